@@ -1,0 +1,124 @@
+#include "base/file.h"
+
+#include <fcntl.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include <cerrno>
+#include <cstring>
+
+#include <fmt/format.h>
+
+namespace samelight {
+namespace {
+
+// Closes a descriptor when it goes out of scope.
+class Descriptor {
+ public:
+  explicit Descriptor(int fd) : fd_(fd) {}
+  ~Descriptor() {
+    if (fd_ >= 0) ::close(fd_);
+  }
+  Descriptor(const Descriptor&) = delete;
+  Descriptor& operator=(const Descriptor&) = delete;
+  int get() const { return fd_; }
+  int Close() {
+    const int r = ::close(fd_);
+    fd_ = -1;
+    return r;
+  }
+
+ private:
+  int fd_;
+};
+
+}  // namespace
+
+Error ErrorFromErrno(int error_number, const std::string& doing, const std::filesystem::path& path) {
+  Error e;
+  e.file = path.string();
+  e.what = fmt::format("could not {}: {}", doing, std::strerror(error_number));
+  switch (error_number) {
+    case ENOENT:
+    case ENOTDIR:
+      e.code = ErrorCode::kNotFound;
+      e.todo = "check that it is still there and that the card or disk is connected";
+      break;
+    case EACCES:
+    case EPERM:
+    case EROFS:
+      e.code = ErrorCode::kPermission;
+      e.todo = "check the rights of the file and its folder";
+      break;
+    case ENOSPC:
+    case EDQUOT:
+      e.code = ErrorCode::kNoSpace;
+      e.todo = "free some space, then run the same command again";
+      break;
+    default:
+      e.code = ErrorCode::kUnreadable;
+      e.todo = "check the disk or card, then try again";
+  }
+  return e;
+}
+
+Result<std::vector<std::uint8_t>> ReadFile(const std::filesystem::path& path, std::uint64_t most_bytes) {
+  Descriptor fd(::open(path.c_str(), O_RDONLY | O_CLOEXEC));
+  if (fd.get() < 0) return ErrorFromErrno(errno, "open", path);
+  struct stat info {};
+  if (::fstat(fd.get(), &info) != 0) return ErrorFromErrno(errno, "look at", path);
+  if (!S_ISREG(info.st_mode))
+    return Error{ErrorCode::kUnsupported, "not a regular file", path.string(), "name a picture file"};
+  const auto size = static_cast<std::uint64_t>(info.st_size);
+  if (size > most_bytes)
+    return Error{ErrorCode::kTooLarge, fmt::format("the file has {} bytes, more than the limit of {}", size, most_bytes),
+                 path.string(), "leave it out, or make a smaller copy"};
+  std::vector<std::uint8_t> bytes(size);
+  std::uint64_t done = 0;
+  while (done < size) {
+    const ssize_t got = ::read(fd.get(), bytes.data() + done, size - done);
+    if (got < 0) {
+      if (errno == EINTR) continue;
+      return ErrorFromErrno(errno, "read", path);
+    }
+    if (got == 0)
+      return Error{ErrorCode::kUnreadable, "the file became shorter while it was read", path.string(),
+                   "check the disk or card, then try again"};
+    done += static_cast<std::uint64_t>(got);
+  }
+  return bytes;
+}
+
+Status WriteFileWhole(const std::filesystem::path& path, std::span<const std::uint8_t> bytes) {
+  const std::filesystem::path folder = path.has_parent_path() ? path.parent_path() : std::filesystem::path(".");
+  std::string pattern = (folder / fmt::format(".{}.XXXXXX", path.filename().string())).string();
+  Descriptor fd(::mkostemp(pattern.data(), O_CLOEXEC));
+  if (fd.get() < 0) return ErrorFromErrno(errno, "write", path);
+  const auto fail = [&](const std::string& doing) -> Status {
+    const int error_number = errno;
+    ::unlink(pattern.c_str());
+    return ErrorFromErrno(error_number, doing, path);
+  };
+  std::size_t done = 0;
+  while (done < bytes.size()) {
+    const ssize_t put = ::write(fd.get(), bytes.data() + done, bytes.size() - done);
+    if (put < 0) {
+      if (errno == EINTR) continue;
+      return fail("write");
+    }
+    done += static_cast<std::size_t>(put);
+  }
+  ::fchmod(fd.get(), 0644);
+  if (::fsync(fd.get()) != 0) return fail("write");
+  if (fd.Close() != 0) return fail("write");
+  if (::rename(pattern.c_str(), path.c_str()) != 0) return fail("rename");
+  Descriptor dir(::open(folder.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC));
+  if (dir.get() >= 0) ::fsync(dir.get());
+  return {};
+}
+
+Status WriteFileWhole(const std::filesystem::path& path, const std::string& text) {
+  return WriteFileWhole(path, std::span(reinterpret_cast<const std::uint8_t*>(text.data()), text.size()));
+}
+
+}  // namespace samelight

@@ -1,0 +1,26 @@
+// Content hashes that tell whether a file changed or moved. Not for security.
+#pragma once
+
+#include <cstddef>
+#include <memory>
+#include <string>
+
+namespace samelight {
+
+// XXH3, 128 bit (xxHash specification 0.1.1), fed in pieces.
+class ContentHash {
+ public:
+  ContentHash();
+  ~ContentHash();
+  ContentHash(const ContentHash&) = delete;
+  ContentHash& operator=(const ContentHash&) = delete;
+  void Add(const void* data, std::size_t size);
+  // 32 lower-case hexadecimal digits of all that was added so far.
+  std::string Hex() const;
+
+ private:
+  struct State;
+  std::unique_ptr<State> state_;
+};
+
+}  // namespace samelight

@@ -1,0 +1,37 @@
+// RGB spaces: primaries, whites, encodings. Double precision reference.
+#pragma once
+
+#include "base/matrix.h"
+
+namespace samelight::color {
+
+// sRGB: IEC 61966-2-1. Display P3: SMPTE EG 432-1 primaries, D65, sRGB encoding. Adobe RGB (1998). BT.2020: ITU-R BT.2020-2.
+// ROMM: ISO 22028-2, white D50.
+enum class Space { kSrgb, kDisplayP3, kAdobeRgb, kRec2020, kRomm };
+
+const char* Name(Space space);
+
+// White of the space, CIE xy, 2-degree observer.
+struct Xy {
+  double x = 0, y = 0;
+};
+inline constexpr Xy kD65{0.3127, 0.3290};
+inline constexpr Xy kD50{0.3457, 0.3585};
+Xy White(Space space);
+
+// Linear RGB of `space` to CIE XYZ (Y of white = 1), relative to the space's own white. Not adapted.
+Mat3 XyzFromRgb(Space space);
+Mat3 RgbFromXyz(Space space);
+
+// Linear RGB to linear RGB; Bradford-adapted when the whites differ (ROMM).
+Mat3 RgbFromRgb(Space to, Space from);
+
+// XYZ of a chromaticity at Y = 1.
+Vec3 XyzFromXy(Xy xy);
+Xy XyFromXyz(const Vec3& xyz);
+
+// Non-linear encoding of the space, odd-symmetric for negative input, defined above 1 too. NaN stays NaN.
+double Encode(Space space, double linear);
+double Decode(Space space, double encoded);
+
+}  // namespace samelight::color

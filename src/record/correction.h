@@ -1,0 +1,104 @@
+// What is applied to one frame, and how sure it is.
+#pragma once
+
+#include <array>
+#include <string>
+#include <vector>
+
+#include "base/ids.h"
+#include "base/matrix.h"
+#include "record/region.h"
+
+namespace samelight::record {
+
+// One layer's response on log10 axes: in = log10 of scene-linear exposure, out = log10 of display-linear value.
+//   u = gamma * (in - log10 0.18) + log10 0.18
+//   v = floor + toe * softplus((u - floor) / toe)
+//   out = ceiling - shoulder * softplus((ceiling - v) / shoulder)
+// Monotone and smooth for gamma, toe, shoulder > 0 and ceiling > floor. -floor is the black density above the display's
+// own black, -ceiling the density of the brightest white.
+struct LayerCurve {
+  double gamma = 1;                    // slope at mid-grey, log10/log10
+  double floor = -2.6;                 // log10 display-linear
+  double ceiling = 0.0;                // log10 display-linear
+  double toe = 0.25;                   // width of the toe, log10
+  double shoulder = 0.15;              // width of the shoulder, log10
+};
+
+// A smooth change around one hue. Centres and widths are fixed per look (look/parameters.h).
+struct HueBump {
+  double hue_deg = 0;                  // turn of the hue, degrees
+  double chroma = 0;                   // relative change of chroma: 0.1 is +10 %
+  double lightness = 0;                // change of L* (0..100 scale)
+};
+inline constexpr int kHueBumps = 6;
+
+// The film seen through one kind of source (design: "The look").
+struct Look {
+  Mat3 m1 = kIdentity3;                // rows sum to 1
+  std::array<LayerCurve, 3> layer{};
+  Mat3 m2 = kIdentity3;                // rows sum to 1
+  std::array<HueBump, kHueBumps> bumps{};
+};
+
+// Brings a frame to the common digital reference of its light, before the look.
+// scene = 10^exposure * matrix * Inverse(display tone)(pixel)
+struct Unify {
+  bool display_referred = false;       // camera JPEG and the like: undo the tone curve first
+  // Inverse tone curve on log10 axes, monotone piecewise cubic through knots (in: log10 display-linear, out: log10
+  // scene-linear), the same for R, G and B. Empty: identity.
+  std::vector<double> tone_in, tone_out;
+  Mat3 matrix = kIdentity3;            // includes the white of the light and per-channel gains
+  double exposure_log10 = 0;
+};
+
+// The handles as shown to a person; the touch of an editor is kept in the same units and added.
+struct Handles {
+  double exposure_ev = 0;
+  double warmth_mired = 0;             // positive warms the picture
+  double green_magenta = 0;            // Duv x 1000, positive greener
+  double gamma = 0;                    // added to the slope of all layers
+  double toe = 0;                      // added to the toe width, log10
+  double shoulder = 0;                 // added to the shoulder width, log10
+  double black_density = 0;            // added density of the blacks; negative lifts
+  double chroma = 0;                   // relative, 0.1 is +10 %
+};
+
+struct Correction {
+  PhotoId frame;
+  Unify unify;
+  Look look;
+  Vec3 offset_log10{0, 0, 0};          // per-layer log10 exposure after m1: roll + light + frame
+  double follow = 1;                   // 0 neutral rendering, 1 full match
+  double follow_skin = 1;              // the same for skin hues
+  Handles touch;                       // the editor's own last change
+};
+
+// Left-over of one region: CIEDE2000 between medians of scan and frame, before (camera rendering) and after.
+struct LeftOver {
+  RegionKind region = RegionKind::kOther;
+  int face = -1;
+  double before = 0, after = 0;
+  Vec3 lab_scan{}, lab_after{};        // CIELAB, D65
+  int cells = 0;
+};
+
+struct Uncertainty {                   // one standard deviation each
+  double exposure_ev = 0, warmth_mired = 0, green_magenta = 0;
+  double skin = 0, foliage = 0, neutral = 0;  // CIEDE2000 of the predicted colour
+};
+
+// The result for one frame.
+struct FrameSolution {
+  PhotoId frame;
+  LightId light;
+  PhotoId scan;                        // the scan it is paired with; invalid if none
+  std::string look;                    // name of the look
+  Correction correction;
+  Handles shown;                       // the correction in a person's units, relative to the neutral rendering
+  std::vector<LeftOver> left_over;     // empty without a paired scan
+  Uncertainty uncertainty;
+  std::vector<std::string> flags;      // reasons to look, in plain words
+};
+
+}  // namespace samelight::record

@@ -1,0 +1,49 @@
+// From pairs and matched places to one correction per frame.
+#pragma once
+
+#include <functional>
+#include <string>
+#include <unordered_map>
+#include <vector>
+
+#include "base/cancel.h"
+#include "base/progress.h"
+#include "base/result.h"
+#include "measure/cache.h"
+#include "record/correction.h"
+#include "record/pair.h"
+#include "record/photo.h"
+
+namespace samelight::solve {
+
+struct Request {
+  std::vector<record::Photo> photos;                 // scans and frames
+  std::unordered_map<PhotoId, record::Measured> measured;
+  std::vector<record::Roll> rolls;
+  std::vector<record::Light> lights;
+  std::vector<record::Pair> pairs;
+  std::vector<record::Correspondence> scan_to_frame;
+  std::vector<record::Correspondence> frame_to_frame;
+  std::vector<PhotoId> barred;                       // scans kept out of the look
+  std::unordered_map<PhotoId, double> follow;        // per frame; absent: follow_all
+  std::unordered_map<PhotoId, record::Handles> touch;
+  double follow_all = 1;
+  double follow_skin = 1;
+  bool follow_scan = false;
+  double skin_weight = 2;
+  double tolerance = 2.5;
+};
+
+struct Solution {
+  std::vector<record::FrameSolution> frames;         // one per frame, in request order
+  struct ScanNudge {
+    PhotoId scan;
+    double de = 0;                                   // size of the scan's own nudge, CIEDE2000 at mid-grey
+  };
+  std::vector<ScanNudge> nudges;
+  std::vector<std::string> notes;                    // plain words for the report
+};
+
+Result<Solution> SolveSession(const Request& request, Progress& progress, const Cancel& cancel);
+
+}  // namespace samelight::solve
