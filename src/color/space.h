@@ -5,8 +5,8 @@
 
 namespace samelight::color {
 
-// sRGB: IEC 61966-2-1. Display P3: SMPTE EG 432-1 primaries, D65, sRGB encoding. Adobe RGB (1998). BT.2020: ITU-R BT.2020-2.
-// ROMM: ISO 22028-2, white D50.
+// sRGB: IEC 61966-2-1. Display P3: SMPTE EG 432-1 primaries, D65, sRGB encoding. Adobe RGB (1998). BT.2020:
+// ITU-R BT.2020-2. ROMM: ISO 22028-2, white D50.
 enum class Space { kSrgb, kDisplayP3, kAdobeRgb, kRec2020, kRomm };
 
 const char* Name(Space space);
