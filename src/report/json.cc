@@ -1,0 +1,227 @@
+// The schema is documented in docs/report.md; a change here is a change there.
+#include <cmath>
+#include <nlohmann/json.hpp>
+
+#include "base/file.h"
+#include "report/index.h"
+
+namespace samelight::report {
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+// Raised when a key changes its meaning or goes away; new keys do not raise it.
+constexpr int kSchema = 1;
+
+// Rounded to 1e-5: what differs less is noise to a reader, and the text stays short. Not finite: null.
+Json Number(double value) {
+  if (!std::isfinite(value)) return nullptr;
+  return std::round(value * 1e5) / 1e5;
+}
+
+Json OrNull(const std::string& text) { return text.empty() ? Json(nullptr) : Json(text); }
+
+Json Triple(const Vec3& v) { return Json::array({Number(v[0]), Number(v[1]), Number(v[2])}); }
+
+Json Names(const Index& index, const std::vector<PhotoId>& ids) {
+  Json names = Json::array();
+  for (const PhotoId id : ids)
+    if (index.Photo(id) != nullptr) names.push_back(index.NameOf(id));
+  return names;
+}
+
+Json LightName(const Index& index, PhotoId id) {
+  const record::Light* light = index.LightOf(id);
+  return light == nullptr ? Json(nullptr) : Json(light->name);
+}
+
+Json HandlesJson(const record::Handles& h) {
+  return {{"exposure", Number(h.exposure_ev)},
+          {"warmth", Number(h.warmth_mired)},
+          {"green_magenta", Number(h.green_magenta)},
+          {"gamma", Number(h.gamma)},
+          {"toe", Number(h.toe)},
+          {"shoulder", Number(h.shoulder)},
+          {"black_density", Number(h.black_density)},
+          {"chroma", Number(h.chroma)}};
+}
+
+Json PairsJson(const Report& report, const Index& index) {
+  Json all = Json::array();
+  for (const record::Pair& pair : report.pairs) {
+    if (pair.kind == record::PairKind::kNone || index.Photo(pair.scan) == nullptr ||
+        index.Photo(pair.frame) == nullptr)
+      continue;
+    Json alternatives = Json::array();
+    for (const record::PairCandidate& c : pair.alternatives)
+      if (index.Photo(c.frame) != nullptr)
+        alternatives.push_back(
+            {{"frame", index.NameOf(c.frame)}, {"kind", Name(c.kind)}, {"confidence", Number(c.confidence)}});
+    all.push_back({{"scan", index.NameOf(pair.scan)},
+                   {"frame", index.NameOf(pair.frame)},
+                   {"kind", Name(pair.kind)},
+                   {"confidence", Number(pair.confidence)},
+                   {"by_person", pair.by_person},
+                   {"alternatives", std::move(alternatives)}});
+  }
+  return all;
+}
+
+Json ScanJson(const Report& report, const Index& index, const record::Photo& scan) {
+  const record::Pair* pair = index.PairOfScan(scan.id);
+  const record::Roll* roll = index.RollOf(scan);
+  const auto nudge = report.scan_nudges.find(scan.id);
+  return {{"scan", index.NameOf(scan.id)},
+          {"path", scan.path},
+          {"roll", roll == nullptr ? Json(nullptr) : Json(roll->name)},
+          {"position", scan.roll_position < 0 ? Json(nullptr) : Json(scan.roll_position)},
+          {"light", LightName(index, scan.id)},
+          {"kind", Name(pair == nullptr ? record::PairKind::kNone : pair->kind)},
+          {"frame", pair == nullptr ? Json(nullptr) : OrNull(index.NameOf(pair->frame))},
+          {"confidence", pair == nullptr ? Json(nullptr) : Number(pair->confidence)},
+          {"barred", index.Barred(scan.id)},
+          {"nudge", nudge == report.scan_nudges.end() ? Json(nullptr) : Number(nudge->second)}};
+}
+
+Json CorrectionJson(const record::FrameSolution& solution) {
+  Json correction = HandlesJson(solution.shown);
+  correction["look"] = OrNull(solution.look);
+  correction["follow"] = Number(100 * solution.correction.follow);
+  correction["follow_skin"] = Number(100 * solution.correction.follow_skin);
+  correction["touch"] = HandlesJson(solution.correction.touch);
+  return correction;
+}
+
+Json LeftOverJson(const std::vector<record::LeftOver>& left_over) {
+  Json all = Json::array();
+  for (const record::LeftOver& l : left_over)
+    all.push_back({{"region", Name(l.region)},
+                   {"face", l.face < 0 ? Json(nullptr) : Json(l.face)},
+                   {"before", Number(l.before)},
+                   {"after", Number(l.after)},
+                   {"lab_scan", Triple(l.lab_scan)},
+                   {"lab_after", Triple(l.lab_after)},
+                   {"cells", l.cells}});
+  return all;
+}
+
+Json UncertaintyJson(const record::Uncertainty& u) {
+  return {{"exposure", Number(u.exposure_ev)},
+          {"warmth", Number(u.warmth_mired)},
+          {"green_magenta", Number(u.green_magenta)},
+          {"skin", Number(u.skin)},
+          {"foliage", Number(u.foliage)},
+          {"neutrals", Number(u.neutral)}};
+}
+
+Json FrameJson(const Index& index, const record::Photo& frame) {
+  const record::FrameSolution* solution = index.Solution(frame.id);
+  Json json = {{"frame", index.NameOf(frame.id)},
+               {"path", frame.path},
+               {"output", OrNull(index.Output(frame.id))},
+               {"source", record::SourceName(frame)},
+               {"light", LightName(index, frame.id)}};
+  if (solution == nullptr) {
+    json.update(Json{{"scan", nullptr},
+                     {"correction", nullptr},
+                     {"left_over", Json::array()},
+                     {"uncertainty", nullptr},
+                     {"flags", Json::array()}});
+    return json;
+  }
+  json["scan"] = OrNull(index.NameOf(solution->scan));
+  json["correction"] = CorrectionJson(*solution);
+  json["left_over"] = LeftOverJson(solution->left_over);
+  json["uncertainty"] = UncertaintyJson(solution->uncertainty);
+  json["flags"] = solution->flags;
+  return json;
+}
+
+Json TotalsJson(const Totals& t) {
+  Json regions = Json::array();
+  for (const RegionTotal& r : t.regions)
+    regions.push_back({{"region", Name(r.region)},
+                       {"frames", r.frames},
+                       {"before", Number(r.before)},
+                       {"after", Number(r.after)}});
+  return {{"scans", t.scans},
+          {"moment", t.moment},
+          {"light", t.light},
+          {"none", t.none},
+          {"barred", t.barred},
+          {"rolls", t.rolls},
+          {"lights", t.lights},
+          {"lights_with_film", t.lights_with_film},
+          {"frames", t.frames},
+          {"solved", t.solved},
+          {"delivered", t.delivered},
+          {"settled", t.settled},
+          {"to_check", t.to_check},
+          {"problems", t.problems},
+          {"left_over", std::move(regions)}};
+}
+
+Json ReportJson(const Report& report) {
+  const Index index(report);
+  Json json = {{"schema", kSchema},
+               {"program", "samelight " + report.version},
+               {"session", report.session},
+               {"totals", TotalsJson(Sum(report))},
+               {"pairs", PairsJson(report, index)}};
+  Json scans = Json::array(), frames = Json::array(), lights = Json::array(), rolls = Json::array();
+  for (const record::Photo& p : report.photos)
+    if (p.role == record::Role::kScan)
+      scans.push_back(ScanJson(report, index, p));
+    else
+      frames.push_back(FrameJson(index, p));
+  for (const record::Light& l : report.lights)
+    lights.push_back({{"name", l.name},
+                      {"warmth", Number(l.mired)},
+                      {"green_magenta", Number(1000 * l.duv)},
+                      {"frames", Names(index, l.frames)},
+                      {"scans", Names(index, l.scans)}});
+  for (const record::Roll& r : report.rolls) {
+    Json names = Names(index, r.scans);
+    if (names.empty()) continue;
+    rolls.push_back({{"name", r.name},
+                     {"stock", OrNull(r.stock)},
+                     {"lab", OrNull(r.lab)},
+                     {"black_and_white", r.black_and_white},
+                     {"push", Number(r.push_ev)},
+                     {"scans", std::move(names)}});
+  }
+  json["scans"] = std::move(scans);
+  json["lights"] = std::move(lights);
+  json["rolls"] = std::move(rolls);
+  json["frames"] = std::move(frames);
+  json["problems"] = Json::array();
+  for (const Problem& p : report.problems)
+    json["problems"].push_back({{"file", p.file},
+                                {"what", p.what},
+                                {"why", p.why},
+                                {"todo", OrNull(p.todo)},
+                                {"code", ErrorCodeName(p.code)}});
+  json["clocks"] = Json::array();
+  for (const Clock& c : report.clocks)
+    json["clocks"].push_back(
+        {{"body", c.body}, {"offset", Number(c.offset_s)}, {"confidence", Number(c.confidence)}});
+  json["notes"] = report.notes;
+  json["settings"] = {{"follow", Number(100 * report.follow)}, {"tolerance", Number(report.tolerance)}};
+  json["thresholds"] = Json::array();
+  for (const Threshold& t : Thresholds())
+    json["thresholds"].push_back(
+        {{"name", t.name}, {"text", t.text}, {"value", t.value}, {"unit", t.unit}, {"source", t.source}});
+  return json;
+}
+
+}  // namespace
+
+std::string JsonText(const Report& report) {
+  return ReportJson(report).dump(1, ' ', false, Json::error_handler_t::replace) + "\n";
+}
+
+Status WriteJson(const std::filesystem::path& path, const Report& report) {
+  return WriteFileWhole(path, JsonText(report));
+}
+
+}  // namespace samelight::report

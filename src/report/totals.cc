@@ -1,0 +1,70 @@
+#include <algorithm>
+#include <cmath>
+
+#include "report/index.h"
+
+namespace samelight::report {
+namespace {
+
+// Lower middle value; values is not empty.
+double Median(std::vector<double> values) {
+  const auto middle = values.begin() + static_cast<std::ptrdiff_t>((values.size() - 1) / 2);
+  std::nth_element(values.begin(), middle, values.end());
+  return *middle;
+}
+
+RegionTotal TotalOf(const Report& report, record::RegionKind kind) {
+  std::vector<double> before, after;
+  RegionTotal total{kind};
+  for (const record::FrameSolution& s : report.frames) {
+    bool counted = false;
+    for (const record::LeftOver& l : s.left_over)
+      if (l.region == kind && std::isfinite(l.before) && std::isfinite(l.after)) {
+        before.push_back(l.before);
+        after.push_back(l.after);
+        counted = true;
+      }
+    total.frames += counted ? 1 : 0;
+  }
+  if (total.frames == 0) return total;
+  total.before = Median(before);
+  total.after = Median(after);
+  return total;
+}
+
+}  // namespace
+
+Totals Sum(const Report& report) {
+  const Index index(report);
+  Totals t;
+  std::vector<RollId> rolls;
+  for (const record::Photo& p : report.photos) {
+    if (p.role == record::Role::kScan) {
+      ++t.scans;
+      const record::Pair* pair = index.PairOfScan(p.id);
+      const record::PairKind kind = pair == nullptr ? record::PairKind::kNone : pair->kind;
+      if (kind == record::PairKind::kMoment) ++t.moment;
+      if (kind == record::PairKind::kLight) ++t.light;
+      if (kind == record::PairKind::kNone) ++t.none;
+      if (index.Barred(p.id)) ++t.barred;
+      if (p.roll.valid() && std::find(rolls.begin(), rolls.end(), p.roll) == rolls.end())
+        rolls.push_back(p.roll);
+      continue;
+    }
+    ++t.frames;
+    if (!index.Output(p.id).empty()) ++t.delivered;
+    const record::FrameSolution* solution = index.Solution(p.id);
+    if (solution == nullptr) continue;
+    ++t.solved;
+    ++(solution->flags.empty() ? t.settled : t.to_check);
+  }
+  t.rolls = static_cast<int>(rolls.size());
+  t.lights = static_cast<int>(report.lights.size());
+  for (const record::Light& l : report.lights) t.lights_with_film += l.scans.empty() ? 0 : 1;
+  t.problems = static_cast<int>(report.problems.size());
+  for (const record::RegionKind kind : record::kAllRegions)
+    if (const RegionTotal total = TotalOf(report, kind); total.frames > 0) t.regions.push_back(total);
+  return t;
+}
+
+}  // namespace samelight::report
