@@ -2,25 +2,39 @@
 #pragma once
 
 #include "base/matrix.h"
+#include "look/model.h"
+#include "look/tone.h"
 #include "record/correction.h"
 
 namespace samelight::look {
 
-// A correction made ready for evaluation: follow and touch resolved into one set of parameters.
+// A rendering without any film: what `follow` 0 gives. Plain curve, no colour changes.
+record::Look NeutralLook();
+
+// A correction made ready for evaluation: follow and touch are resolved into one set of parameters. Copyable;
+// evaluation is thread safe.
 struct Resolved {
-  record::Unify unify;
-  record::Look look;
+  bool display_referred = false;
+  ToneCurve tone;                  // display-referred sources only
+  Mat3 scene_matrix = kIdentity3;  // unify and touch: all that is linear before m1, exposure included
+  LookOf<double> look{};
   Vec3 offset_log10{0, 0, 0};
-  record::Handles touch;
-  // The neutral rendering, and how far skin hues go back to it (0: not at all).
-  record::Look neutral;
-  Vec3 neutral_offset_log10{0, 0, 0};
-  double skin_back = 0;
+  double chroma_gain = 1;
+  bool skin_differs = false;  // skin hues follow at another share
+  LookOf<double> skin_look{};
+  Vec3 skin_offset_log10{0, 0, 0};
 };
 Resolved Resolve(const record::Correction& correction);
 
-// Pixel as codec::ReadPicture gives it (linear BT.2020, D65, scene- or display-referred) to display-linear BT.2020, D65,
-// 0..1, gamut-compressed smoothly toward sRGB. NaN and values below 0 count as 0 first; finite for every input.
+// The part before the look: pixel as codec::ReadPicture gives it to unified scene-linear BT.2020.
+Vec3 Unified(const Resolved& resolved, const Vec3& rec2020_linear);
+
+// Pixel as codec::ReadPicture gives it (linear BT.2020, D65, scene- or display-referred) to display-linear
+// BT.2020, D65, gamut-compressed smoothly toward sRGB; values may pass 1 slightly and are clipped by the
+// encoder. NaN counts as 0, infinity as 1e4; finite for every input.
 Vec3 Evaluate(const Resolved& resolved, const Vec3& rec2020_linear);
+
+// The same from a unified pixel on.
+Vec3 EvaluateUnified(const Resolved& resolved, const Vec3& scene_linear);
 
 }  // namespace samelight::look

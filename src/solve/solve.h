@@ -17,15 +17,15 @@
 namespace samelight::solve {
 
 struct Request {
-  std::vector<record::Photo> photos;                 // scans and frames
+  std::vector<record::Photo> photos;  // scans and frames
   std::unordered_map<PhotoId, record::Measured> measured;
   std::vector<record::Roll> rolls;
   std::vector<record::Light> lights;
   std::vector<record::Pair> pairs;
   std::vector<record::Correspondence> scan_to_frame;
   std::vector<record::Correspondence> frame_to_frame;
-  std::vector<PhotoId> barred;                       // scans kept out of the look
-  std::unordered_map<PhotoId, double> follow;        // per frame; absent: follow_all
+  std::vector<PhotoId> barred;                 // scans kept out of the look
+  std::unordered_map<PhotoId, double> follow;  // per frame; absent: follow_all
   std::unordered_map<PhotoId, record::Handles> touch;
   double follow_all = 1;
   double follow_skin = 1;
@@ -35,13 +35,13 @@ struct Request {
 };
 
 struct Solution {
-  std::vector<record::FrameSolution> frames;         // one per frame, in request order
+  std::vector<record::FrameSolution> frames;  // one per frame, in request order
   struct ScanNudge {
     PhotoId scan;
-    double de = 0;                                   // size of the scan's own nudge, CIEDE2000 at mid-grey
+    double de = 0;  // size of the scan's own nudge, CIEDE2000 at mid-grey
   };
   std::vector<ScanNudge> nudges;
-  std::vector<std::string> notes;                    // plain words for the report
+  std::vector<std::string> notes;  // plain words for the report
 };
 
 Result<Solution> SolveSession(const Request& request, Progress& progress, const Cancel& cancel);

@@ -1,0 +1,135 @@
+#include "look/evaluate.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include "color/temperature.h"
+
+namespace samelight::look {
+namespace {
+
+template <class F>
+record::Look Blend(const record::Look& a, const record::Look& b, F mix) {
+  record::Look r;
+  for (int i = 0; i < 3; ++i) {
+    for (int j = 0; j < 3; ++j) {
+      r.m1[i][j] = mix(a.m1[i][j], b.m1[i][j]);
+      r.m2[i][j] = mix(a.m2[i][j], b.m2[i][j]);
+    }
+    const record::LayerCurve &ca = a.layer[i], &cb = b.layer[i];
+    r.layer[i] = {mix(ca.gamma, cb.gamma), mix(ca.floor, cb.floor), mix(ca.ceiling, cb.ceiling),
+                  mix(ca.toe, cb.toe), mix(ca.shoulder, cb.shoulder)};
+  }
+  for (int i = 0; i < record::kHueBumps; ++i)
+    r.bumps[i] = {mix(a.bumps[i].hue_deg, b.bumps[i].hue_deg), mix(a.bumps[i].chroma, b.bumps[i].chroma),
+                  mix(a.bumps[i].lightness, b.bumps[i].lightness)};
+  return r;
+}
+
+// Offsets and look at a share between neutral and film; the touch is added afterwards.
+void AtShare(const record::Correction& c, double share, record::Look& look, Vec3& offset) {
+  const auto mix = [share](double neutral, double film) { return neutral + share * (film - neutral); };
+  look = Blend(NeutralLook(), c.look, mix);
+  // Without film the picture keeps the light's brightness but none of its colour.
+  const double level = (c.offset_log10[0] + c.offset_log10[1] + c.offset_log10[2]) / 3;
+  for (int i = 0; i < 3; ++i) offset[i] = mix(level, c.offset_log10[i]);
+}
+
+void AddTouch(const record::Handles& touch, record::Look& look, Vec3& offset) {
+  for (int i = 0; i < 3; ++i) {
+    record::LayerCurve& l = look.layer[i];
+    l.gamma = std::clamp(l.gamma + touch.gamma, 0.2, 4.0);
+    l.toe = std::clamp(l.toe + touch.toe, 0.02, 2.0);
+    l.shoulder = std::clamp(l.shoulder + touch.shoulder, 0.02, 2.0);
+    l.floor = std::clamp(l.floor - touch.black_density, -4.0, l.ceiling - 0.5);
+    offset[i] += touch.exposure_ev * 0.30102999566398120;
+  }
+}
+
+double Finite(double v) {
+  if (std::isnan(v)) return 0;
+  return std::clamp(v, -1e4, 1e4);
+}
+
+// How much a display-linear colour is skin-hued, 0..1: wide around the skin bump, zero at low chroma.
+double SkinShare(const Vec3& rgb) {
+  const color::Hcl hcl = color::HclFromRec2020(rgb);
+  const double w = std::exp(4.0 * (std::cos((hcl.hue_deg - kBumpHueDeg[1]) * 0.017453292519943295) - 1));
+  const double c2 = hcl.chroma * hcl.chroma;
+  return w * c2 / (c2 + kBumpChroma * kBumpChroma);
+}
+
+}  // namespace
+
+LookOf<double> Parameters(const record::Look& look) {
+  LookOf<double> p;
+  for (int i = 0; i < 3; ++i) {
+    for (int j = 0; j < 3; ++j) {
+      p.m1[i][j] = look.m1[i][j];
+      p.m2[i][j] = look.m2[i][j];
+    }
+    const record::LayerCurve& l = look.layer[i];
+    p.layer[i] = {l.gamma, l.floor, l.ceiling, l.toe, l.shoulder};
+  }
+  for (int i = 0; i < record::kHueBumps; ++i)
+    p.bump[i] = {look.bumps[i].hue_deg, look.bumps[i].chroma, look.bumps[i].lightness};
+  return p;
+}
+
+record::Look NeutralLook() {
+  record::Look look;
+  // Slope a little over 1 at mid-grey for a screen in a dim surround, blacks near the display's own (common
+  // practice).
+  for (record::LayerCurve& l : look.layer) l = {1.30, -2.6, 0.0, 0.22, 0.16};
+  return look;
+}
+
+Resolved Resolve(const record::Correction& correction) {
+  Resolved r;
+  r.display_referred = correction.unify.display_referred;
+  if (r.display_referred) r.tone = ToneCurve(correction.unify.tone_in, correction.unify.tone_out);
+  const record::Handles& touch = correction.touch;
+  const Mat3 shift = color::WhiteShiftRec2020(touch.warmth_mired, touch.green_magenta);
+  r.scene_matrix = Mul(shift, correction.unify.matrix);
+  const double gain = std::pow(10.0, correction.unify.exposure_log10);
+  for (auto& row : r.scene_matrix)
+    for (double& v : row) v *= gain;
+  record::Look look;
+  AtShare(correction, correction.follow, look, r.offset_log10);
+  AddTouch(touch, look, r.offset_log10);
+  r.look = Parameters(look);
+  r.chroma_gain = std::max(0.0, 1 + touch.chroma);
+  r.skin_differs = correction.follow_skin != correction.follow;
+  if (r.skin_differs) {
+    AtShare(correction, correction.follow_skin, look, r.skin_offset_log10);
+    AddTouch(touch, look, r.skin_offset_log10);
+    r.skin_look = Parameters(look);
+  }
+  return r;
+}
+
+Vec3 Unified(const Resolved& resolved, const Vec3& rec2020_linear) {
+  Vec3 x{Finite(rec2020_linear[0]), Finite(rec2020_linear[1]), Finite(rec2020_linear[2])};
+  if (resolved.display_referred && !resolved.tone.empty())
+    for (double& v : x) v = std::pow(10.0, resolved.tone(std::log10(PositiveExposure(v))));
+  return Mul(resolved.scene_matrix, x);
+}
+
+Vec3 EvaluateUnified(const Resolved& resolved, const Vec3& scene_linear) {
+  Vec3 out;
+  FilmFromScene(resolved.look, resolved.offset_log10.data(), resolved.chroma_gain, scene_linear.data(),
+                out.data());
+  if (!resolved.skin_differs) return out;
+  Vec3 skin;
+  FilmFromScene(resolved.skin_look, resolved.skin_offset_log10.data(), resolved.chroma_gain,
+                scene_linear.data(), skin.data());
+  const double w = SkinShare(skin);
+  for (int i = 0; i < 3; ++i) out[i] += w * (skin[i] - out[i]);
+  return out;
+}
+
+Vec3 Evaluate(const Resolved& resolved, const Vec3& rec2020_linear) {
+  return EvaluateUnified(resolved, Unified(resolved, rec2020_linear));
+}
+
+}  // namespace samelight::look

@@ -1,0 +1,168 @@
+// The look's equations, written once for double and for automatic derivatives (T is double or a dual number).
+//
+// Order (design: "The look"): log exposure after m1 plus offsets -> per-layer toe-gamma-shoulder curve -> m2
+// -> hue bumps -> smooth gamut compression. All picture values are linear BT.2020, D65.
+#pragma once
+
+#include <array>
+#include <cmath>
+
+#include "color/hcl.h"
+#include "color/space.h"
+#include "record/correction.h"
+
+namespace samelight::look {
+
+inline constexpr double kMidGrey = 0.18;               // scene-linear, common practice
+inline constexpr double kLogMidGrey = -0.74472749489;  // log10 of it
+
+// Smallest scene-linear exposure that the curves see, about -12 EV below mid-grey; below it the response is
+// flat.
+inline constexpr double kLeastExposure = 5e-5;
+
+// Oklab hue of each bump's centre, degrees: reds, skin, yellow, foliage, sky, violet. Chosen from the hues of
+// the measured skin, leaf and sky spectra under D65; the widths make neighbours overlap so that a sweep of
+// hues stays smooth.
+inline constexpr std::array<double, record::kHueBumps> kBumpHueDeg = {20, 55, 100, 138, 240, 315};
+inline constexpr std::array<double, record::kHueBumps> kBumpSharpness = {6, 6, 6,
+                                                                         5, 3, 3};  // von Mises kappa
+inline constexpr double kBumpChroma = 0.03;  // Oklab chroma at which bumps reach half strength
+
+template <class T>
+struct LayerOf {
+  T gamma, floor, ceiling, toe, shoulder;
+};
+template <class T>
+struct BumpOf {
+  T hue_deg, chroma, lightness;
+};
+// record::Look for any scalar.
+template <class T>
+struct LookOf {
+  T m1[3][3];
+  LayerOf<T> layer[3];
+  T m2[3][3];
+  BumpOf<T> bump[record::kHueBumps];
+};
+
+LookOf<double> Parameters(const record::Look& look);
+
+template <class T>
+T Softplus(const T& x) {
+  using std::exp;
+  using std::log;
+  if (x > T(0.0)) return x + log(T(1.0) + exp(-x));
+  return log(T(1.0) + exp(x));
+}
+
+// max(x, 0) made smooth and positive: about kLeastExposure at 0 and below.
+template <class T>
+T PositiveExposure(const T& x) {
+  using std::sqrt;
+  const T root = sqrt(x * x + T(4 * kLeastExposure * kLeastExposure));
+  // The second form avoids cancellation for negative x.
+  if (x > T(0.0)) return T(0.5) * (x + root);
+  return T(2 * kLeastExposure * kLeastExposure) / (root - x);
+}
+
+// log10 display-linear out of log10 scene-linear in; formula at record::LayerCurve.
+template <class T>
+T LayerOut(const LayerOf<T>& c, const T& log_in) {
+  const T u = c.gamma * (log_in - T(kLogMidGrey)) + T(kLogMidGrey);
+  const T v = c.floor + c.toe * Softplus<T>((u - c.floor) / c.toe);
+  return c.ceiling - c.shoulder * Softplus<T>((c.ceiling - v) / c.shoulder);
+}
+
+template <class T, class M>
+void MatrixTimes(const M& m, const T in[3], T out[3]) {
+  for (int r = 0; r < 3; ++r) out[r] = in[0] * m[r][0] + in[1] * m[r][1] + in[2] * m[r][2];
+}
+
+// Hue, chroma and lightness bumps plus an overall chroma gain, in Oklab.
+template <class T>
+void ApplyBumps(const LookOf<T>& look, const T& chroma_gain, T rgb[3]) {
+  using std::cos;
+  using std::exp;
+  using std::pow;
+  using std::sin;
+  using std::sqrt;
+  const Mat3& lms_from_rgb = color::LmsFromRec2020();
+  const Mat3& lab_from_root = color::OklabFromRootLms();
+  const Mat3& root_from_lab = color::RootLmsFromOklab();
+  const Mat3& rgb_from_lms = color::Rec2020FromLms();
+  T lms[3], root[3], lab[3];
+  MatrixTimes(lms_from_rgb, rgb, lms);
+  for (int c = 0; c < 3; ++c) root[c] = pow(lms[c] > T(1e-7) ? lms[c] : T(1e-7), 1.0 / 3.0);
+  MatrixTimes(lab_from_root, root, lab);
+  const T square = lab[1] * lab[1] + lab[2] * lab[2] + T(1e-9);
+  const T chroma = sqrt(square);
+  const T gate = square / (square + T(kBumpChroma * kBumpChroma));
+  T turn(0.0), gain(0.0), lift(0.0);
+  for (int i = 0; i < record::kHueBumps; ++i) {
+    constexpr double kRad = 0.017453292519943295;
+    const double ca = std::cos(kBumpHueDeg[i] * kRad), sa = std::sin(kBumpHueDeg[i] * kRad);
+    const T w = exp(T(kBumpSharpness[i]) * ((lab[1] * ca + lab[2] * sa) / chroma - T(1.0)));
+    turn += w * look.bump[i].hue_deg * kRad;
+    gain += w * look.bump[i].chroma;
+    lift += w * look.bump[i].lightness;
+  }
+  turn *= gate;
+  const T scale = exp(gain * gate) * chroma_gain;
+  const T a = lab[1] * scale, b = lab[2] * scale;
+  const T ct = cos(turn), st = sin(turn);
+  lab[0] += lift * gate * 0.01;
+  lab[1] = a * ct - b * st;
+  lab[2] = a * st + b * ct;
+  MatrixTimes(root_from_lab, lab, root);
+  for (int c = 0; c < 3; ++c) lms[c] = root[c] * root[c] * root[c];
+  MatrixTimes(rgb_from_lms, lms, rgb);
+}
+
+// Smooth compression of the distance from the achromatic axis, measured in linear sRGB as (max - c) / max:
+// identity up to kKnee, approaching 1 (the sRGB surface) without reaching it.
+template <class T>
+void CompressGamut(T rgb[3]) {
+  using std::pow;
+  constexpr double kKnee = 0.85, kPower = 4.0;
+  static const Mat3 kSrgb = color::RgbFromRgb(color::Space::kSrgb, color::Space::kRec2020);
+  static const Mat3 kBack = Inverse(kSrgb);
+  T s[3];
+  MatrixTimes(kSrgb, rgb, s);
+  T most = s[0] > s[1] ? s[0] : s[1];
+  if (s[2] > most) most = s[2];
+  if (!(most > T(1e-9))) {
+    for (int c = 0; c < 3; ++c) rgb[c] = T(0.0);
+    return;
+  }
+  bool changed = false;
+  for (int c = 0; c < 3; ++c) {
+    const T d = (most - s[c]) / most;
+    if (d > T(kKnee)) {
+      const T x = (d - T(kKnee)) / (1.0 - kKnee);
+      const T y = x / pow(T(1.0) + pow(x, kPower), 1.0 / kPower);
+      s[c] = most * (T(1.0) - (T(kKnee) + y * (1.0 - kKnee)));
+      changed = true;
+    }
+  }
+  if (changed) MatrixTimes(kBack, s, rgb);
+}
+
+// Unified scene-linear pixel to display-linear, both BT.2020. `matrix` is m1, with anything linear before it
+// multiplied in.
+template <class T>
+void FilmFromScene(const LookOf<T>& look, const T offset_log10[3], const T& chroma_gain, const T scene[3],
+                   T out[3]) {
+  using std::exp;
+  using std::log;
+  T x[3], y[3];
+  MatrixTimes(look.m1, scene, x);
+  for (int c = 0; c < 3; ++c) {
+    const T in = log(PositiveExposure<T>(x[c])) * 0.43429448190325182 + offset_log10[c];
+    y[c] = exp(LayerOut<T>(look.layer[c], in) * 2.302585092994046);
+  }
+  MatrixTimes(look.m2, y, out);
+  ApplyBumps<T>(look, chroma_gain, out);
+  CompressGamut<T>(out);
+}
+
+}  // namespace samelight::look
