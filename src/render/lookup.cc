@@ -1,0 +1,207 @@
+#include "render/lookup.h"
+
+#include <algorithm>
+#include <bit>
+#include <cmath>
+#include <cstdint>
+
+#undef HWY_TARGET_INCLUDE
+#define HWY_TARGET_INCLUDE "render/lookup.cc"
+#include <hwy/foreach_target.h>
+#include <hwy/highway.h>
+
+HWY_BEFORE_NAMESPACE();
+namespace samelight::render {
+namespace HWY_NAMESPACE {
+#if HWY_TARGET == HWY_SCALAR
+
+void LookupRow(const Baked& baked, const float* rgb, std::size_t count, float* rgbx) {
+  LookupPlain(baked, rgb, count, rgbx);
+}
+
+#else
+namespace hn = hwy::HWY_NAMESPACE;
+
+using F = hn::ScalableTag<float>;
+using I = hn::RebindToSigned<F>;
+using V = hn::Vec<F>;
+using VI = hn::Vec<I>;
+
+// Element `index` (0..15) of sixteen floats, per lane.
+HWY_INLINE V Pick(F d, const float* HWY_RESTRICT sixteen, VI index) {
+#if HWY_TARGET == HWY_AVX2
+  const I di;
+  const auto places = hn::IndicesFromVec(d, hn::And(index, hn::Set(di, 7)));
+  const V low = hn::TableLookupLanes(hn::Load(d, sixteen), places);
+  const V high = hn::TableLookupLanes(hn::Load(d, sixteen + 8), places);
+  return hn::IfThenElse(hn::RebindMask(d, hn::Gt(index, hn::Set(di, 7))), high, low);
+#elif HWY_TARGET <= HWY_AVX3 && HWY_ARCH_X86
+  return hn::TableLookupLanes(hn::Load(d, sixteen), hn::IndicesFromVec(d, index));
+#else
+  return hn::GatherIndex(d, sixteen, index);
+#endif
+}
+
+// Table coordinate of one channel.
+HWY_INLINE V Shape(F d, const Baked& b, int channel, V x) {
+  const I di;
+  const V one = hn::Set(d, 1.0f);
+  // The comparison is false for NaN.
+  x = hn::IfThenElseZero(hn::Gt(x, hn::Zero(d)), x);
+  x = hn::Add(hn::Min(x, one), hn::Set(d, b.ease[channel]));
+  const VI bits = hn::BitCast(di, x);
+  const V whole = hn::ConvertTo(d, hn::Sub(hn::ShiftRight<23>(bits), hn::Set(di, 127)));
+  const V m =
+      hn::Sub(hn::BitCast(d, hn::Or(hn::And(bits, hn::Set(di, 0x7fffff)), hn::Set(di, 0x3f800000))), one);
+  const V bent = hn::Mul(m, hn::NegMulAdd(m, hn::Set(d, 1.0f / 3), hn::Set(d, 4.0f / 3)));
+  const V u = hn::Sub(hn::Add(whole, bent), hn::Set(d, b.u_low[channel]));
+  const V v = hn::Mul(u, hn::Set(d, b.u_scale[channel]));
+  const VI piece = hn::Min(hn::Max(hn::ConvertTo(di, v), hn::Zero(di)), hn::Set(di, kShaperPieces - 1));
+  const V f = hn::Sub(v, hn::ConvertTo(d, piece));
+  const auto& s = b.shaper[channel];
+  V t = hn::MulAdd(Pick(d, s[3].data(), piece), f, Pick(d, s[2].data(), piece));
+  t = hn::MulAdd(t, f, Pick(d, s[1].data(), piece));
+  t = hn::MulAdd(t, f, Pick(d, s[0].data(), piece));
+  return hn::Min(hn::Max(t, hn::Zero(d)), hn::Set(d, static_cast<float>(b.nodes - 1)));
+}
+
+HWY_INLINE V Sane(F d, V x) {
+  const V most = hn::Set(d, 1e4f);
+  x = hn::IfThenElseZero(hn::Eq(x, x), x);
+  return hn::Min(hn::Max(x, hn::Neg(most)), most);
+}
+
+void LookupRow(const Baked& baked, const float* rgb, std::size_t count, float* rgbx) {
+  const F d;
+  const I di;
+  const std::size_t lanes = hn::Lanes(d);
+  constexpr std::size_t kMost = HWY_MAX_BYTES / sizeof(float);
+  HWY_ALIGN float tail_in[3 * kMost];
+  HWY_ALIGN float weight0[kMost], weight1[kMost], weight2[kMost], weight3[kMost];
+  HWY_ALIGN std::int32_t place0[kMost], place1[kMost], place2[kMost];
+  const std::int32_t n = baked.nodes;
+  const VI step_r = hn::Set(di, 4 * n * n), step_g = hn::Set(di, 4 * n), step_b = hn::Set(di, 4);
+  const std::int32_t step_all = 4 * (n * n + n + 1);
+  const VI last = hn::Set(di, n - 2);
+  const float* HWY_RESTRICT table = baked.entries();
+  const hn::FixedTag<float, 4> d4;
+  const auto zero4 = hn::Zero(d4), one4 = hn::Set(d4, 1.0f);
+
+  for (std::size_t i = 0; i < count; i += lanes) {
+    const std::size_t here = std::min(lanes, count - i);
+    const float* in = rgb + 3 * i;
+    if (here < lanes) {
+      std::fill(tail_in, tail_in + 3 * lanes, 0.0f);
+      std::copy(in, in + 3 * here, tail_in);
+      in = tail_in;
+    }
+    V r, g, b;
+    hn::LoadInterleaved3(d, in, r, g, b);
+    r = Sane(d, r);
+    g = Sane(d, g);
+    b = Sane(d, b);
+    V t[3];
+    for (int c = 0; c < 3; ++c) {
+      const auto& row = baked.matrix[c];
+      V x = hn::Mul(r, hn::Set(d, row[0]));
+      x = hn::MulAdd(g, hn::Set(d, row[1]), x);
+      x = hn::MulAdd(b, hn::Set(d, row[2]), x);
+      t[c] = Shape(d, baked, c, x);
+    }
+    const VI ir = hn::Min(hn::ConvertTo(di, t[0]), last);
+    const VI ig = hn::Min(hn::ConvertTo(di, t[1]), last);
+    const VI ib = hn::Min(hn::ConvertTo(di, t[2]), last);
+    const V fr = hn::Sub(t[0], hn::ConvertTo(d, ir));
+    const V fg = hn::Sub(t[1], hn::ConvertTo(d, ig));
+    const V fb = hn::Sub(t[2], hn::ConvertTo(d, ib));
+    const V most = hn::Max(hn::Max(fr, fg), fb), least = hn::Min(hn::Min(fr, fg), fb);
+    const V middle = hn::Sub(hn::Add(hn::Add(fr, fg), fb), hn::Add(most, least));
+    hn::Store(hn::Sub(hn::Set(d, 1.0f), most), d, weight0);
+    hn::Store(hn::Sub(most, middle), d, weight1);
+    hn::Store(hn::Sub(middle, least), d, weight2);
+    hn::Store(least, d, weight3);
+    const VI base = hn::Add(hn::Mul(ir, step_r), hn::Add(hn::Mul(ig, step_g), hn::ShiftLeft<2>(ib)));
+    // First the step along the largest fraction, last the one along the smallest.
+    const auto r_most = hn::RebindMask(di, hn::Eq(fr, most)), g_most = hn::RebindMask(di, hn::Eq(fg, most));
+    const auto b_least = hn::RebindMask(di, hn::Eq(fb, least)),
+               g_least = hn::RebindMask(di, hn::Eq(fg, least));
+    const VI first = hn::IfThenElse(r_most, step_r, hn::IfThenElse(g_most, step_g, step_b));
+    const VI skipped = hn::IfThenElse(b_least, step_b, hn::IfThenElse(g_least, step_g, step_r));
+    hn::Store(base, di, place0);
+    hn::Store(hn::Add(base, first), di, place1);
+    hn::Store(hn::Sub(hn::Add(base, hn::Set(di, step_all)), skipped), di, place2);
+    float* HWY_RESTRICT out = rgbx + 4 * i;
+    for (std::size_t k = 0; k < here; ++k) {
+      const float* HWY_RESTRICT at = table + place0[k];
+      auto v = hn::Mul(hn::Load(d4, at), hn::Set(d4, weight0[k]));
+      v = hn::MulAdd(hn::Load(d4, table + place1[k]), hn::Set(d4, weight1[k]), v);
+      v = hn::MulAdd(hn::Load(d4, table + place2[k]), hn::Set(d4, weight2[k]), v);
+      v = hn::MulAdd(hn::Load(d4, at + step_all), hn::Set(d4, weight3[k]), v);
+      hn::StoreU(hn::Min(hn::Max(v, zero4), one4), d4, out + 4 * k);
+    }
+  }
+}
+#endif
+}  // namespace HWY_NAMESPACE
+}  // namespace samelight::render
+HWY_AFTER_NAMESPACE();
+
+#if HWY_ONCE
+namespace samelight::render {
+namespace {
+
+float ShapePlain(const Baked& b, int channel, float x) {
+  x = (x > 0 ? std::min(x, 1.0f) : 0.0f) + b.ease[channel];
+  const std::int32_t bits = std::bit_cast<std::int32_t>(x);
+  const float m = std::bit_cast<float>((bits & 0x7fffff) | 0x3f800000) - 1;
+  const float u = static_cast<float>((bits >> 23) - 127) + m * (4.0f / 3 - m * (1.0f / 3)) - b.u_low[channel];
+  const float v = u * b.u_scale[channel];
+  const int piece = std::clamp(static_cast<int>(v), 0, kShaperPieces - 1);
+  const float f = v - static_cast<float>(piece);
+  const auto& s = b.shaper[channel];
+  const float t = ((s[3][piece] * f + s[2][piece]) * f + s[1][piece]) * f + s[0][piece];
+  return std::clamp(t, 0.0f, static_cast<float>(b.nodes - 1));
+}
+
+float SanePlain(float x) { return x == x ? std::clamp(x, -1e4f, 1e4f) : 0.0f; }
+
+}  // namespace
+
+HWY_EXPORT(LookupRow);
+
+void Lookup(const Baked& baked, const float* rgb, std::size_t count, float* rgbx) {
+  HWY_DYNAMIC_DISPATCH(LookupRow)(baked, rgb, count, rgbx);
+}
+
+void LookupPlain(const Baked& baked, const float* rgb, std::size_t count, float* rgbx) {
+  const int n = baked.nodes;
+  const int step[3] = {4 * n * n, 4 * n, 4};
+  for (std::size_t i = 0; i < count; ++i) {
+    const float r = SanePlain(rgb[3 * i]), g = SanePlain(rgb[3 * i + 1]), b = SanePlain(rgb[3 * i + 2]);
+    float f[3];
+    int base = 0, order[3] = {0, 1, 2};
+    for (int c = 0; c < 3; ++c) {
+      const auto& row = baked.matrix[c];
+      const float t = ShapePlain(baked, c, row[0] * r + row[1] * g + row[2] * b);
+      const int whole = std::min(static_cast<int>(t), n - 2);
+      f[c] = t - static_cast<float>(whole);
+      base += whole * step[c];
+    }
+    if (f[order[0]] < f[order[1]]) std::swap(order[0], order[1]);
+    if (f[order[1]] < f[order[2]]) std::swap(order[1], order[2]);
+    if (f[order[0]] < f[order[1]]) std::swap(order[0], order[1]);
+    const float* at = baked.entries() + base;
+    const float* one = at + step[order[0]];
+    const float* two = one + step[order[1]];
+    const float* three = two + step[order[2]];
+    for (int c = 0; c < 3; ++c) {
+      const float v = at[c] * (1 - f[order[0]]) + one[c] * (f[order[0]] - f[order[1]]) +
+                      two[c] * (f[order[1]] - f[order[2]]) + three[c] * f[order[2]];
+      rgbx[4 * i + c] = std::clamp(v, 0.0f, 1.0f);
+    }
+    rgbx[4 * i + 3] = 0;
+  }
+}
+
+}  // namespace samelight::render
+#endif
