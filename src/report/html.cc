@@ -19,7 +19,6 @@ constexpr int kListPx = 304;
 constexpr int kPairPx = 720;
 constexpr int kManyPairsPx = 480;  // keeps the page of a long session within what a browser opens at ease
 constexpr std::size_t kManyPairs = 60;
-constexpr double kMostHeightPx = 460;  // of pictures shown side by side
 
 class Page {
  public:
@@ -102,7 +101,8 @@ class Page {
     Add("</ul></div>");
     if (!t.regions.empty()) {
       Add(fmt::format(
-          "<div><table><caption><b>Left-over</b><span class=dim>scan against frame, median CIEDE2000; "
+          "<div><table class=marks><caption><b>Left-over</b><span class=dim>scan against frame, median "
+          "CIEDE2000; "
           "outline: as the camera made it; mark: tolerance {}</span></caption><thead><tr>"
           "<th scope=col>region<th scope=col class=bar><th scope=col class=num>before<th scope=col "
           "class=num>now<th scope=col class=num>frames</thead><tbody>",
@@ -123,19 +123,16 @@ class Page {
       return std::isfinite(de) ? 100 * std::clamp(de, 0.0, scale_) / scale_ : 0.0;
     };
     const double now = x(after), mark = x(report_.tolerance);
-    std::string bar =
-        "<svg viewBox='0 0 100 16' preserveAspectRatio=none aria-hidden=true>"
-        "<rect y=4 width=100 height=8 fill='#222'/>";
-    bar += fmt::format(
-        "<rect y=4 width='{:.2f}' height=8 fill=none stroke='#a8a8a8' vector-effect=non-scaling-stroke />",
-        x(before));
-    bar += fmt::format("<rect y=4 width='{:.2f}' height=8 fill='#a8a8a8'/>", std::min(now, mark));
-    if (now > mark)
-      bar += fmt::format("<rect x='{:.2f}' y=4 width='{:.2f}' height=8 fill='#fff'/>", mark, now - mark);
-    bar += fmt::format(
-        "<path d='M{0:.2f} 0V16' stroke='#f2f2f2' stroke-width=1.5 vector-effect=non-scaling-stroke /></svg>",
-        mark);
-    return bar;
+    std::string bar = "<svg viewBox='0 0 100 16' preserveAspectRatio=none aria-hidden=true>";
+    const auto part = [&](const char* what, double from, double to) {
+      if (to > from)
+        bar += fmt::format("<rect class={} x='{:.2f}' y=4 width='{:.2f}' height=8 />", what, from, to - from);
+    };
+    part("well", 0, 100);
+    part("was", 0, x(before));
+    part("kept", 0, std::min(now, mark));
+    part("over", mark, now);
+    return bar + fmt::format("<path class=mark d='M{:.2f} 0V16'/></svg>", mark);
   }
 
   void Worklist() {
@@ -210,8 +207,7 @@ class Page {
   void PairCard(const record::Pair& pair, int px) {
     // Widths in proportion to the pictures' shapes make all heights equal.
     const double shapes = Aspect(pair.scan) + 2 * Aspect(pair.frame);
-    Add(fmt::format("<article class=pair><div class=shots><div style='max-width:{:.0f}px'>",
-                    shapes * kMostHeightPx));
+    Add(fmt::format("<article class=pair><div class=shots><div style='--shapes:{:.4f}'>", shapes));
     const record::Photo& scan = *index_.Photo(pair.scan);
     const record::Photo& frame = *index_.Photo(pair.frame);
     const record::Roll* roll = index_.RollOf(scan);
@@ -263,7 +259,8 @@ class Page {
           "given.</p>");
       return;
     }
-    Add("<table><thead><tr><th scope=col>left-over<th scope=col class=bar><th scope=col class=num>before<th "
+    Add("<table class=marks><thead><tr><th scope=col>left-over<th scope=col class=bar><th scope=col "
+        "class=num>before<th "
         "scope=col "
         "class=num>now<th scope=col class=is>the frame is</thead><tbody>");
     for (const record::LeftOver& l : s->left_over)

@@ -7,7 +7,7 @@ namespace samelight::report {
 // greys stay on darker ground, so that all text keeps 4.5:1 (WCAG 2.1, 1.4.3).
 const char kStyle[] = R"css(
 :root{color-scheme:dark;--well:#222;--ground:#2b2b2b;--raised:#383838;--line:#454545;--rail:#585858;--easel:#656565;
---one:#f2f2f2;--two:#c8c8c8;--three:#a8a8a8}
+--one:#f2f2f2;--two:#c8c8c8;--three:#a8a8a8;--fill:#a8a8a8;--over:#fff;--outline:#a8a8a8}
 *{box-sizing:border-box}
 html{-webkit-text-size-adjust:100%}
 body{margin:0;background:var(--ground);color:var(--two);font:14px/1.5 Inter,system-ui,sans-serif;
@@ -32,16 +32,19 @@ caption{text-align:left;padding-bottom:8px}
 caption b{margin-right:8px}
 th,td{text-align:left;padding:5px 16px 5px 0;font-weight:400;vertical-align:middle;border-top:1px solid var(--line)}
 th[scope=row]{color:var(--one);white-space:nowrap}
+.marks th[scope=row]{width:1%;min-width:14ch}
 thead th{border-top:0;color:var(--three);font-size:12px;padding-top:0}
 th:last-child,td:last-child{padding-right:0}
 .num{text-align:right;white-space:nowrap;width:1%}
 .now{color:var(--one);font-weight:600}
-.bar{width:38%;min-width:90px}
+.bar{min-width:90px}
 .bar svg{display:block;width:100%;height:16px;overflow:visible}
-.is{white-space:nowrap;width:1%;min-width:12ch}
+.well{fill:var(--well)}.was{fill:none;stroke:var(--outline);vector-effect:non-scaling-stroke}.kept{fill:var(--fill)}
+.over{fill:var(--over)}.mark{stroke:var(--one);stroke-width:1.5;vector-effect:non-scaling-stroke}
+.is{white-space:nowrap;width:20ch;min-width:20ch}
 .pair{background:var(--raised);margin:16px 0 0;border-radius:4px;overflow:hidden;break-inside:avoid}
 .shots{background:var(--easel);padding:16px}
-.shots div{display:flex;gap:8px;margin:0 auto}
+.shots div{display:flex;gap:8px;margin:0 auto;max-width:calc(var(--shapes)*460px)}
 figure{margin:0;min-width:0}
 figure img,figure .none{display:block;width:100%;background:var(--rail)}
 figcaption{color:var(--one);font-size:12px;padding-top:6px;line-height:1.35}
@@ -73,17 +76,23 @@ grid-template-columns:repeat(auto-fill,minmax(min(440px,100%),1fr))}
 footer{padding-top:48px;padding-bottom:64px;font-size:12px;color:var(--three)}
 footer p{margin-top:6px;max-width:none}
 a{color:inherit}
-@media (max-width:1100px){header.top,.facts{grid-template-columns:minmax(0,1fr)}}
-@media (max-width:640px){main,header.top,footer{padding-left:12px;padding-right:12px}.shots{padding:8px}
-.shots div{flex-direction:column;max-width:none!important}.shots figure{flex:none!important}.facts{padding:12px}
+@media screen and (max-width:1100px){header.top,.facts{grid-template-columns:minmax(0,1fr)}}
+@media screen and (max-width:640px){main,header.top,footer{padding-left:12px;padding-right:12px}.shots{padding:8px}
+.shots div{flex-direction:column;max-width:none}.shots figure{flex:none!important}.facts{padding:12px}
 .list .shot{flex-basis:120px}.list .shot img{max-width:104px}.strip img,.strip i{height:84px}h1{font-size:24px}
-.is{white-space:normal;min-width:0}}
+.is{white-space:normal;min-width:0;width:auto}}
 @media print{@page{size:A4 landscape;margin:11mm}
-:root{color-scheme:light;--ground:#fff;--raised:#f2f2f2;--line:#c8c8c8;--one:#111;--two:#333;--three:#555}
-body{font-size:10.5px}main,header.top,footer{padding:0;max-width:none}h2{margin-top:24px;break-after:avoid}
+:root{color-scheme:light;--ground:#fff;--raised:#f2f2f2;--line:#c8c8c8;--one:#111;--two:#333;--three:#555;
+--well:#ddd;--fill:#999;--over:#000;--outline:#777}
+body{font-size:10px;line-height:1.35}main,header.top,footer{padding:0;max-width:none}
+h2{margin-top:20px;break-after:avoid}h2+p{break-after:avoid}h3{font-size:12px}.counts b{font-size:20px}
+th,td{padding-top:2px;padding-bottom:2px}dl{margin-top:6px}.bar svg{height:11px}
 .shots,.strip,.shot,.bar svg{-webkit-print-color-adjust:exact;print-color-adjust:exact}
-.shots figcaption,.strip span,.strip i{color:#f2f2f2}.shots figcaption b{color:#fff}.strip a.check{border-color:#fff}
-.strip img{height:74px}.light .head{break-after:avoid}.strip{break-inside:avoid}}
+.shots{padding:8px}.shots div{max-width:calc(var(--shapes)*72mm)}.facts{padding:8px 12px}.pair{margin-top:10px}
+.shots figcaption,.shots figcaption b,.strip span,.strip i{color:#f2f2f2}figcaption{font-size:9px}figcaption b{font-size:10px}
+.list{grid-template-columns:1fr 1fr 1fr}.list .shot{flex-basis:104px}.list .shot img{max-width:88px;max-height:80px}
+.list li{min-height:0}.strip a.check{border-color:#fff}.strip img,.strip i{height:74px}.strip{break-inside:avoid}
+.light .head{break-after:avoid}}
 )css";
 
 }  // namespace samelight::report
