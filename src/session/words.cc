@@ -1,0 +1,74 @@
+#include "session/words.h"
+
+#include <algorithm>
+
+#include "base/setting.h"
+
+namespace samelight::session {
+namespace {
+
+struct Folder {
+  Standing& now;
+
+  void operator()(const Join& w) {
+    now.joined[w.scan] = w.frame;
+    now.refused.erase({w.scan, w.frame});
+  }
+  void operator()(const Refuse& w) {
+    const auto it = now.joined.find(w.scan);
+    if (it != now.joined.end() && it->second == w.frame) now.joined.erase(it);
+    now.refused.insert({w.scan, w.frame});
+  }
+  void operator()(const Bar& w) {
+    if (w.barred)
+      now.barred.insert(w.scan);
+    else
+      now.barred.erase(w.scan);
+  }
+  void operator()(const RollFact& w) { now.roll_facts[{w.roll, w.key}] = w.value; }
+  void operator()(const LightStart& w) {
+    now.light_starts.insert(w.frame);
+    // A split wins over an earlier joining of the same frames: the group is cut before this frame.
+    std::vector<std::vector<PhotoId>> groups;
+    for (const std::vector<PhotoId>& group : now.together) {
+      const auto cut = std::find(group.begin(), group.end(), w.frame);
+      if (cut - group.begin() > 1) groups.emplace_back(group.begin(), cut);
+      if (group.end() - cut > 1) groups.emplace_back(cut, group.end());
+    }
+    now.together = std::move(groups);
+  }
+  void operator()(const LightTogether& w) {
+    for (std::size_t i = 1; i < w.frames.size(); ++i) now.light_starts.erase(w.frames[i]);
+    now.together.push_back(w.frames);
+  }
+  void operator()(const LightName& w) { now.light_names[w.frame] = w.name; }
+  void operator()(const ClockOffset& w) { now.clock_offset_s[w.body] = w.offset_s; }
+  void operator()(const Follow& w) {
+    if (w.frames.empty()) {
+      if (w.skin)
+        now.follow_skin_all = w.percent;
+      else
+        now.settings["follow"] = w.percent;
+    }
+    for (const PhotoId frame : w.frames) (w.skin ? now.follow_skin : now.follow)[frame] = w.percent;
+  }
+  void operator()(const Touch& w) { now.touch[w.frame] = w.handles; }
+  void operator()(const Set& w) { now.settings[w.setting] = w.value; }
+};
+
+}  // namespace
+
+Standing Fold(const std::vector<Word>& words) {
+  Standing standing;
+  for (const Word& word : words) std::visit(Folder{standing}, word);
+  return standing;
+}
+
+double SettingOf(const Standing& standing, const std::string& name) {
+  const auto it = standing.settings.find(name);
+  if (it != standing.settings.end()) return it->second;
+  const Setting* setting = FindSetting(name);
+  return setting == nullptr ? 0 : setting->usual;
+}
+
+}  // namespace samelight::session

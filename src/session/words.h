@@ -1,0 +1,95 @@
+// What a person said about a session. Words outrank what the program finds, survive every re-run, and can be
+// taken back.
+#pragma once
+
+#include <map>
+#include <set>
+#include <string>
+#include <unordered_map>
+#include <utility>
+#include <variant>
+#include <vector>
+
+#include "base/ids.h"
+#include "record/correction.h"
+
+namespace samelight::session {
+
+// These two show the same moment.
+struct Join {
+  PhotoId scan, frame;
+};
+// These two do not belong together.
+struct Refuse {
+  PhotoId scan, frame;
+};
+// Keep the pair, keep the scan out of the look (or let it in again).
+struct Bar {
+  PhotoId scan;
+  bool barred = true;
+};
+// A fact about a roll: key "name", "stock", "lab", "black-and-white" ("yes"/"no") or "push" (EV).
+struct RollFact {
+  RollId roll;
+  std::string key, value;
+};
+// A new light begins at this frame.
+struct LightStart {
+  PhotoId frame;
+};
+// These frames were taken in one light.
+struct LightTogether {
+  std::vector<PhotoId> frames;
+};
+// The light that holds this frame is called so.
+struct LightName {
+  PhotoId frame;
+  std::string name;
+};
+// Added to the clock of a body, seconds.
+struct ClockOffset {
+  std::string body;
+  double offset_s = 0;
+};
+// How far to follow the film; no frames: all of them. `skin`: for skin hues only.
+struct Follow {
+  std::vector<PhotoId> frames;
+  bool skin = false;
+  double percent = 100;
+};
+// The editor's own last change to a frame, as a whole (not added to an earlier touch).
+struct Touch {
+  PhotoId frame;
+  record::Handles handles;
+};
+// A setting of this session (base/setting.h gives names, units and ranges).
+struct Set {
+  std::string setting;
+  double value = 0;
+};
+
+using Word = std::variant<Join, Refuse, Bar, RollFact, LightStart, LightTogether, LightName, ClockOffset,
+                          Follow, Touch, Set>;
+
+// What stands after all words in their order: later words replace earlier ones about the same thing.
+struct Standing {
+  std::map<PhotoId, PhotoId> joined;  // scan to frame
+  std::set<std::pair<PhotoId, PhotoId>> refused;
+  std::set<PhotoId> barred;
+  std::map<std::pair<RollId, std::string>, std::string> roll_facts;
+  std::set<PhotoId> light_starts;
+  std::vector<std::vector<PhotoId>> together;
+  std::map<PhotoId, std::string> light_names;
+  std::map<std::string, double> clock_offset_s;
+  std::unordered_map<PhotoId, double> follow;  // percent; absent: the setting "follow"
+  std::unordered_map<PhotoId, double> follow_skin;
+  double follow_skin_all = 100;
+  std::unordered_map<PhotoId, record::Handles> touch;
+  std::map<std::string, double> settings;  // only those that were set
+};
+Standing Fold(const std::vector<Word>& words);
+
+// The value of setting `name` (a name of base/setting.h) in this session: as set, else the usual one.
+double SettingOf(const Standing& standing, const std::string& name);
+
+}  // namespace samelight::session
