@@ -1,0 +1,21 @@
+// Which light a picture says it was taken in.
+#pragma once
+
+#include <vector>
+
+#include "image/raster.h"
+#include "record/photo.h"
+#include "record/region.h"
+
+namespace samelight::measure {
+
+// `rec2020_linear` at analysis size; pixels where `masked` is not 0 do not count. The neutral is the
+// strongest concentration of chromaticities among those that daylight, lamps or a film's cast can plausibly
+// give, bright pixels and edges counting more, large areas less; faces hold it where their skin looks like
+// skin (weak). For raw the neutral is what is left after the camera's own white balance, and mired and Duv
+// are those of the light itself: the camera's white corrected by that neutral as far as it is trusted. A
+// picture without usable pixels gives confidence 0 and the prior.
+record::LightEstimate EstimateLight(const image::RgbF& rec2020_linear, const image::PlaneU8& masked,
+                                    const record::Photo& photo, const std::vector<record::Face>& faces);
+
+}  // namespace samelight::measure

@@ -1,0 +1,80 @@
+#include "measure/measure.h"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <new>
+#include <opencv2/core.hpp>
+
+#include "image/resize.h"
+#include "measure/border.h"
+#include "measure/clipping.h"
+#include "measure/light.h"
+#include "measure/quality.h"
+#include "measure/regions.h"
+#include "measure/skin.h"
+#include "measure/view.h"
+
+namespace samelight::measure {
+namespace {
+
+constexpr int kFaceLongSide = 2048;
+constexpr int kLeastSide = 16;
+
+void Cover(image::PlaneU8& mask, const image::PlaneU8& more) {
+  for (std::size_t i = 0; i < mask.pixels(); ++i) mask.data()[i] |= more.data()[i];
+}
+
+MeasuredPicture Measure(const image::RgbF& linear, const record::Photo& photo, FaceFinder* finder) {
+  const bool raw = photo.encoding == record::Encoding::kRaw;
+  MeasuredPicture out;
+  record::Measured& m = out.measured;
+  const image::RgbF middle = image::ShrinkTo(linear, kFaceLongSide);
+  if (finder) m.faces = finder->Find(NeutralRendering(middle, raw));
+  m.sharpness = Sharpness(image::Luminance(middle));
+
+  image::RgbF& pixels = out.analysis.pixels = image::ShrinkTo(middle, kAnalysisLongSide);
+  for (float& v : pixels.data())
+    if (!std::isfinite(v)) v = 0;
+  Clipping clipping = FindClipping(linear, photo, pixels.width(), pixels.height());
+  m.clipped_high = clipping.fraction_high;
+  m.clipped_low = clipping.fraction_low;
+  image::PlaneU8 masked = std::move(clipping.high);
+  if (photo.role == record::Role::kScan) {
+    const Border border = FindBorder(pixels);
+    Cover(masked, border.outside);
+    m.inner_left = border.left;
+    m.inner_top = border.top;
+    m.inner_right = border.right;
+    m.inner_bottom = border.bottom;
+    Cover(masked, FindDust(pixels));
+  }
+  m.light = EstimateLight(pixels, masked, photo, m.faces);
+  const image::RgbF plain = LabView(pixels, {1, 1, 1}, raw);
+  m.black_and_white = IsBlackAndWhite(plain, masked);
+  m.note = BlankNote(plain, m.clipped_high);
+  m.grain = Grain(pixels, masked);
+  out.analysis.faces = FindSkin(pixels, masked, m.faces);
+  out.analysis.labels =
+      LabelRegions(LabView(pixels, m.light.neutral, raw), masked, out.analysis.faces, m.faces);
+  m.regions = RegionStatistics(pixels, out.analysis.labels, out.analysis.faces);
+  return out;
+}
+
+}  // namespace
+
+Result<MeasuredPicture> MeasurePicture(const image::RgbF& linear, const record::Photo& photo,
+                                       FaceFinder* faces) {
+  if (std::min(linear.width(), linear.height()) < kLeastSide)
+    return Error{ErrorCode::kUnsupported, "the picture is too small to measure", photo.path, ""};
+  try {
+    cv::setNumThreads(1);  // pictures are measured side by side
+    return Measure(linear, photo, faces);
+  } catch (const cv::Exception& e) {
+    return Error{ErrorCode::kInternal, "measuring failed: " + e.msg, photo.path, ""};
+  } catch (const std::bad_alloc&) {
+    return Error{ErrorCode::kTooLarge, "not enough memory to measure the picture", photo.path, ""};
+  }
+}
+
+}  // namespace samelight::measure

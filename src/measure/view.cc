@@ -1,0 +1,84 @@
+#include "measure/view.h"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <opencv2/imgproc.hpp>
+#include <vector>
+
+#include "color/space.h"
+
+namespace samelight::measure {
+namespace {
+
+constexpr float kMidGrey = 0.18f;
+constexpr float kExponent = 1.5f;  // slope at mid-grey is kExponent * (1 - kMidGrey) = 1.23
+
+// SceneCurve by table over log2, -16..+8 at 1/64: called for every pixel and channel.
+constexpr int kPerStop = 64, kFirstStop = -16, kLastStop = 8;
+
+float ExactCurve(float x) {
+  static const float offset = std::pow(kMidGrey, kExponent) * (1 - kMidGrey) / kMidGrey;
+  const float p = std::pow(x, kExponent);
+  return p / (p + offset);
+}
+
+}  // namespace
+
+double SceneGain(const image::RgbF& rec2020_linear) {
+  // Every seventh pixel is plenty for a median and a high quantile.
+  std::vector<float> log_y, y;
+  const float* p = rec2020_linear.data().data();
+  for (std::size_t i = 0; i < rec2020_linear.pixels(); i += 7) {
+    const float v = 0.2627f * p[3 * i] + 0.6780f * p[3 * i + 1] + 0.0593f * p[3 * i + 2];
+    if (!(v > 1e-6f) || !std::isfinite(v)) continue;
+    y.push_back(v);
+    log_y.push_back(std::log2(v));
+  }
+  if (y.empty()) return 1;
+  double sum = 0;
+  for (const float v : log_y) sum += v;
+  const double to_grey = std::log2(0.18) - sum / static_cast<double>(log_y.size());
+  const auto bright = y.begin() + static_cast<std::ptrdiff_t>(0.98 * static_cast<double>(y.size() - 1));
+  std::nth_element(y.begin(), bright, y.end());
+  // Scene value 1.6 comes out as display 0.97.
+  const double to_white = std::log2(1.6 / *bright);
+  return std::exp2(std::clamp(std::min(to_grey, to_white), -6.0, 8.0));
+}
+
+float SceneCurve(float scene_linear) {
+  static const std::vector<float> table = [] {
+    std::vector<float> t((kLastStop - kFirstStop) * kPerStop + 2);
+    for (std::size_t i = 0; i < t.size(); ++i)
+      t[i] = ExactCurve(std::exp2(kFirstStop + static_cast<float>(i) / kPerStop));
+    return t;
+  }();
+  if (!(scene_linear > 0)) return 0;
+  const float at = (std::log2(scene_linear) - kFirstStop) * kPerStop;
+  if (at <= 0) return 0;
+  if (at >= (kLastStop - kFirstStop) * kPerStop) return 1;
+  const int i = static_cast<int>(at);
+  return table[i] + (table[i + 1] - table[i]) * (at - static_cast<float>(i));
+}
+
+image::RgbF LabView(const image::RgbF& rec2020_linear, const Vec3& neutral, bool scene_referred) {
+  image::RgbF out(rec2020_linear.width(), rec2020_linear.height());
+  const float gain = scene_referred ? static_cast<float>(SceneGain(rec2020_linear)) : 1.f;
+  const Mat3 m = color::RgbFromRgb(color::Space::kSrgb, color::Space::kRec2020);
+  std::array<std::array<float, 3>, 3> balanced{};
+  for (int r = 0; r < 3; ++r)
+    for (int c = 0; c < 3; ++c) balanced[r][c] = static_cast<float>(m[r][c] / neutral[c]);
+  const float* in = rec2020_linear.data().data();
+  float* to = out.data().data();
+  for (std::size_t i = 0; i < out.pixels(); ++i, in += 3, to += 3)
+    for (int c = 0; c < 3; ++c) {
+      float v = (balanced[c][0] * in[0] + balanced[c][1] * in[1] + balanced[c][2] * in[2]) * gain;
+      if (!(v > 0)) v = 0;
+      to[c] = scene_referred ? SceneCurve(v) : std::min(v, 1.f);
+    }
+  cv::Mat view(out.height(), out.width(), CV_32FC3, out.data().data());
+  cv::cvtColor(view, view, cv::COLOR_LRGB2Lab);
+  return out;
+}
+
+}  // namespace samelight::measure
