@@ -118,8 +118,10 @@ Status Change::ReplaceProblems(Stage stage, const std::vector<Problem>& problems
   Status status = database_->Run("DELETE FROM problem WHERE stage=?", static_cast<int>(stage));
   for (const Problem& problem : problems) {
     if (!status.ok()) break;
-    status = database_->Run("INSERT INTO problem(stage,file,what,todo) VALUES(?,?,?,?)",
-                            static_cast<int>(stage), problem.file, problem.what, problem.todo);
+    status =
+        database_->Run("INSERT INTO problem(stage,what,code,why,file,todo) VALUES(?,?,?,?,?,?)",
+                       static_cast<int>(stage), problem.what, std::string(ErrorCodeName(problem.error.code)),
+                       problem.error.what, problem.error.file, problem.error.todo);
   }
   return status;
 }

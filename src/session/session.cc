@@ -37,6 +37,12 @@ std::optional<record::Photo> PhotoFrom(const Row& row) {
   return photo;
 }
 
+ErrorCode CodeNamed(const std::string& name) {
+  for (int i = 0; i < static_cast<int>(ErrorCode::kInternal); ++i)
+    if (name == ErrorCodeName(static_cast<ErrorCode>(i))) return static_cast<ErrorCode>(i);
+  return ErrorCode::kInternal;
+}
+
 template <class T>
 std::optional<T> BlobOf(const Row& row) {
   T value;
@@ -287,12 +293,14 @@ Result<std::vector<Delivery>> Session::Deliveries() const {
 }
 
 Result<std::vector<Problem>> Session::Problems() const {
-  return database_->Rows<Problem>(
-      "SELECT stage,file,what,todo FROM problem ORDER BY stage,id",
-      [](const Row& row) -> std::optional<Problem> {
-        if (!InRange(row.Int(0), Stage::kDeliver)) return std::nullopt;
-        return Problem{static_cast<Stage>(row.Int(0)), row.Text(1), row.Text(2), row.Text(3)};
-      });
+  return database_->Rows<Problem>("SELECT stage,what,code,why,file,todo FROM problem ORDER BY stage,id",
+                                  [](const Row& row) -> std::optional<Problem> {
+                                    if (!InRange(row.Int(0), Stage::kDeliver)) return std::nullopt;
+                                    return Problem{
+                                        static_cast<Stage>(row.Int(0)),
+                                        row.Text(1),
+                                        {CodeNamed(row.Text(2)), row.Text(3), row.Text(4), row.Text(5)}};
+                                  });
 }
 
 Result<std::string> Session::MadeFrom(Stage stage) const {

@@ -30,10 +30,11 @@ class Lock;
 enum class Stage { kStock, kMeasure, kPair, kMatch, kDeliver };
 const char* Name(Stage stage);  // "stock", "measure", "pair", "match", "deliver"
 
+// A file that was set aside, or could not be delivered.
 struct Problem {
   Stage stage = Stage::kStock;
-  std::string file;  // as a person would name it; empty: about the session
-  std::string what, todo;
+  std::string what;  // what it means: "set aside", "not delivered"
+  Error error;       // the fault; its file as a person would name it, empty: about the session
 };
 
 // How a body's clock is moved to meet the first body's.

@@ -260,7 +260,11 @@ TEST_F(SessionTest, PairsMeasuredRollsDeliveriesAndProblemsComeBack) {
     ASSERT_TRUE(change->Put(Delivery{"out/a.jpg", PhotoId{5}, "default", "digest", false}).ok());
     ASSERT_TRUE(change->Put(Delivery{"out/a.jpg", PhotoId{5}, "default", "digest", true}).ok());
     ASSERT_TRUE(
-        change->ReplaceProblems(Stage::kMeasure, {{Stage::kMeasure, "x.jpg", "damaged", "copy it"}}).ok());
+        change
+            ->ReplaceProblems(
+                Stage::kMeasure,
+                {{Stage::kMeasure, "set aside", {ErrorCode::kDamaged, "ends early", "x.jpg", "copy it"}}})
+            .ok());
     ASSERT_TRUE(change->SetMadeFrom(Stage::kPair, "of this").ok());
     ASSERT_TRUE(change->Commit().ok());
   }
@@ -311,7 +315,11 @@ TEST_F(SessionTest, PairsMeasuredRollsDeliveriesAndProblemsComeBack) {
   ASSERT_TRUE(problems.ok());
   ASSERT_EQ(problems->size(), 1u);
   EXPECT_EQ(problems->front().stage, Stage::kMeasure);
-  EXPECT_EQ(problems->front().todo, "copy it");
+  EXPECT_EQ(problems->front().what, "set aside");
+  EXPECT_EQ(problems->front().error.code, ErrorCode::kDamaged);
+  EXPECT_EQ(problems->front().error.what, "ends early");
+  EXPECT_EQ(problems->front().error.file, "x.jpg");
+  EXPECT_EQ(problems->front().error.todo, "copy it");
   EXPECT_EQ(*session->MadeFrom(Stage::kPair), "of this");
   EXPECT_EQ(*session->MadeFrom(Stage::kMatch), "");
 }
@@ -685,7 +693,11 @@ TEST_F(SessionTest, WriteTheFileOfThisVersion) {
     ASSERT_TRUE(change->ReplacePairs(pairs).ok());
     ASSERT_TRUE(change->ReplaceMatch({{SomeSolution(frame.id)}, {{scan.id, 1}}, {"note"}}).ok());
     ASSERT_TRUE(change->Put(Delivery{"out/b.jpg", frame.id, "default", "digest", true}).ok());
-    ASSERT_TRUE(change->ReplaceProblems(Stage::kStock, {{Stage::kStock, "c.jpg", "empty", ""}}).ok());
+    ASSERT_TRUE(
+        change
+            ->ReplaceProblems(Stage::kStock,
+                              {{Stage::kStock, "set aside", {ErrorCode::kDamaged, "empty", "c.jpg", ""}}})
+            .ok());
     ASSERT_TRUE(change->Say({Join{scan.id, frame.id}}, "join a and b").ok());
     ASSERT_TRUE(change->Commit().ok());
   }
