@@ -2,6 +2,16 @@
 
 namespace samelight::color {
 
+const char* Name(AdaptMethod method) {
+  switch (method) {
+    case AdaptMethod::kBradford:
+      return "Bradford";
+    case AdaptMethod::kCat16:
+      return "CAT16";
+  }
+  return "";
+}
+
 Mat3 ConeFromXyz(AdaptMethod method) {
   switch (method) {
     case AdaptMethod::kBradford:

@@ -49,8 +49,10 @@ double Ciede2000(const Vec3& lab1, const Vec3& lab2) {
   const double rt = -std::sin(Radians(60 * std::exp(-turn * turn))) * 2 *
                     std::sqrt(Pow7(c) / (Pow7(c) + k25Pow7));  // (16), (17), (21)
   const double tl = dl / sl, tc = dc / sc, th = dh_metric / sh;
-  // The rotation term can leave a negative rounding residue of identical colours.
-  return std::sqrt(std::fmax(0.0, tl * tl + tc * tc + th * th + rt * tc * th));
+  const double square = tl * tl + tc * tc + th * th + rt * tc * th;
+  // The rotation term can leave a negative rounding residue of near-identical colours. NaN is not below zero
+  // and stays.
+  return square < 0 ? 0 : std::sqrt(square);
 }
 
 }  // namespace samelight::color

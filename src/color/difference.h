@@ -5,7 +5,7 @@
 
 namespace samelight::color {
 
-// kL = kC = kH = 1. Symmetric, >= 0; NaN in gives NaN.
+// Of two CIELAB colours (same white), kL = kC = kH = 1. Symmetric, >= 0; NaN in gives NaN. Thread safe.
 double Ciede2000(const Vec3& lab1, const Vec3& lab2);
 
 }  // namespace samelight::color

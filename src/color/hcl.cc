@@ -55,8 +55,10 @@ Vec3 Rec2020FromOklab(const Vec3& oklab) {
 }
 
 Hcl HclFromOklab(const Vec3& oklab) {
-  const double hue = std::atan2(oklab[2], oklab[1]) * 180 / std::numbers::pi;
-  return {hue < 0 ? hue + 360 : hue, std::hypot(oklab[1], oklab[2]), oklab[0]};
+  double hue = std::atan2(oklab[2], oklab[1]) * 180 / std::numbers::pi;
+  if (hue < 0) hue += 360;
+  if (hue >= 360) hue = 0;  // a rounding error below 0
+  return {hue, std::hypot(oklab[1], oklab[2]), oklab[0]};
 }
 
 Vec3 OklabFromHcl(const Hcl& hcl) {

@@ -23,7 +23,7 @@ Vec3 Rec2020FromOklab(const Vec3& oklab);
 
 struct Hcl {
   double hue_deg = 0;    // [0, 360), 0 along +a; 0 where chroma is 0
-  double chroma = 0;     // >= 0; about 0.1 for skin, 0.32 for the reddest sRGB red times 0.8
+  double chroma = 0;     // >= 0; 0.26 for the full red of sRGB
   double lightness = 0;  // Oklab L
 };
 Hcl HclFromOklab(const Vec3& oklab);

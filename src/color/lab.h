@@ -1,4 +1,6 @@
-// CIELAB (ISO/CIE 11664-4) and its polar form.
+// CIELAB (ISO/CIE 11664-4). Every finite input is allowed: below (6/29)^3 of the white the formula is a
+// straight line that goes on through zero, so negative XYZ gives finite values (L* below 0) and goes round.
+// NaN in gives NaN out. Thread safe.
 #pragma once
 
 #include "base/matrix.h"
