@@ -1,6 +1,4 @@
-#include <algorithm>
 #include <map>
-#include <string_view>
 
 #include "report/report.h"
 
@@ -9,11 +7,12 @@ namespace {
 
 // The last `parts` parts of a path.
 std::string Tail(const std::string& path, int parts) {
-  std::size_t from = path.size();
-  for (int i = 0; i < parts && from != 0; ++i) {
-    const std::size_t slash = from == path.size() ? path.rfind('/') : path.rfind('/', from - 2);
+  std::size_t from = path.size(), end = path.size();  // of the part in hand
+  for (int i = 0; i < parts; ++i) {
+    const std::size_t slash = end == 0 ? std::string::npos : path.rfind('/', end - 1);
     if (slash == std::string::npos) return path;
     from = slash + 1;
+    end = slash;
   }
   return path.substr(from);
 }

@@ -13,18 +13,26 @@ double Median(std::vector<double> values) {
   return *middle;
 }
 
+// A frame counts once: by the region as a whole where that was compared, else by its faces.
 RegionTotal TotalOf(const Report& report, record::RegionKind kind) {
   std::vector<double> before, after;
   RegionTotal total{kind};
   for (const record::FrameSolution& s : report.frames) {
-    bool counted = false;
+    const auto counts = [&](const record::LeftOver& l) {
+      return l.region == kind && std::isfinite(l.before) && std::isfinite(l.after);
+    };
+    const bool whole = std::any_of(s.left_over.begin(), s.left_over.end(),
+                                   [&](const record::LeftOver& l) { return counts(l) && l.face < 0; });
+    std::vector<double> own_before, own_after;
     for (const record::LeftOver& l : s.left_over)
-      if (l.region == kind && std::isfinite(l.before) && std::isfinite(l.after)) {
-        before.push_back(l.before);
-        after.push_back(l.after);
-        counted = true;
+      if (counts(l) && (!whole || l.face < 0)) {
+        own_before.push_back(l.before);
+        own_after.push_back(l.after);
       }
-    total.frames += counted ? 1 : 0;
+    if (own_before.empty()) continue;
+    ++total.frames;
+    before.push_back(Median(own_before));
+    after.push_back(Median(own_after));
   }
   if (total.frames == 0) return total;
   total.before = Median(before);
