@@ -1,7 +1,7 @@
 // Every function of the layer's headers must be tested against something, and every table must say where it
 // is from.
+#include <cctype>
 #include <filesystem>
-#include <regex>
 #include <set>
 
 #include "color/published_test.h"
@@ -19,16 +19,25 @@ std::string Whole(const std::filesystem::path& path) {
   return text.str();
 }
 
-// Names of the functions declared at the margin of the headers.
+// The function that a line of a header declares, if it starts at the margin; else empty.
+std::string DeclaredIn(const std::string& line) {
+  if (line.empty() || !std::isalpha(static_cast<unsigned char>(line[0]))) return "";
+  const std::size_t end = line.find('(');
+  if (end == std::string::npos) return "";
+  std::size_t begin = end;
+  while (begin > 0 && std::isalnum(static_cast<unsigned char>(line[begin - 1]))) --begin;
+  return begin > 0 && std::isupper(static_cast<unsigned char>(line[begin])) ? line.substr(begin, end - begin)
+                                                                            : "";
+}
+
 std::set<std::string> Declared() {
-  const std::regex function(R"(^(?!//|struct|using|enum|class)[\w:<>&*, ]+[ &*]([A-Z]\w*)\()");
   std::set<std::string> names;
   for (const auto& entry : std::filesystem::directory_iterator(kSource + "/src/color")) {
     if (entry.path().extension() != ".h" || entry.path().stem().string().ends_with("_test")) continue;
     std::istringstream text(Whole(entry.path()));
     for (std::string line; std::getline(text, line);) {
-      std::smatch match;
-      if (std::regex_search(line, match, function)) names.insert(match[1]);
+      const std::string name = DeclaredIn(line);
+      if (!name.empty()) names.insert(name);
     }
   }
   return names;
@@ -47,7 +56,7 @@ std::set<std::string> RegisteredTests() {
 
 TEST(Coverage, EveryFunctionHasALineAndEveryLineIsTrue) {
   const auto declared = Declared(), tests = RegisteredTests();
-  ASSERT_GT(declared.size(), 30u);  // the pattern above still finds them
+  ASSERT_GT(declared.size(), 30u);  // they are still found
   std::set<std::string> covered;
   for (const Row& row : ReadTable(kTables + "coverage.csv")) {
     covered.insert(row.Text("function"));

@@ -70,6 +70,13 @@ TEST(Space, Matrices) {
   }
 }
 
+// ITU-R BT.2087-0: linear BT.709 to linear BT.2020, 4 decimals.
+TEST(Space, FromBt709ToBt2020) {
+  ExpectNear(RgbFromRgb(Space::kRec2020, Space::kSrgb),
+             {{{0.6274, 0.3293, 0.0433}, {0.0691, 0.9195, 0.0114}, {0.0164, 0.0880, 0.8956}}}, 0.5e-4 + 1e-9,
+             "BT.2087");
+}
+
 TEST(Space, EveryWayBetweenSpacesKeepsNeutralsAndGoesRound) {
   for (const auto& [a, line_a] : LineOf()) {
     for (const auto& [b, line_b] : LineOf()) {
