@@ -17,9 +17,14 @@ if(SAMELIGHT_SANITIZE)
   add_link_options(-fsanitize=${SAMELIGHT_SANITIZE})
 endif()
 
+if(SAMELIGHT_COVERAGE)
+  add_compile_options(--coverage)
+  add_link_options(--coverage)
+endif()
+
 # Options of our own targets only: warnings are errors here, not in third-party headers.
 function(samelight_target_options target)
-  target_compile_options(${target} PRIVATE -Wall -Wextra -Wpedantic -Wshadow -Wno-missing-field-initializers
+  target_compile_options(${target} PRIVATE -Wall -Wextra -Wpedantic -Wshadow -Wno-missing-field-initializers -Wno-dangling-else
                                            -Werror)
   target_include_directories(${target} PUBLIC ${PROJECT_SOURCE_DIR}/src)
   if(SAMELIGHT_SCALAR)
@@ -55,7 +60,11 @@ function(samelight_layer name)
                                                GTest::gtest GTest::gmock GTest::gtest_main)
     target_compile_definitions(${name}_test PRIVATE SAMELIGHT_SOURCE_DIR="${PROJECT_SOURCE_DIR}"
                                                     SAMELIGHT_ASSETS_DIR="${PROJECT_SOURCE_DIR}/build/assets")
-    gtest_discover_tests(${name}_test TEST_PREFIX ${name}. DISCOVERY_MODE PRE_TEST PROPERTIES TIMEOUT 600)
+    # Suites named Large... are left out under the sanitizers, where they would take too long.
+    gtest_discover_tests(${name}_test TEST_PREFIX ${name}. TEST_FILTER -Large* DISCOVERY_MODE PRE_TEST
+                         PROPERTIES TIMEOUT 600)
+    gtest_discover_tests(${name}_test TEST_PREFIX ${name}. TEST_FILTER Large* TEST_LIST ${name}_large_tests
+                         DISCOVERY_MODE PRE_TEST PROPERTIES TIMEOUT 1200 LABELS large)
   endif()
   if(SAMELIGHT_BENCH AND benches)
     add_executable(${name}_bench ${benches})
