@@ -9,7 +9,6 @@
 #include "base/cancel.h"
 #include "base/progress.h"
 #include "base/result.h"
-#include "measure/cache.h"
 #include "record/correction.h"
 #include "record/pair.h"
 #include "record/photo.h"

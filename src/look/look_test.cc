@@ -1,0 +1,192 @@
+// Properties of the look. No outside tables exist for it; its equations are checked against finite
+// differences and against what a film response must be: monotone, neutral where its parameters are neutral,
+// finite everywhere.
+#include <ceres/jet.h>
+#include <gtest/gtest.h>
+
+#include <cmath>
+#include <limits>
+#include <random>
+
+#include "look/evaluate.h"
+#include "look/model.h"
+#include "look/tone.h"
+
+namespace samelight::look {
+namespace {
+
+// Invented looks within the ranges of the fit.
+record::Correction RandomCorrection(std::mt19937& random) {
+  std::uniform_real_distribution<double> u(-1, 1);
+  record::Correction c;
+  const auto matrix = [&](double size) {
+    Mat3 m;
+    for (int i = 0; i < 3; ++i) {
+      double sum = 0;
+      for (int j = 0; j < 3; ++j)
+        if (j != i) sum += m[i][j] = size * u(random);
+      m[i][i] = 1 - sum;
+    }
+    return m;
+  };
+  c.look.m1 = matrix(0.12);
+  c.look.m2 = matrix(0.08);
+  for (auto& l : c.look.layer)
+    l = {1.4 + 0.3 * u(random), -2.1 + 0.4 * u(random), 0.03 * u(random), 0.35 + 0.15 * u(random),
+         0.22 + 0.1 * u(random)};
+  for (auto& b : c.look.bumps) b = {6 * u(random), 0.12 * u(random), 2 * u(random)};
+  for (double& o : c.offset_log10) o = 0.2 * u(random);
+  return c;
+}
+
+TEST(Look, FiniteForEveryInput) {
+  std::mt19937 random(1);
+  const double inf = std::numeric_limits<double>::infinity(), nan = std::nan("");
+  for (int i = 0; i < 20; ++i) {
+    const Resolved r = Resolve(RandomCorrection(random));
+    for (double a : {nan, inf, -inf, -1.0, 0.0, 1e-9, 1.0, 1e6})
+      for (double b : {nan, -3.0, 0.0, 0.5, inf})
+        for (double v : Evaluate(r, {a, b, 0.2})) EXPECT_TRUE(std::isfinite(v)) << a << " " << b;
+  }
+}
+
+TEST(Look, NeutralRenderingKeepsNeutrals) {
+  record::Correction c;
+  c.look = NeutralLook();
+  const Resolved r = Resolve(c);
+  for (double x = 1e-4; x < 8; x *= 1.3) {
+    const Vec3 y = Evaluate(r, {x, x, x});
+    EXPECT_NEAR(y[0], y[1], 2e-4 * y[1] + 1e-7);
+    EXPECT_NEAR(y[2], y[1], 2e-4 * y[1] + 1e-7);
+  }
+}
+
+TEST(Look, GreyRampsRiseForEveryLook) {
+  std::mt19937 random(2);
+  for (int i = 0; i < 50; ++i) {
+    const Resolved r = Resolve(RandomCorrection(random));
+    double before = -1;
+    for (double x = 1e-4; x < 16; x *= 1.02) {
+      Vec3 y = Evaluate(r, {x, x, x});
+      for (double& v : y) v = std::min(v, 1.0);  // as the encoder clips
+      const double lum = 0.2627 * y[0] + 0.6780 * y[1] + 0.0593 * y[2];
+      EXPECT_GE(lum, before - 1e-9);
+      before = lum;
+    }
+  }
+}
+
+TEST(Look, NoStepAlongAHueSweep) {
+  std::mt19937 random(3);
+  for (int i = 0; i < 20; ++i) {
+    const Resolved r = Resolve(RandomCorrection(random));
+    Vec3 before{};
+    for (int d = 0; d <= 3600; ++d) {
+      const double h = d * 0.1 * 0.017453292519943295;
+      const Vec3 y = Evaluate(
+          r, {0.2 + 0.1 * std::cos(h), 0.2 + 0.1 * std::cos(h - 2.0944), 0.2 + 0.1 * std::cos(h + 2.0944)});
+      if (d > 0)
+        for (int c = 0; c < 3; ++c) EXPECT_LT(std::abs(y[c] - before[c]), 0.004);
+      before = y;
+    }
+  }
+}
+
+TEST(Look, DerivativesEqualFiniteDifferences) {
+  using Dual = ceres::Jet<double, 6>;
+  std::mt19937 random(4);
+  std::uniform_real_distribution<double> u(0.01, 0.9);
+  for (int i = 0; i < 200; ++i) {
+    const record::Correction c = RandomCorrection(random);
+    const LookOf<double> p = Parameters(c.look);
+    const double x[3] = {u(random), u(random), u(random)};
+    LookOf<Dual> pd;
+    for (int a = 0; a < 3; ++a) {
+      for (int b = 0; b < 3; ++b) {
+        pd.m1[a][b] = Dual(p.m1[a][b]);
+        pd.m2[a][b] = Dual(p.m2[a][b]);
+      }
+      const LayerOf<double>& l = p.layer[a];
+      pd.layer[a] = {Dual(l.gamma), Dual(l.floor), Dual(l.ceiling), Dual(l.toe), Dual(l.shoulder)};
+    }
+    for (int k = 0; k < record::kHueBumps; ++k)
+      pd.bump[k] = {Dual(p.bump[k].hue_deg), Dual(p.bump[k].chroma), Dual(p.bump[k].lightness)};
+    Dual in[3], offset[3], out[3];
+    for (int k = 0; k < 3; ++k) {
+      in[k] = Dual(x[k], k);
+      offset[k] = Dual(c.offset_log10[k], 3 + k);
+    }
+    FilmFromScene(pd, offset, Dual(1.0), in, out);
+    for (int k = 0; k < 6; ++k) {
+      const double step = 1e-6;
+      double high[3], low[3];
+      for (int sign : {1, -1}) {
+        double xs[3] = {x[0], x[1], x[2]};
+        double os[3] = {c.offset_log10[0], c.offset_log10[1], c.offset_log10[2]};
+        (k < 3 ? xs[k] : os[k - 3]) += sign * step;
+        FilmFromScene(p, os, 1.0, xs, sign > 0 ? high : low);
+      }
+      for (int channel = 0; channel < 3; ++channel) {
+        const double numeric = (high[channel] - low[channel]) / (2 * step);
+        EXPECT_NEAR(out[channel].v[k], numeric, 1e-3 * (1 + std::abs(numeric)));
+      }
+    }
+  }
+}
+
+TEST(Look, FollowZeroIsTheNeutralRenderingOfTheSameLevel) {
+  std::mt19937 random(5);
+  record::Correction c = RandomCorrection(random);
+  c.offset_log10 = {0.1, 0.1, 0.1};
+  c.follow = c.follow_skin = 0;
+  record::Correction plain;
+  plain.look = NeutralLook();
+  plain.offset_log10 = c.offset_log10;
+  const Vec3 x{0.3, 0.2, 0.1}, a = Evaluate(Resolve(c), x), b = Evaluate(Resolve(plain), x);
+  for (int k = 0; k < 3; ++k) EXPECT_NEAR(a[k], b[k], 1e-12);
+}
+
+TEST(Look, SkinShareMovesSkinMoreThanFoliage) {
+  std::mt19937 random(6);
+  record::Correction c = RandomCorrection(random), half = c;
+  half.follow_skin = 0.4;
+  const Resolved full = Resolve(c), less = Resolve(half);
+  const auto distance = [&](const Vec3& x) {
+    const Vec3 a = Evaluate(full, x), b = Evaluate(less, x);
+    return std::hypot(a[0] - b[0], a[1] - b[1], a[2] - b[2]) / (a[0] + a[1] + a[2]);
+  };
+  EXPECT_GT(distance({0.30, 0.21, 0.15}), 3 * distance({0.06, 0.12, 0.03}));
+}
+
+TEST(Look, TouchMovesInTheDirectionOfItsName) {
+  record::Correction c;
+  c.look = NeutralLook();
+  const Vec3 grey{0.18, 0.18, 0.18}, before = Evaluate(Resolve(c), grey);
+  c.touch.warmth_mired = 20;
+  const Vec3 warm = Evaluate(Resolve(c), grey);
+  EXPECT_GT(warm[0] / warm[2], before[0] / before[2]);
+  c.touch = {};
+  c.touch.exposure_ev = 1;
+  EXPECT_GT(Evaluate(Resolve(c), grey)[1], before[1]);
+  c.touch = {};
+  c.touch.black_density = 0.3;
+  EXPECT_LT(Evaluate(Resolve(c), {1e-3, 1e-3, 1e-3})[1],
+            Evaluate(Resolve(record::Correction{}), {1e-3, 1e-3, 1e-3})[1] + 1);
+  c.touch = {};
+  c.touch.chroma = -1;
+  const Vec3 none = Evaluate(Resolve(c), {0.4, 0.2, 0.1});
+  EXPECT_NEAR(none[0], none[2], 0.02 * none[1]);
+}
+
+TEST(ToneCurve, MonotoneThroughItsKnots) {
+  const ToneCurve curve({-3, -2, -1, -0.5, 0}, {-2.5, -2.4, -1.0, -0.9, 0.4});
+  EXPECT_DOUBLE_EQ(curve(-1), -1.0);
+  double before = -10;
+  for (double x = -4; x < 1; x += 0.001) {
+    EXPECT_GE(curve(x), before);
+    before = curve(x);
+  }
+}
+
+}  // namespace
+}  // namespace samelight::look

@@ -1,0 +1,64 @@
+// One look per roll, tied to a common one, offsets per light, a nudge per scan: fitted together over the
+// session.
+#pragma once
+
+#include <array>
+#include <vector>
+
+#include "base/cancel.h"
+#include "base/matrix.h"
+#include "solve/look_parameters.h"
+
+namespace samelight::solve {
+
+// A matched place after unification.
+struct FilmSample {
+  Vec3 scene{};       // unified scene-linear BT.2020
+  Vec3 lab{};         // CIELAB D65 of the scan
+  double weight = 1;  // trust; each scan's samples are scaled to the same total in the fit
+  int scan = 0;       // index into FilmSession::scans
+};
+
+// Gaussian belief about three log10 offsets: a common level and two colour differences against green.
+struct OffsetPrior {
+  Vec3 mean{0, 0, 0};
+  double level_sigma = 0.3;
+  double colour_sigma = 0.1;
+};
+
+struct FilmSession {
+  struct Scan {
+    int roll = 0, light = 0;
+  };
+  std::vector<Scan> scans;
+  int rolls = 0;
+  std::vector<OffsetPrior> lights;
+  std::vector<FilmSample> samples;
+};
+
+inline constexpr int kNudgeSize = 5;  // three offsets (log10), contrast (relative), black (log10)
+
+struct FilmFit {
+  LookVector common{};
+  std::vector<LookVector> roll;        // difference to common, one per roll
+  std::vector<Vec3> light;             // log10 offsets
+  std::vector<Mat3> light_covariance;  // of the offsets
+  std::vector<std::array<double, kNudgeSize>> nudge;
+  std::vector<double> scan_error;  // median CIELAB distance of each scan's samples after its nudge
+  double cost = 0;
+  int iterations = 0;
+  bool usable = false;
+
+  LookVector RollLook(int roll_index) const;
+  // Mean over rolls, weighted by their scans; the common look without any roll.
+  LookVector MeanLook(const std::vector<FilmSession::Scan>& scans) const;
+};
+
+// Levenberg-Marquardt by Ceres with a Cauchy loss of 2.5 CIELAB units (a*, b* divided by 1 + 0.035 C of the
+// scan). Starts from `start` when given. Cancel stops between iterations; the result is then not usable.
+FilmFit FitFilm(const FilmSession& session, const FilmFit* start, const Cancel& cancel);
+
+// CIELAB (D65) that the fit predicts for a unified colour.
+Vec3 PredictLab(const LookVector& look, const Vec3& offset_log10, const Vec3& scene);
+
+}  // namespace samelight::solve

@@ -1,0 +1,29 @@
+// What offsets a light gets when no film saw it: a rule learned from the filmed lights of the session.
+#pragma once
+
+#include <vector>
+
+#include "solve/film_fit.h"
+#include "solve/unify.h"
+
+namespace samelight::solve {
+
+// offset = level - level_share * (light's level) in common, plus grey_share * (mean colour of its frames)
+// + cast_share * (colour of the light against daylight) per layer. Labs bring every scan to one density and
+// part of the way to grey; film keeps part of the light's own colour.
+struct LightRule {
+  double level = 0;
+  double level_share = 0.8;
+  double grey_share = -0.25;
+  double cast_share = 0.25;
+  double level_sigma = 0.15;  // how well the rule predicts, by leaving out one light at a time
+  double colour_sigma = 0.04;
+
+  Vec3 Offset(const LightState& light) const;
+};
+
+// Ridge regression on (light, fitted offsets). Without any filmed light the prior comes back. A light whose
+// frames are strongly coloured counts less in the grey share.
+LightRule LearnRule(const std::vector<LightState>& lights, const std::vector<Vec3>& offsets);
+
+}  // namespace samelight::solve

@@ -1,0 +1,57 @@
+#include "solve/look_parameters.h"
+
+namespace samelight::solve {
+
+LookVector LookPriorMean() {
+  LookVector m{};
+  for (int c = 0; c < 3; ++c) {
+    double* q = m.data() + kLayerStart + 5 * c;
+    q[0] = 1.40;
+    q[1] = -2.1;
+    q[2] = 0.0;
+    q[3] = std::log(0.35);
+    q[4] = std::log(0.22);
+  }
+  return m;
+}
+
+LookVector LookPriorSigma() {
+  LookVector s{};
+  for (int i = 0; i < 6; ++i) {
+    s[i] = 0.12;
+    s[kM2Start + i] = 0.08;
+  }
+  for (int c = 0; c < 3; ++c) {
+    double* q = s.data() + kLayerStart + 5 * c;
+    q[0] = 0.30;
+    q[1] = 0.45;
+    q[2] = 0.05;
+    q[3] = 0.45;
+    q[4] = 0.45;
+  }
+  for (int i = 0; i < record::kHueBumps; ++i) {
+    double* q = s.data() + kBumpStart + 3 * i;
+    q[0] = 6;
+    q[1] = 0.12;
+    q[2] = 2.5;
+  }
+  return s;
+}
+
+record::Look RecordFrom(const LookVector& p) {
+  const look::LookOf<double> l = LookFrom(p.data(), 0.0, 0.0);
+  record::Look r;
+  for (int i = 0; i < 3; ++i) {
+    for (int j = 0; j < 3; ++j) {
+      r.m1[i][j] = l.m1[i][j];
+      r.m2[i][j] = l.m2[i][j];
+    }
+    r.layer[i] = {l.layer[i].gamma, l.layer[i].floor, l.layer[i].ceiling, l.layer[i].toe,
+                  l.layer[i].shoulder};
+  }
+  for (int i = 0; i < record::kHueBumps; ++i)
+    r.bumps[i] = {l.bump[i].hue_deg, l.bump[i].chroma, l.bump[i].lightness};
+  return r;
+}
+
+}  // namespace samelight::solve
