@@ -4,6 +4,7 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
+#include <algorithm>
 #include <cerrno>
 #include <cstring>
 
@@ -63,16 +64,22 @@ Error ErrorFromErrno(int error_number, const std::string& doing, const std::file
 }
 
 Result<std::vector<std::uint8_t>> ReadFile(const std::filesystem::path& path, std::uint64_t most_bytes) {
+  return ReadFileHead(path, most_bytes, most_bytes);
+}
+
+Result<std::vector<std::uint8_t>> ReadFileHead(const std::filesystem::path& path, std::uint64_t most_bytes,
+                                               std::uint64_t head_bytes) {
   Descriptor fd(::open(path.c_str(), O_RDONLY | O_CLOEXEC));
   if (fd.get() < 0) return ErrorFromErrno(errno, "open", path);
   struct stat info {};
   if (::fstat(fd.get(), &info) != 0) return ErrorFromErrno(errno, "look at", path);
   if (!S_ISREG(info.st_mode))
     return Error{ErrorCode::kUnsupported, "not a regular file", path.string(), "name a picture file"};
-  const auto size = static_cast<std::uint64_t>(info.st_size);
+  auto size = static_cast<std::uint64_t>(info.st_size);
   if (size > most_bytes)
     return Error{ErrorCode::kTooLarge, fmt::format("the file has {} bytes, more than the limit of {}", size, most_bytes),
                  path.string(), "leave it out, or make a smaller copy"};
+  size = std::min(size, head_bytes);
   std::vector<std::uint8_t> bytes(size);
   std::uint64_t done = 0;
   while (done < size) {

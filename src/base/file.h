@@ -15,6 +15,9 @@ namespace samelight {
 // Reads a whole file, opened read-only. Fails with kNotFound, kPermission, kUnreadable, or kTooLarge when the file is
 // larger than `most_bytes`.
 Result<std::vector<std::uint8_t>> ReadFile(const std::filesystem::path& path, std::uint64_t most_bytes);
+// The same, but only the first `head_bytes` (all of a shorter file).
+Result<std::vector<std::uint8_t>> ReadFileHead(const std::filesystem::path& path, std::uint64_t most_bytes,
+                                               std::uint64_t head_bytes);
 
 // Writes to a temporary name in the same folder, syncs, then renames over `path` and syncs the folder: `path` is
 // either the old file, absent, or whole. Fails with kNoSpace, kPermission, kNotFound (folder missing) or kUnreadable;
