@@ -61,17 +61,19 @@ TEST(Look, NeutralRenderingKeepsNeutrals) {
   }
 }
 
+// Curves rise strictly; a hue bump that fades as a tinted highlight turns white may take back less than half an 8-bit step
+// (0.0088 in linear light at white).
 TEST(Look, GreyRampsRiseForEveryLook) {
   std::mt19937 random(2);
   for (int i = 0; i < 50; ++i) {
     const Resolved r = Resolve(RandomCorrection(random));
-    double before = -1;
+    double before = -1;  // the brightest so far
     for (double x = 1e-4; x < 16; x *= 1.02) {
       Vec3 y = Evaluate(r, {x, x, x});
       for (double& v : y) v = std::min(v, 1.0);  // as the encoder clips
       const double lum = 0.2627 * y[0] + 0.6780 * y[1] + 0.0593 * y[2];
-      EXPECT_GE(lum, before - 1e-9);
-      before = lum;
+      EXPECT_GE(lum, before - 0.004);
+      before = std::max(before, lum);
     }
   }
 }
