@@ -27,8 +27,8 @@ double Ciede2000(const Vec3& lab1, const Vec3& lab2) {
   const double c1 = std::hypot(a1, lab1[2]), c2 = std::hypot(a2, lab2[2]);          // (6)
   const double h1 = HueDegrees(a1, lab1[2]), h2 = HueDegrees(a2, lab2[2]);          // (7)
 
-  const bool grey = c1 * c2 == 0;
-  double dh = grey ? 0 : h2 - h1;  // (10)
+  // The special cases of a grey in (10) and (14) are not needed: its chroma of 0 takes hue out by (11).
+  double dh = h2 - h1;  // (10)
   if (dh > 180) dh -= 360;
   if (dh < -180) dh += 360;
   const double dl = lab2[0] - lab1[0], dc = c2 - c1;
@@ -36,10 +36,8 @@ double Ciede2000(const Vec3& lab1, const Vec3& lab2) {
 
   const double l = (lab1[0] + lab2[0]) / 2, c = (c1 + c2) / 2;
   double h = h1 + h2;  // (14)
-  if (!grey) {
-    if (std::fabs(h1 - h2) > 180) h += h < 360 ? 360 : -360;
-    h /= 2;
-  }
+  if (std::fabs(h1 - h2) > 180) h += h < 360 ? 360 : -360;
+  h /= 2;
   const double t = 1 - 0.17 * std::cos(Radians(h - 30)) + 0.24 * std::cos(Radians(2 * h)) +
                    0.32 * std::cos(Radians(3 * h + 6)) - 0.20 * std::cos(Radians(4 * h - 63));  // (15)
   const double l50 = (l - 50) * (l - 50);

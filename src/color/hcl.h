@@ -8,7 +8,7 @@ namespace samelight::color {
 
 // Oklab of a linear BT.2020, D65 colour `rgb` is  OklabFromRootLms() * cuberoot(LmsFromRec2020() * rgb),  the
 // cube root taken of each component. The matrices are given out so that other scalar types can evaluate it.
-// The rows of LmsFromRec2020 are Ottosson's through XYZ, scaled (by less than 2e-4) to the sum 1: equal r, g,
+// The rows of LmsFromRec2020 are Ottosson's through XYZ, scaled (by less than 5e-4) to the sum 1: equal r, g,
 // b give equal l, m, s.
 const Mat3& LmsFromRec2020();
 const Mat3& Rec2020FromLms();

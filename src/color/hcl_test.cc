@@ -19,6 +19,33 @@ TEST(Hcl, PublishedPairs) {
   }
 }
 
+// Worked examples of another implementation, 8 decimals: the rows scaled to neutral move b by up to 1.3e-4 at
+// the white.
+TEST(Hcl, WorkedExamples) {
+  for (const Row& row : Published("oklab_examples.csv", 3)) {
+    const Vec3 rec2020 = Mul(RgbFromXyz(Space::kRec2020), row.Three("X", "Y", "Z"));
+    ExpectNear(OklabFromRec2020(rec2020), row.Three("L", "a", "b"), 1.3e-4, row.Text("X"));
+  }
+}
+
+// Ottosson 2020, M1 and M2. The scale of a row of M1 is what makes the working space's white 1.
+TEST(Hcl, PublishedMatrices) {
+  const Mat3 lms_from_xyz = Mul(LmsFromRec2020(), RgbFromXyz(Space::kRec2020));
+  const Vec3 white = XyzFromXy(kD65);
+  for (const Row& row : Published("oklab_matrices.csv", 6)) {
+    const int r = static_cast<int>(row["row"]) - 1;
+    const Vec3 want = row.Three("c1", "c2", "c3");
+    if (row.Text("matrix") == "M2") {
+      ExpectNear(OklabFromRootLms()[r], want, 0, "M2");
+      continue;
+    }
+    const double scale = want[0] * white[0] + want[1] * white[1] + want[2] * white[2];
+    EXPECT_NEAR(scale, 1, 5e-4);
+    ExpectNear({lms_from_xyz[r][0] * scale, lms_from_xyz[r][1] * scale, lms_from_xyz[r][2] * scale}, want,
+               1e-12, "M1");
+  }
+}
+
 TEST(Hcl, NeutralsHaveNoChromaAndLightnessIsTheCubeRoot) {
   for (const double v : {-0.2, 0.0, 1e-6, 0.01, 0.18, 1.0, 30.0}) {
     const Hcl hcl = HclFromRec2020({v, v, v});

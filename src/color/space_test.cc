@@ -98,7 +98,8 @@ TEST(Space, EncodingsAtTheKnotsOfTheirStandards) {
   // ISO 22028-2: slope 16 up to 16^(1.8 / (1 - 1.8)).
   const double knot = std::pow(16.0, 1.8 / (1 - 1.8));
   EXPECT_NEAR(Encode(Space::kRomm, knot), 16 * knot, 1e-12);
-  EXPECT_NEAR(Encode(Space::kRomm, knot / 2), 8 * knot, 1e-12);
+  EXPECT_NEAR(Encode(Space::kRomm, 0.95 * knot), 16 * 0.95 * knot, 1e-12);
+  EXPECT_NEAR(Encode(Space::kRomm, 1.05 * knot), std::pow(1.05 * knot, 1 / 1.8), 1e-12);
   EXPECT_NEAR(Encode(Space::kRomm, 0.5), std::pow(0.5, 1 / 1.8), 1e-12);
   // Adobe RGB (1998), 4.3.1.2: gamma 2 + 51/256.
   EXPECT_NEAR(Decode(Space::kAdobeRgb, 0.5), std::pow(0.5, 2 + 51.0 / 256), 1e-12);
