@@ -5,7 +5,7 @@
 #include <regex>
 
 #include "report/markup.h"
-#include "report/small_report.h"
+#include "report/testing.h"
 
 namespace samelight::report {
 namespace {

@@ -10,7 +10,7 @@
 #include <set>
 
 #include "base/file.h"
-#include "report/small_report.h"
+#include "report/testing.h"
 
 namespace samelight::report {
 namespace {

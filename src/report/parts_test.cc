@@ -2,7 +2,7 @@
 #include <gtest/gtest.h>
 
 #include "report/markup.h"
-#include "report/small_report.h"
+#include "report/testing.h"
 #include "report/words.h"
 
 namespace samelight::report {
