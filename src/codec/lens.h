@@ -1,0 +1,13 @@
+// Lens faults that the lens database knows: vignetting, distortion, lateral fringing.
+#pragma once
+
+#include "image/raster.h"
+#include "record/photo.h"
+
+namespace samelight::codec {
+
+// Corrects `linear` (RGB in linear light, stored or upright: all models are radial) in place. Returns false,
+// without a change, when body or lens is unknown or the database holds nothing for them. Thread safe.
+bool CorrectLens(const record::Capture& capture, image::RgbF& linear);
+
+}  // namespace samelight::codec

@@ -1,0 +1,348 @@
+#include "codec/raw.h"
+
+#include <libraw/libraw.h>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <cstring>
+#include <memory>
+
+#include <fmt/format.h>
+
+#include "codec/rows.h"
+#include "color/space.h"
+
+// OpenMP API 4.5, 3.2.1 and 3.2.3: LibRaw's loops would otherwise start a thread per core in every one of our
+// workers. Declared here because omp.h comes with one compiler only.
+extern "C" {
+void omp_set_num_threads(int);
+int omp_get_max_threads(void);
+}
+
+namespace samelight::codec {
+namespace {
+
+// Balanced values are kept in 16 bits while colours are interpolated. Black sits at kFoot, so that noise
+// below it survives and dark tones are not biased upward.
+constexpr int kFoot = 1024;
+constexpr double kRange = 65535 - kFoot;
+
+class OneThread {
+ public:
+  OneThread() : before_(omp_get_max_threads()) { omp_set_num_threads(1); }
+  ~OneThread() { omp_set_num_threads(before_); }
+  OneThread(const OneThread&) = delete;
+  OneThread& operator=(const OneThread&) = delete;
+
+ private:
+  int before_;
+};
+
+Error FromLibRaw(int code) {
+  switch (code) {
+    case LIBRAW_CANCELLED_BY_CALLBACK:
+      return Error{ErrorCode::kCancelled, "stopped", "", ""};
+    case LIBRAW_FILE_UNSUPPORTED:
+      return Error{ErrorCode::kUnsupported, "this kind of raw file is not read", "", "convert it to DNG"};
+    case LIBRAW_UNSUFFICIENT_MEMORY:
+    case LIBRAW_TOO_BIG:
+    case LIBRAW_MEMPOOL_OVERFLOW:
+      return Error{ErrorCode::kTooLarge, "the raw file asks for more memory than the limit", "",
+                   "leave it out"};
+    default:
+      return Error{ErrorCode::kDamaged,
+                   fmt::format("the raw data is damaged or ends early: {}", libraw_strerror(code)), "",
+                   "copy it again from its source"};
+  }
+}
+
+// One LibRaw object with quiet callbacks and our options.
+class Session {
+ public:
+  Session(const Limits& limits, const Cancel& cancel)
+      : raw_(std::make_unique<LibRaw>(LIBRAW_OPIONS_NO_MEMERR_CALLBACK | LIBRAW_OPIONS_NO_DATAERR_CALLBACK)),
+        cancel_(cancel) {
+    raw_->set_dataerror_handler(
+        [](void* self, const char*, int) { static_cast<Session*>(self)->damaged_ = true; }, this);
+    raw_->set_progress_handler([](void* self, LibRaw_progress, int,
+                                  int) { return static_cast<Session*>(self)->cancel_.requested() ? 1 : 0; },
+                               this);
+    auto& p = raw_->imgdata.params;
+    p.output_color = 0;
+    p.output_bps = 16;
+    p.gamm[0] = p.gamm[1] = 1;
+    p.no_auto_bright = 1;
+    p.adjust_maximum_thr = 0;
+    p.use_camera_wb = 0;
+    p.use_auto_wb = 0;
+    p.user_qual = 3;
+    p.use_rawspeed = 0;
+    p.use_dngsdk = 0;
+    p.max_raw_memory_mb = static_cast<unsigned>(limits.most_pixels * 8 >> 20) + 64;
+  }
+  LibRaw& raw() { return *raw_; }
+  libraw_data_t& data() { return raw_->imgdata; }
+  bool damaged() const { return damaged_; }
+
+ private:
+  std::unique_ptr<LibRaw> raw_;
+  Cancel cancel_;
+  bool damaged_ = false;
+};
+
+// EXIF orientation of LibRaw's flip (bit 0 mirrors columns, bit 1 rows, bit 2 exchanges sides).
+int Orientation(int flip) {
+  static constexpr int kOf[8] = {1, 2, 4, 3, 5, 8, 6, 7};
+  return kOf[flip & 7];
+}
+
+bool Usable(const Mat3& m) {
+  for (const auto& row : m)
+    for (const double v : row)
+      if (!std::isfinite(v)) return false;
+  return std::abs(Determinant(m)) > 1e-9;
+}
+
+// Linear BT.2020 from white-balanced camera values, and the multipliers of D65: with C = camera from XYZ
+// (D65) and n = C * white, white-balanced camera values of a colour are diag(1/n) * C * xyz. Rows of the
+// inverse sum to 1.
+bool FromMatrix(const Mat3& camera_from_xyz, record::RawColour& colour) {
+  if (!Usable(camera_from_xyz)) return false;
+  Mat3 m = Mul(camera_from_xyz, color::XyzFromRgb(color::Space::kRec2020));
+  Vec3 n{};
+  for (int i = 0; i < 3; ++i) n[i] = m[i][0] + m[i][1] + m[i][2];
+  for (const double v : n)
+    if (!(v > 1e-6)) return false;
+  for (int i = 0; i < 3; ++i)
+    for (double& v : m[i]) v /= n[i];
+  if (!Usable(m)) return false;
+  colour.rec2020_from_camera = Inverse(m);
+  colour.daylight = {n[1] / n[0], 1, n[1] / n[2]};
+  return true;
+}
+
+// Camera from XYZ for D65 (or the nearest illuminant that a DNG has); zeros when there is none. DNG 1.4,
+// chapter 6: AnalogBalance * CameraCalibration * ColorMatrix.
+Mat3 CameraFromXyz(const libraw_colordata_t& c) {
+  Mat3 m{};
+  const libraw_dng_color_t* best = nullptr;
+  int best_rank = 0;
+  for (const auto& dng : c.dng_color) {
+    // The flags of parsed fields stay empty in LibRaw 0.20: an absent matrix is one of zeros.
+    if (dng.colormatrix[1][1] == 0) continue;
+    // EXIF LightSource: 21 D65, 20 D55, 22 D75, 23 D50, 1 daylight, 17 standard light A.
+    const int rank = dng.illuminant == 21                           ? 5
+                     : dng.illuminant == 20 || dng.illuminant == 22 ? 4
+                     : dng.illuminant == 23 || dng.illuminant == 1  ? 3
+                     : dng.illuminant == 17 || dng.illuminant == 3  ? 1
+                                                                    : 2;
+    if (rank > best_rank) {
+      best_rank = rank;
+      best = &dng;
+    }
+  }
+  for (int i = 0; i < 3; ++i)
+    for (int j = 0; j < 3; ++j) {
+      if (best == nullptr) {
+        m[i][j] = c.cam_xyz[i][j];
+        continue;
+      }
+      double v = 0;
+      if (best->calibration[0][0] != 0 && best->calibration[1][1] != 0 && best->calibration[2][2] != 0)
+        for (int k = 0; k < 3; ++k) v += double(best->calibration[i][k]) * best->colormatrix[k][j];
+      else
+        v = best->colormatrix[i][j];
+      if (c.dng_levels.analogbalance[i] > 0) v *= c.dng_levels.analogbalance[i];
+      m[i][j] = v;
+    }
+  return m;
+}
+
+record::RawColour ColourOf(const libraw_data_t& data, bool& matrix_known) {
+  const auto& c = data.color;
+  record::RawColour colour;
+  matrix_known = data.idata.colors == 3 && FromMatrix(CameraFromXyz(c), colour);
+  if (!matrix_known) {
+    colour.rec2020_from_camera = color::RgbFromRgb(color::Space::kRec2020, color::Space::kSrgb);
+    if (data.idata.colors == 1) colour.rec2020_from_camera = kIdentity3;
+    for (int i = 0; i < 3; i += 2)
+      if (c.pre_mul[i] > 0 && c.pre_mul[1] > 0) colour.daylight[i] = double(c.pre_mul[i]) / c.pre_mul[1];
+  }
+  colour.as_shot = colour.daylight;
+  const double r = c.cam_mul[0], g = c.cam_mul[1], b = c.cam_mul[2];
+  const auto sane = [](double v) { return std::isfinite(v) && v > 0.02 && v < 50; };
+  if (g > 0 && sane(r / g) && sane(b / g)) colour.as_shot = {r / g, 1, b / g};
+  for (double& v : colour.as_shot)
+    if (!sane(v)) v = 1;
+  return colour;
+}
+
+Result<RawFacts> FactsOf(Session& session, const Limits& limits) {
+  const auto& data = session.data();
+  const auto& s = data.sizes;
+  if (Status ok = CheckSize(s.raw_width, s.raw_height, limits); !ok) return ok.error();
+  if (Status ok = CheckSize(s.width, s.height, limits); !ok) return ok.error();
+  if (data.idata.colors != 1 && data.idata.colors != 3)
+    return Error{ErrorCode::kUnsupported,
+                 fmt::format("a sensor of {} colours is not read", data.idata.colors), "",
+                 "develop it elsewhere to TIFF"};
+  RawFacts facts;
+  facts.width_px = s.width;
+  facts.height_px = s.height;
+  facts.orientation = Orientation(s.flip);
+  facts.colour = ColourOf(data, facts.matrix_known);
+  return facts;
+}
+
+// Black, white level and white balance, done here in place: LibRaw's own step clips at black. False when the
+// file's raw layout leaves that to LibRaw.
+bool Balance(Session& session, const Vec3& gain) {
+  auto& data = session.data();
+  auto& raw = data.rawdata;
+  auto& color = raw.color;
+  const auto& s = data.sizes;
+  if (raw.raw_image == nullptr || raw.ph1_cblack != nullptr || color.phase_one_data.format != 0 ||
+      session.raw().is_fuji_rotated() || data.idata.filters == 0)
+    return false;
+  const std::size_t pitch = s.raw_pitch / 2;
+  if (pitch < s.raw_width || s.left_margin + s.width > s.raw_width || s.top_margin + s.height > s.raw_height)
+    return false;
+  double common_black = color.black;
+  double least = color.cblack[0];
+  for (int c = 1; c < 4; ++c) least = std::min<double>(least, color.cblack[c]);
+  const unsigned rows = color.cblack[4], columns = color.cblack[5];
+  if (std::uint64_t(rows) * columns > LIBRAW_CBLACK_SIZE - 6) return false;
+  const double white = double(color.maximum) - common_black - least;
+  if (!(white > 0)) return false;
+  std::array<float, 4> scale{}, black{};
+  for (int c = 0; c < 4; ++c) {
+    scale[std::size_t(c)] = static_cast<float>(gain[c == 3 ? 1 : c] * kRange / white);
+    black[std::size_t(c)] = static_cast<float>(common_black + color.cblack[c]);
+  }
+  std::vector<std::uint8_t> channel(s.width);
+  for (int y = 0; y < s.height; ++y) {
+    for (int x = 0; x < s.width; ++x)
+      channel[std::size_t(x)] = static_cast<std::uint8_t>(session.raw().COLOR(y, x) & 3);
+    std::uint16_t* line = raw.raw_image + pitch * std::size_t(y + s.top_margin) + s.left_margin;
+    const unsigned* pattern =
+        rows * columns > 0 ? color.cblack + 6 + (unsigned(y) % rows) * columns : nullptr;
+    for (unsigned x = 0; x < s.width; ++x) {
+      const std::size_t c = channel[x];
+      float v = float(line[x]) - black[c];
+      if (pattern != nullptr) v -= float(pattern[x % columns]);
+      line[x] = static_cast<std::uint16_t>(std::clamp(v * scale[c] + (kFoot + 0.5f), 0.0f, 65535.0f));
+    }
+  }
+  // The work is done: LibRaw copies these and must not do it again.
+  color.black = 0;
+  std::fill(std::begin(color.cblack), std::end(color.cblack), 0u);
+  color.maximum = 65535;
+  data.color.black = 0;
+  std::fill(std::begin(data.color.cblack), std::end(data.color.cblack), 0u);
+  data.color.maximum = 65535;
+  return true;
+}
+
+// Highlights stay neutral: a clipped channel is only known to be at least its clip level, so it is raised to
+// the mean of the two others where that is higher (a clipped neutral would turn magenta otherwise), and where
+// all three clip the pixel becomes grey at the highest of them. `near` says how clipped each channel is,
+// 0..1; both steps fade in with it.
+void Neutralise(float* v, const float near[3]) {
+  for (int pass = 0; pass < 6; ++pass)
+    for (int c = 0; c < 3; ++c) {
+      const float others = 0.5f * (v[(c + 1) % 3] + v[(c + 2) % 3]);
+      if (others > v[c]) v[c] += near[c] * (others - v[c]);
+    }
+  const float all = std::min({near[0], near[1], near[2]});
+  if (all > 0) {
+    const float most = std::max({v[0], v[1], v[2]});
+    for (int c = 0; c < 3; ++c) v[c] += all * (most - v[c]);
+  }
+}
+
+// From LibRaw's four 16-bit channels to float: v = (stored - foot) * range.
+image::RgbF ToFloat(const libraw_data_t& data, double foot, double one, const Vec3& multipliers) {
+  const int width = data.sizes.iwidth, height = data.sizes.iheight;
+  const bool grey = data.idata.colors == 1;
+  image::RgbF out(width, height);
+  const float factor = static_cast<float>(1 / one), f = static_cast<float>(foot);
+  float clip[3], start[3];
+  for (int c = 0; c < 3; ++c) {
+    clip[c] = static_cast<float>(multipliers[c]) * 0.985f;
+    start[c] = static_cast<float>(multipliers[c]) * 0.93f;
+  }
+  const float least_start = std::min({start[0], start[1], start[2]});
+  for (int y = 0; y < height; ++y) {
+    const std::uint16_t(*in)[4] = data.image + std::size_t(y) * std::size_t(width);
+    float* v = out.row(y);
+    for (int x = 0; x < width; ++x, ++in, v += 3) {
+      for (int c = 0; c < 3; ++c) v[c] = (float((*in)[grey ? 0 : c]) - f) * factor;
+      if (grey || std::max({v[0], v[1], v[2]}) < least_start) continue;
+      float near[3];
+      for (int c = 0; c < 3; ++c) near[c] = std::clamp((v[c] - start[c]) / (clip[c] - start[c]), 0.0f, 1.0f);
+      if (near[0] + near[1] + near[2] > 0) Neutralise(v, near);
+    }
+  }
+  return out;
+}
+
+}  // namespace
+
+bool LooksLikeRaw(std::span<const std::uint8_t> head) {
+  const auto at = [&](std::size_t offset, const char* text, std::size_t size) {
+    return head.size() >= offset + size && std::memcmp(head.data() + offset, text, size) == 0;
+  };
+  // Magic numbers of the formats, from memory; LibRaw alone would also guess from a file's size.
+  return at(0, "II*\0", 4) || at(0, "MM\0*", 4) || at(0, "IIU\0", 4) || at(0, "IIRO", 4) ||
+         at(0, "IIRS", 4) || at(0, "MMOR", 4) || at(0, "FUJIFILM", 8) || at(4, "ftypcrx", 7) ||
+         at(0, "FOVb", 4) || at(0, "\0MRM", 4) || at(6, "HEAPCCDR", 8);
+}
+
+Result<RawFacts> ReadRawFacts(const std::filesystem::path& path, const Limits& limits) {
+  Session session(limits, Cancel());
+  if (const int code = session.raw().open_file(path.c_str()); code != LIBRAW_SUCCESS) return FromLibRaw(code);
+  return FactsOf(session, limits);
+}
+
+Result<RawPicture> ReadRaw(std::span<const std::uint8_t> bytes, int at_least_long_side_px,
+                           const Limits& limits, const Cancel& cancel) {
+  const OneThread one_thread;
+  Session session(limits, cancel);
+  LibRaw& raw = session.raw();
+  if (const int code = raw.open_buffer(const_cast<std::uint8_t*>(bytes.data()), bytes.size());
+      code != LIBRAW_SUCCESS)
+    return FromLibRaw(code);
+  auto facts = FactsOf(session, limits);
+  if (!facts.ok()) return facts.error();
+  if (const int code = raw.unpack(); code != LIBRAW_SUCCESS) return FromLibRaw(code);
+  if (session.damaged() || raw.error_count() > 0)
+    return Error{ErrorCode::kDamaged, "the raw data is damaged or ends early", "",
+                 "copy it again from its source"};
+
+  auto& data = session.data();
+  const Vec3 multipliers = facts->colour.as_shot;
+  const double most = std::max({multipliers[0], multipliers[1], multipliers[2]});
+  const Vec3 gain{multipliers[0] / most, multipliers[1] / most, multipliers[2] / most};
+  const bool half = at_least_long_side_px > 0 && data.idata.filters > 1000 &&
+                    std::max(facts->width_px, facts->height_px) / 2 >= 2 * at_least_long_side_px;
+  data.params.half_size = half ? 1 : 0;
+  double foot = kFoot, one = kRange / most;
+  if (Balance(session, gain)) {
+    data.params.no_auto_scale = 1;
+  } else {
+    // LibRaw balances: highlight = 1 scales so that no channel clips, its 65535 is the highest multiplier.
+    for (int c = 0; c < 4; ++c) data.params.user_mul[c] = static_cast<float>(multipliers[c == 3 ? 1 : c]);
+    data.params.highlight = 1;
+    foot = 0;
+    one = 65535 / most;
+  }
+  if (const int code = raw.dcraw_process(); code != LIBRAW_SUCCESS) return FromLibRaw(code);
+  if (data.image == nullptr) return FromLibRaw(LIBRAW_UNSPECIFIED_ERROR);
+  RawPicture picture;
+  picture.facts = std::move(*facts);
+  picture.camera = ToFloat(data, foot, one, multipliers);
+  return picture;
+}
+
+}  // namespace samelight::codec

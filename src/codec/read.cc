@@ -1,0 +1,261 @@
+#include "codec/read.h"
+
+#include <algorithm>
+#include <chrono>
+#include <cstring>
+#include <span>
+#include <vector>
+
+#include <fmt/format.h>
+
+#include "base/file.h"
+#include "base/hash.h"
+#include "codec/lens.h"
+#include "codec/metadata.h"
+#include "codec/orient.h"
+#include "codec/profile.h"
+#include "codec/raw.h"
+#include "codec/rows.h"
+
+namespace samelight::codec {
+namespace {
+
+constexpr int kBandRows = 32;
+
+std::string EndingOf(const std::filesystem::path& path) {
+  std::string ending = path.extension().string();
+  for (char& c : ending)
+    if (c >= 'A' && c <= 'Z') c = static_cast<char>(c - 'A' + 'a');
+  return ending;
+}
+
+bool IsTiffEnding(const std::string& ending) { return ending == ".tif" || ending == ".tiff"; }
+
+// Endings of camera raw files that LibRaw reads.
+bool IsRawEnding(const std::string& ending) {
+  for (const char* raw : {".dng", ".3fr", ".arw", ".cr2", ".cr3", ".crw", ".dcr", ".erf", ".fff",
+                          ".iiq", ".kdc", ".mef", ".mos", ".mrw", ".nef", ".nrw", ".orf", ".pef",
+                          ".raf", ".raw", ".rw2", ".rwl", ".sr2", ".srf", ".srw", ".x3f"})
+    if (ending == raw) return true;
+  return false;
+}
+
+enum class Kind { kJpeg, kPng, kTiff, kRaw };
+
+bool Starts(std::span<const std::uint8_t> head, std::initializer_list<std::uint8_t> magic) {
+  return head.size() >= magic.size() && std::equal(magic.begin(), magic.end(), head.begin());
+}
+
+bool IsTiffMagic(std::span<const std::uint8_t> head) {
+  return Starts(head, {'I', 'I', 42, 0}) || Starts(head, {'M', 'M', 0, 42}) ||
+         Starts(head, {'I', 'I', 43, 0}) || Starts(head, {'M', 'M', 0, 43});
+}
+
+// By content; the ending only tells raw files built on TIFF from plain TIFF.
+Result<Kind> KindOf(std::span<const std::uint8_t> head, const std::filesystem::path& path) {
+  if (head.empty())
+    return Error{ErrorCode::kDamaged, "the file is empty", path.string(), "copy it again from its source"};
+  if (Starts(head, {0xff, 0xd8, 0xff})) return Kind::kJpeg;
+  if (Starts(head, {0x89, 'P', 'N', 'G', '\r', '\n', 0x1a, '\n'})) return Kind::kPng;
+  const std::string ending = EndingOf(path);
+  if (IsTiffMagic(head)) return IsRawEnding(ending) ? Kind::kRaw : Kind::kTiff;
+  if (LooksLikeRaw(head)) return Kind::kRaw;
+  if (LooksLikePicture(path))
+    return Error{ErrorCode::kDamaged, fmt::format("the content is not that of a {} file", ending),
+                 path.string(), "copy it again from its source, or leave it out"};
+  return Error{ErrorCode::kUnsupported, "not a kind of picture that is read", path.string(),
+               "raw, JPEG, TIFF and PNG are read"};
+}
+
+Error About(Error error, const std::filesystem::path& path) {
+  error.file = path.string();
+  return error;
+}
+
+void FillCommon(const std::filesystem::path& path, Facts& facts, record::Photo& photo) {
+  ReadSidecar(path, facts);
+  photo.path = path.string();
+  photo.capture = std::move(facts.capture);
+  photo.crop = facts.crop;
+  std::error_code ignored;
+  photo.bytes = std::filesystem::file_size(path, ignored);
+  const auto time = std::filesystem::last_write_time(path, ignored);
+  if (!ignored)
+    photo.modified_us = std::chrono::duration_cast<std::chrono::microseconds>(
+                            std::chrono::file_clock::to_sys(time).time_since_epoch())
+                            .count();
+}
+
+void FillSize(int width, int height, int orientation, record::Photo& photo) {
+  photo.width_px = Turned(orientation) ? height : width;
+  photo.height_px = Turned(orientation) ? width : height;
+}
+
+void FillRaw(const RawFacts& raw, record::Photo& photo) {
+  photo.encoding = record::Encoding::kRaw;
+  photo.raw = raw.colour;
+  photo.profile_assumed = !raw.matrix_known;
+  photo.profile_name = raw.matrix_known ? "camera matrix" : "no camera matrix, sRGB primaries assumed";
+  FillSize(raw.width_px, raw.height_px, raw.orientation, photo);
+}
+
+record::Encoding EncodingOf(Kind kind) {
+  switch (kind) {
+    case Kind::kJpeg:
+      return record::Encoding::kJpeg;
+    case Kind::kPng:
+      return record::Encoding::kPng;
+    case Kind::kTiff:
+      return record::Encoding::kTiff;
+    case Kind::kRaw:
+      return record::Encoding::kRaw;
+  }
+  return record::Encoding::kJpeg;
+}
+
+Result<RowReaderPtr> OpenRows(Kind kind, std::span<const std::uint8_t> bytes, int at_least,
+                              const Limits& limits) {
+  if (kind == Kind::kJpeg) return OpenJpeg(bytes, at_least, limits);
+  if (kind == Kind::kPng) return OpenPng(bytes, limits);
+  return OpenTiff(bytes, limits);
+}
+
+std::unique_ptr<Rec2020From> ColourOf(const RowReader& reader, const Facts& facts) {
+  // Without a profile EXIF may still name a space: R03 is Adobe RGB (1998), ColorSpace 1 is sRGB.
+  return MakeRec2020From(reader.layout, reader.icc,
+                         facts.adobe_rgb ? color::Space::kAdobeRgb : color::Space::kSrgb, facts.adobe_rgb);
+}
+
+Result<Picture> ReadRows(Kind kind, std::span<const std::uint8_t> bytes, const Facts& facts,
+                         const ReadOptions& options) {
+  auto opened = OpenRows(kind, bytes, options.at_least_long_side_px, options.limits);
+  if (!opened.ok()) return opened.error();
+  RowReader& reader = **opened;
+  const int width = reader.layout.width_px, height = reader.layout.height_px;
+  const auto colour = ColourOf(reader, facts);
+  Picture picture;
+  std::vector<std::uint8_t> rows(reader.layout.row_bytes() * kBandRows);
+  std::vector<float> linear(static_cast<std::size_t>(width) * 3 * kBandRows);
+  for (int y = 0; y < height; y += kBandRows) {
+    if (options.cancel.requested()) return Error{ErrorCode::kCancelled, "stopped", "", ""};
+    const int count = std::min(kBandRows, height - y);
+    if (Status s = reader.Read(count, rows.data()); !s) return s.error();
+    // After the first rows: a header alone must not cost the memory of a whole picture.
+    if (y == 0)
+      Turned(facts.orientation) ? picture.pixels.Resize(height, width) : picture.pixels.Resize(width, height);
+    colour->Convert(rows.data(), static_cast<std::size_t>(width) * static_cast<std::size_t>(count),
+                    linear.data());
+    PlaceRows(linear.data(), y, count, width, height, facts.orientation, picture.pixels);
+  }
+  picture.photo.encoding = EncodingOf(kind);
+  picture.photo.profile_name = colour->name;
+  picture.photo.profile_assumed = colour->assumed;
+  FillSize(reader.full_width_px, reader.full_height_px, facts.orientation, picture.photo);
+  return picture;
+}
+
+Result<Picture> ReadRawPicture(std::span<const std::uint8_t> bytes, const Facts& facts,
+                               const ReadOptions& options) {
+  auto raw = ReadRaw(bytes, options.at_least_long_side_px, options.limits, options.cancel);
+  if (!raw.ok()) return raw.error();
+  if (options.cancel.requested()) return Error{ErrorCode::kCancelled, "stopped", "", ""};
+  Picture picture;
+  picture.scene_referred = true;
+  if (options.correct_lens && !facts.capture.film_scanner)
+    picture.lens_corrected = CorrectLens(facts.capture, raw->camera);
+  const Mat3& m = raw->facts.colour.rec2020_from_camera;
+  float f[3][3];
+  for (int i = 0; i < 3; ++i)
+    for (int j = 0; j < 3; ++j) f[i][j] = static_cast<float>(m[i][j]);
+  std::vector<float>& v = raw->camera.data();
+  for (std::size_t i = 0; i + 2 < v.size(); i += 3) {
+    const float r = v[i], g = v[i + 1], b = v[i + 2];
+    for (std::size_t c = 0; c < 3; ++c) v[i + c] = f[c][0] * r + f[c][1] * g + f[c][2] * b;
+  }
+  const int width = raw->camera.width(), height = raw->camera.height(), o = raw->facts.orientation;
+  if (o == 1) {
+    picture.pixels = std::move(raw->camera);
+  } else {
+    Turned(o) ? picture.pixels.Resize(height, width) : picture.pixels.Resize(width, height);
+    PlaceRows(v.data(), 0, height, width, height, o, picture.pixels);
+  }
+  FillRaw(raw->facts, picture.photo);
+  return picture;
+}
+
+// A raw ending on what LibRaw does not know may still be a plain TIFF, and a TIFF ending may hide a raw file.
+bool TryOther(const Error& error) { return error.code == ErrorCode::kUnsupported; }
+
+}  // namespace
+
+bool LooksLikePicture(const std::filesystem::path& path) {
+  const std::string ending = EndingOf(path);
+  return ending == ".jpg" || ending == ".jpeg" || ending == ".jpe" || ending == ".png" ||
+         IsTiffEnding(ending) || IsRawEnding(ending);
+}
+
+Result<record::Photo> ReadFacts(const std::filesystem::path& path, const Limits& limits) {
+  std::error_code ignored;
+  const std::uint64_t size = std::filesystem::file_size(path, ignored);
+  std::uint64_t part = 1u << 18;
+  auto head = ReadFileHead(path, limits.most_file_bytes, part);
+  if (!head.ok()) return head.error();
+  auto kind = KindOf(*head, path);
+  if (!kind.ok()) return kind.error();
+  Facts facts = ReadMetadata(path);
+  record::Photo photo;
+  if (*kind == Kind::kRaw) {
+    auto raw = ReadRawFacts(path, limits);
+    if (raw.ok()) {
+      FillRaw(*raw, photo);
+      FillCommon(path, facts, photo);
+      return photo;
+    }
+    if (!TryOther(raw.error()) || !IsTiffMagic(*head)) return About(raw.error(), path);
+    kind = Kind::kTiff;
+  }
+  for (;;) {
+    auto reader = OpenRows(*kind, *head, 0, limits);
+    if (reader.ok()) {
+      const auto colour = ColourOf(**reader, facts);
+      photo.encoding = EncodingOf(*kind);
+      photo.profile_name = colour->name;
+      photo.profile_assumed = colour->assumed;
+      FillSize((*reader)->full_width_px, (*reader)->full_height_px, facts.orientation, photo);
+      FillCommon(path, facts, photo);
+      return photo;
+    }
+    // The header may lie further back: read more, up to the whole file.
+    if (reader.error().code != ErrorCode::kDamaged || part >= size) return About(reader.error(), path);
+    part *= 16;
+    head = ReadFileHead(path, limits.most_file_bytes, part);
+    if (!head.ok()) return head.error();
+  }
+}
+
+Result<Picture> ReadPicture(const std::filesystem::path& path, const ReadOptions& options) try {
+  if (options.cancel.requested()) return Error{ErrorCode::kCancelled, "stopped", path.string(), ""};
+  auto bytes = ReadFile(path, options.limits.most_file_bytes);
+  if (!bytes.ok()) return bytes.error();
+  auto kind = KindOf(*bytes, path);
+  if (!kind.ok()) return kind.error();
+  ContentHash hash;
+  hash.Add(bytes->data(), bytes->size());
+  Facts facts = ReadMetadata(*bytes);
+  Result<Picture> picture =
+      *kind == Kind::kRaw ? ReadRawPicture(*bytes, facts, options) : ReadRows(*kind, *bytes, facts, options);
+  if (!picture.ok() && TryOther(picture.error()) && IsTiffMagic(*bytes))
+    picture = *kind == Kind::kRaw ? ReadRows(Kind::kTiff, *bytes, facts, options)
+                                  : ReadRawPicture(*bytes, facts, options);
+  if (!picture.ok()) return About(picture.error(), path);
+  FillCommon(path, facts, picture->photo);
+  picture->photo.hash = hash.Hex();
+  return picture;
+} catch (const std::bad_alloc&) {
+  return Error{ErrorCode::kTooLarge, "there is not enough memory for this picture", path.string(),
+               "close other programs, or leave it out"};
+} catch (const std::exception& e) {
+  return Error{ErrorCode::kInternal, fmt::format("reading failed: {}", e.what()), path.string(), ""};
+}
+
+}  // namespace samelight::codec
