@@ -1,0 +1,166 @@
+#include "simulate/lab.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include "image/resize.h"
+#include "simulate/random.h"
+
+namespace samelight::simulate {
+namespace {
+
+constexpr int kBands = color::kSpectrumCount;
+constexpr double kMostDye = 3.0;
+
+// Log10 of the display-linear positive against density of the negative from grey: a paper-like S (invented
+// points).
+const std::vector<double> kPaperDensity{-1.2, -0.9, -0.7, -0.5, -0.35, -0.2, -0.1, 0,
+                                        0.1,  0.2,  0.35, 0.5,  0.7,   1.0,  1.5};
+const std::vector<double> kPaperLog{-2.72,  -2.45,  -2.15,  -1.76,  -1.43,  -1.10,  -0.90, -0.72,
+                                    -0.555, -0.415, -0.245, -0.135, -0.052, -0.012, 0.0};
+
+}  // namespace
+
+Lab::Lab(const Stock& stock, std::uint64_t seed, double push_ev) : stock_(stock) {
+  Random random(seed, {0x1ab});
+  const double centre[3] = {655, 540, 450}, width[3] = {16, 16, 15};
+  for (int c = 0; c < 3; ++c) {
+    const double at = centre[c] + random.Uniform(-5, 5), w = width[c] * random.Uniform(0.85, 1.15);
+    for (int k = 0; k < kBands; ++k) {
+      const double d = (color::WavelengthNm(k) - at) / w;
+      eyes_[c][k] = std::exp(-d * d / 2);
+    }
+  }
+  unexposed_ = Densities({0, 0, 0});
+  // Masking: most of what the side absorptions mix is taken apart again, by the slopes at a middle density.
+  const double step = 0.05;
+  const Vec3 middle = Densities({1, 1, 1});
+  Mat3 mixing{};
+  for (int c = 0; c < 3; ++c) {
+    Vec3 more{1, 1, 1};
+    more[c] += step;
+    const Vec3 d = Densities(more);
+    for (int r = 0; r < 3; ++r) mixing[r][c] = (d[r] - middle[r]) / step;
+  }
+  if (!stock.black_and_white) {
+    const Mat3 apart = Inverse(mixing);
+    const double strength = random.Uniform(0.75, 0.9);
+    for (int r = 0; r < 3; ++r)
+      for (int c = 0; c < 3; ++c) masking_[r][c] = strength * apart[r][c] + (r == c ? 1 - strength : 0);
+    for (auto& row : masking_) {
+      const double sum = row[0] + row[1] + row[2];
+      for (double& v : row) v /= sum;
+    }
+  }
+  const double grey = std::log10(2.0);  // one stop over, as the photographer rates it
+  grey_ = Mul(masking_, Densities(DyesOf(stock, {grey, grey, grey}, push_ev)));
+  std::vector<double> paper = kPaperLog;
+  const double house = random.Uniform(0.95, 1.05);
+  for (double& v : paper) v = -0.72 + (v + 0.72) * (v < -0.72 ? house : 1);
+  paper_ = FastCurve(Curve(kPaperDensity, paper), kPaperDensity.front(), kPaperDensity.back());
+  aim_ = random.Uniform(-0.06, 0.0);
+  table_.resize(kSide * kSide * kSide);
+  for (int b = 0; b < kSide; ++b)
+    for (int g = 0; g < kSide; ++g)
+      for (int r = 0; r < kSide; ++r) {
+        const double to = kMostDye / (kSide - 1);
+        const Vec3 d = ScanExactly({r * to, g * to, b * to});
+        for (int c = 0; c < 3; ++c) table_[(b * kSide + g) * kSide + r][c] = static_cast<float>(d[c]);
+      }
+}
+
+Vec3 Lab::Densities(const Vec3& dyes) const {
+  const color::Spectrum density = DensityOf(stock_, dyes);
+  Vec3 through{}, open{}, out{};
+  for (int k = 0; k < kBands; ++k) {
+    const double t = std::exp(-2.302585092994046 * density[k]);
+    for (int c = 0; c < 3; ++c) {
+      through[c] += eyes_[c][k] * t;
+      open[c] += eyes_[c][k];
+    }
+  }
+  for (int c = 0; c < 3; ++c) out[c] = -std::log10(through[c] / open[c]) - unexposed_[c];
+  return out;
+}
+
+Vec3 Lab::ScanExactly(const Vec3& dyes) const {
+  Vec3 d = Mul(masking_, Densities(dyes));
+  for (int c = 0; c < 3; ++c) d[c] -= grey_[c];
+  return d;
+}
+
+image::RgbF Lab::Scan(const image::RgbF& dyes) const {
+  image::RgbF out(dyes.width(), dyes.height());
+  const float scale = static_cast<float>((kSide - 1) / kMostDye);
+  const float* in = dyes.data().data();
+  float* to = out.data().data();
+  for (std::size_t i = 0; i < out.pixels(); ++i, in += 3, to += 3) {
+    int cell[3];
+    float f[3];
+    for (int c = 0; c < 3; ++c) {
+      const float at = std::clamp(in[c] * scale, 0.0f, static_cast<float>(kSide - 1));
+      cell[c] = std::min(static_cast<int>(at), kSide - 2);
+      f[c] = at - cell[c];
+    }
+    const auto* base = &table_[(cell[2] * kSide + cell[1]) * kSide + cell[0]];
+    constexpr int kUp[3] = {1, kSide, kSide * kSide};
+    for (int c = 0; c < 3; ++c) {
+      const auto along = [&](int offset) {
+        return base[offset][c] + f[0] * (base[offset + 1][c] - base[offset][c]);
+      };
+      const float low = along(0) + f[1] * (along(kUp[1]) - along(0));
+      const float high = along(kUp[2]) + f[1] * (along(kUp[2] + kUp[1]) - along(kUp[2]));
+      to[c] = low + f[2] * (high - low);
+    }
+  }
+  return out;
+}
+
+LabSetting Lab::Automatic(const image::RgbF& densities) const {
+  const image::RgbF small = image::ShrinkTo(densities, 160);
+  Vec3 mean{};
+  double level = 0, level2 = 0;
+  std::array<std::vector<float>, 3> all;
+  for (std::size_t i = 0; i < small.pixels(); ++i) {
+    double grey = 0;
+    for (int c = 0; c < 3; ++c) {
+      const float d = small.data()[3 * i + c];
+      all[c].push_back(d);
+      mean[c] += std::clamp(d, -0.7f, 0.8f);
+      grey += std::clamp(d, -0.9f, 0.9f) / 3;
+    }
+    level += grey;
+    level2 += grey * grey;
+  }
+  const double n = static_cast<double>(small.pixels());
+  for (double& v : mean) v /= n;
+  const double middle = (mean[0] + mean[1] + mean[2]) / 3;
+  const double deviation = std::sqrt(std::max(0.0, level2 / n - (level / n) * (level / n)));
+  LabSetting setting;
+  for (int c = 0; c < 3; ++c) setting.shift[c] = -0.55 * (middle - aim_) - 0.62 * (mean[c] - middle);
+  setting.contrast = std::clamp(std::pow(0.33 / std::max(deviation, 0.05), 0.22), 0.93, 1.09);
+  // Black point: part of the way from what the darkest hundredth would print to black.
+  for (int c = 0; c < 3; ++c) {
+    auto at = all[c].begin() + all[c].size() / 100;
+    std::nth_element(all[c].begin(), at, all[c].end());
+    const double dark = std::pow(10.0, paper_(static_cast<float>(*at * setting.contrast + setting.shift[c])));
+    setting.black[c] = std::clamp(0.5 * (dark - 0.004), 0.0, 0.02);
+  }
+  return setting;
+}
+
+image::RgbF Lab::Print(const image::RgbF& densities, const LabSetting& setting) const {
+  image::RgbF out(densities.width(), densities.height());
+  const float* in = densities.data().data();
+  float* to = out.data().data();
+  for (std::size_t i = 0; i < out.pixels(); ++i)
+    for (int c = 0; c < 3; ++c, ++in, ++to) {
+      const float log =
+          paper_(*in * static_cast<float>(setting.contrast) + static_cast<float>(setting.shift[c]));
+      const float linear = std::exp(2.302585093f * log), black = static_cast<float>(setting.black[c]);
+      *to = std::clamp((linear - black) / (1 - black), 0.0f, 1.0f);
+    }
+  return out;
+}
+
+}  // namespace samelight::simulate

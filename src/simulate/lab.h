@@ -1,0 +1,50 @@
+// The lab: a film scanner with its own eyes, and the way from negative densities to a positive picture.
+#pragma once
+
+#include <cstdint>
+#include <memory>
+#include <string>
+
+#include "image/raster.h"
+#include "simulate/film.h"
+
+namespace samelight::simulate {
+
+// What the lab may turn for one scan, in units of the negative's density after the scanner's masking.
+struct LabSetting {
+  Vec3 shift{0, 0, 0};  // per channel: density and colour
+  double contrast = 1;  // factor on the slope
+  Vec3 black{0, 0, 0};  // display-linear level that becomes black
+};
+
+// A scanner and its house style, for one stock.
+class Lab {
+ public:
+  Lab(const Stock& stock, std::uint64_t seed, double push_ev = 0);
+
+  // Densities after masking, relative to a grey exposed one stop over: what the lab's corrections see.
+  // Interpolated from a table over dye amounts 0..3; within 0.003 of the spectral sum.
+  image::RgbF Scan(const image::RgbF& dyes) const;
+  // The same for one pixel, by the spectral sum.
+  Vec3 ScanExactly(const Vec3& dyes) const;
+
+  // The automatic correction that the picture's content asks for.
+  LabSetting Automatic(const image::RgbF& densities) const;
+
+  // Positive, display-linear sRGB 0..1.
+  image::RgbF Print(const image::RgbF& densities, const LabSetting& setting) const;
+
+ private:
+  Vec3 Densities(const Vec3& dyes) const;  // as the scanner sees them, above the unexposed film
+
+  Stock stock_;
+  Sensitivities eyes_;
+  Vec3 unexposed_{}, grey_{};
+  Mat3 masking_ = kIdentity3;
+  FastCurve paper_;
+  double aim_ = 0;
+  static constexpr int kSide = 40;
+  std::vector<std::array<float, 3>> table_;
+};
+
+}  // namespace samelight::simulate
