@@ -1,0 +1,98 @@
+#include "pair/align.h"
+
+#include <algorithm>
+#include <cmath>
+
+namespace samelight::pair {
+namespace {
+
+constexpr double kShown = 0.6;  // prior: the moment of a scan was photographed digitally too
+constexpr double kJump = 0.04;  // prior: a scan lies out of order, or the roll pauses
+constexpr double kBack = 0.35;  // moves against the order, in parts of the pace
+
+struct Run {
+  double log_likelihood = 0;
+  std::vector<std::vector<double>> match, place;
+};
+
+Run ForwardBackward(const LogRatios& ratios) {
+  const int scans = static_cast<int>(ratios.size()), frames = static_cast<int>(ratios[0].size());
+  const double pace = std::max(1.0, static_cast<double>(frames) / scans);
+  // Probability of a step, by its length in frames.
+  std::vector<double> step(2 * frames - 1);
+  double sum = 0;
+  for (int d = -(frames - 1); d < frames; ++d) {
+    const double p = d >= 0 ? std::exp(-d / (1.5 * pace)) : 0.5 * std::exp(d / (kBack * pace));
+    step[d + frames - 1] = p;
+    sum += p;
+  }
+  for (double& p : step) p /= sum;
+  std::vector<std::vector<double>> emission(scans, std::vector<double>(frames)), shown = emission;
+  for (int i = 0; i < scans; ++i)
+    for (int j = 0; j < frames; ++j) {
+      shown[i][j] = kShown * std::exp(std::clamp(ratios[i][j], -30.0, 30.0));
+      emission[i][j] = 1 - kShown + shown[i][j];
+    }
+  Run run;
+  std::vector<std::vector<double>> forward = emission, backward(scans, std::vector<double>(frames, 1));
+  auto normalise = [&](std::vector<double>& v) {
+    double total = 0;
+    for (double x : v) total += x;
+    for (double& x : v) x /= total;
+    return std::log(total);
+  };
+  for (int j = 0; j < frames; ++j) forward[0][j] = emission[0][j] / frames;
+  run.log_likelihood = normalise(forward[0]);
+  for (int i = 1; i < scans; ++i) {
+    for (int j = 0; j < frames; ++j) {
+      double p = kJump / frames;  // forward[i - 1] sums to 1
+      for (int k = 0; k < frames; ++k) p += (1 - kJump) * forward[i - 1][k] * step[j - k + frames - 1];
+      forward[i][j] = p * emission[i][j];
+    }
+    run.log_likelihood += normalise(forward[i]);
+  }
+  for (int i = scans - 2; i >= 0; --i) {
+    std::vector<double> next(frames);
+    double all = 0;
+    for (int k = 0; k < frames; ++k) all += next[k] = emission[i + 1][k] * backward[i + 1][k];
+    for (int j = 0; j < frames; ++j) {
+      double p = kJump / frames * all;
+      for (int k = 0; k < frames; ++k) p += (1 - kJump) * next[k] * step[k - j + frames - 1];
+      backward[i][j] = p;
+    }
+    normalise(backward[i]);
+  }
+  run.place = forward;
+  run.match = forward;
+  for (int i = 0; i < scans; ++i) {
+    for (int j = 0; j < frames; ++j) run.place[i][j] *= backward[i][j];
+    normalise(run.place[i]);
+    for (int j = 0; j < frames; ++j) run.match[i][j] = run.place[i][j] * shown[i][j] / emission[i][j];
+  }
+  return run;
+}
+
+}  // namespace
+
+Alignment AlignRoll(const LogRatios& ratios) {
+  Alignment out;
+  if (ratios.empty() || ratios[0].empty()) return out;
+  const Run plain = ForwardBackward(ratios);
+  LogRatios turned(ratios.rbegin(), ratios.rend());
+  Run reversed = ForwardBackward(turned);
+  std::reverse(reversed.match.begin(), reversed.match.end());
+  std::reverse(reversed.place.begin(), reversed.place.end());
+  out.reversed = reversed.log_likelihood > plain.log_likelihood;
+  const double share =
+      1 / (1 + std::exp(std::clamp(plain.log_likelihood - reversed.log_likelihood, -50.0, 50.0)));
+  out.match = plain.match;
+  out.place = plain.place;
+  for (std::size_t i = 0; i < ratios.size(); ++i)
+    for (std::size_t j = 0; j < ratios[i].size(); ++j) {
+      out.match[i][j] += share * (reversed.match[i][j] - plain.match[i][j]);
+      out.place[i][j] += share * (reversed.place[i][j] - plain.place[i][j]);
+    }
+  return out;
+}
+
+}  // namespace samelight::pair

@@ -1,0 +1,26 @@
+// A roll against the timeline of frames.
+#pragma once
+
+#include <vector>
+
+namespace samelight::pair {
+
+// For each scan of a roll (in file order) and each frame (in time order): natural logarithm of the likelihood
+// ratio "they show the same moment" against "they do not", from the pictures alone. 0: nothing known.
+using LogRatios = std::vector<std::vector<double>>;
+
+struct Alignment {
+  bool reversed = false;  // the files run against time
+  // Per scan and frame: probability that the scan shows that frame's moment.
+  std::vector<std::vector<double>> match;
+  // Per scan and frame: probability that the scan was taken at that place of the timeline, matched or not.
+  std::vector<std::vector<double>> place;
+};
+
+// A hidden Markov model over the roll: the hidden place moves on along the timeline, by a step that follows
+// the roll's own pace; it may stand still, and at a small price it may jump anywhere (files out of order,
+// pauses). At its place a scan either shows a frame's moment or no frame's (abstain). Forward-backward in
+// both directions; the likelier direction is taken, both are blended when it is not clear.
+Alignment AlignRoll(const LogRatios& ratios);
+
+}  // namespace samelight::pair

@@ -1,0 +1,52 @@
+#include "pair/shortlist.h"
+
+#include <algorithm>
+#include <numeric>
+
+#include "base/task_pool.h"
+
+namespace samelight::pair {
+namespace {
+constexpr int kScanFeatures = 256, kFrameFeatures = 512;
+constexpr float kLooseRatio = 0.85f;
+}  // namespace
+
+double GlobalSimilarity(const measure::Features& a, const measure::Features& b) {
+  if (a.global.size() != b.global.size()) return 0;
+  double sum = 0;
+  for (std::size_t i = 0; i < a.global.size(); ++i) sum += static_cast<double>(a.global[i]) * b.global[i];
+  return sum;
+}
+
+std::vector<std::vector<int>> Shortlist(const std::vector<View>& scans, const std::vector<View>& frames,
+                                        int most, Progress& progress, const Cancel& cancel) {
+  std::vector<QuerySide> plain, mirrored;
+  for (const View& s : scans) {
+    plain.emplace_back(*s.features, kScanFeatures, false);
+    mirrored.emplace_back(*s.features, kScanFeatures, true);
+  }
+  std::vector<std::vector<double>> score(scans.size(), std::vector<double>(frames.size(), 0));
+  progress.Begin("comparing scans with frames", static_cast<long>(frames.size()));
+  ParallelFor(frames.size(), cancel, [&](std::size_t j) {
+    const TargetSide target(*frames[j].features, kFrameFeatures);
+    for (std::size_t i = 0; i < scans.size(); ++i) {
+      const double agreement =
+          std::max(Agree(scans[i], frames[j], target.Find(plain[i], kLooseRatio), false).evidence,
+                   Agree(scans[i], frames[j], target.Find(mirrored[i], kLooseRatio), true).evidence);
+      score[i][j] = std::max(0.0, agreement) + 2 * GlobalSimilarity(*scans[i].features, *frames[j].features);
+    }
+    progress.Advance(1);
+  });
+  progress.End();
+  std::vector<std::vector<int>> out;
+  for (const std::vector<double>& s : score) {
+    std::vector<int> order(frames.size());
+    std::iota(order.begin(), order.end(), 0);
+    std::stable_sort(order.begin(), order.end(), [&](int a, int b) { return s[a] > s[b]; });
+    order.resize(std::min<std::size_t>(order.size(), most));
+    out.push_back(std::move(order));
+  }
+  return out;
+}
+
+}  // namespace samelight::pair
