@@ -1,9 +1,21 @@
 # `cpack` in the build folder writes a Debian package.
 install(TARGETS samelight RUNTIME DESTINATION bin)
+# What scripts/fetch-assets could get; the program works without. The people photographs are for tests only.
+set(assets ${PROJECT_SOURCE_DIR}/build/assets)
+install(FILES ${assets}/models/blazeface.onnx DESTINATION share/samelight/models OPTIONAL)
+install(DIRECTORY ${assets}/photos DESTINATION share/samelight OPTIONAL)
+install(FILES ${assets}/LICENCES.txt DESTINATION share/samelight OPTIONAL)
+install(FILES ${PROJECT_SOURCE_DIR}/docs/third-party.md DESTINATION share/doc/samelight)
+install(FILES ${PROJECT_SOURCE_DIR}/LICENSE DESTINATION share/doc/samelight RENAME copyright)
+install(FILES ${PROJECT_SOURCE_DIR}/CHANGELOG.md DESTINATION share/doc/samelight)
+
 set(CPACK_GENERATOR DEB)
 set(CPACK_PACKAGE_NAME samelight)
 set(CPACK_PACKAGE_CONTACT "The Samelight developers <developers@samelight.invalid>")
+set(CPACK_PACKAGE_DESCRIPTION_SUMMARY "${PROJECT_DESCRIPTION}")
+set(CPACK_DEBIAN_PACKAGE_SECTION graphics)
 set(CPACK_DEBIAN_PACKAGE_SHLIBDEPS ON)
+set(CPACK_DEBIAN_PACKAGE_RECOMMENDS liblensfun-data-v1)
 set(CPACK_DEBIAN_FILE_NAME DEB-DEFAULT)
 set(CPACK_STRIP_FILES ON)
 include(CPack)
