@@ -214,7 +214,9 @@ class Page {
     std::string place = NameSpan(pair.scan);
     if (roll != nullptr) place += fmt::format(", <span class=name>{}</span>", Escape(roll->name));
     Shot(pair.scan, Version::kOriginal, px, "scan", place);
-    Shot(pair.frame, Version::kOriginal, px, "frame as the camera made it", NameSpan(pair.frame));
+    Shot(pair.frame, Version::kOriginal, px, "frame as the camera made it",
+         NameSpan(pair.frame) +
+             (frame.encoding == record::Encoding::kRaw ? ", raw in a neutral rendering" : ""));
     const std::string output = index_.Output(pair.frame);
     Shot(pair.frame, Version::kDelivered, px, "frame delivered",
          fmt::format("<span class=name>{}</span>", Escape(output.empty() ? "not delivered" : output)));
@@ -359,7 +361,8 @@ class Page {
   void Foot() {
     Add("<footer><p>Left-overs are differences between the middle colours of matched places, CIEDE2000, "
         "after blurring "
-        "away the grain. To read them:</p>");
+        "away the grain. Before: a camera JPEG as it is, camera raw in a neutral rendering. To read "
+        "them:</p>");
     for (const Threshold& t : Thresholds())
       Add(fmt::format("<p>{} (\u0394E*ab): {}. {}.</p>", Figure(t.value), Escape(t.text), Escape(t.source)));
     Add(fmt::format("<p>samelight {}</p></footer></body></html>\n", Escape(report_.version)));
