@@ -1,0 +1,194 @@
+// One entry per thing that a person does with a session. Nothing here prints: the command line and the window
+// ask, show and answer. Every entry may run long, tells how far it is, and stops soon after `cancel` with
+// kCancelled; what was finished until then is kept, and the same call again goes on from there. One bad file
+// is a problem of its own: it is named in the answer and the rest goes on. Entries are not thread safe for
+// one session (a second process gets kBusy).
+#pragma once
+
+#include <cstdint>
+#include <filesystem>
+#include <map>
+#include <optional>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "base/cancel.h"
+#include "base/progress.h"
+#include "base/result.h"
+#include "report/report.h"
+
+namespace samelight::job {
+
+using report::Problem;
+namespace fs = std::filesystem;
+
+// How to go about it.
+struct Work {
+  Progress& progress;
+  Cancel cancel;
+};
+
+// --- new: take stock of a session
+
+struct NewRequest {
+  fs::path session;                     // made when it does not exist; otherwise what is new is added
+  std::vector<fs::path> film, digital;  // folders (with all below them) or single files
+};
+struct StockAnswer {
+  int scans = 0, frames = 0, rolls = 0;   // in the session now
+  int added = 0, changed = 0, moved = 0;  // by this call
+  int missing = 0;                        // known photographs that are not where they were
+  std::vector<Problem> problems;
+};
+Result<StockAnswer> New(const NewRequest& request, const Work& work);
+
+// --- pair: which scan belongs to which frame
+
+// Pictures are named by file name, by stem, or by enough of the path to be unique; rolls and lights by their
+// names.
+struct PairRequest {
+  fs::path session;
+  std::vector<std::pair<std::string, std::string>> join, refuse;  // scan, frame
+  std::vector<std::string> bar, unbar;                            // scans
+  // A name, then what is said of it. Rolls: name=, stock=, lab=, black-and-white=yes|no, push=EV.
+  // Lights: name=, join=OTHER LIGHT, split=FRAME (a light of its own begins there).
+  std::vector<std::pair<std::string, std::vector<std::string>>> roll, light;
+  std::vector<std::pair<std::string, double>> clock;  // body, seconds added to its clock
+  bool again = false;                                 // even when nothing has changed
+};
+struct PairAnswer {
+  int scans = 0, moment = 0, light = 0, none = 0, lights = 0;
+  bool computed = false;  // false: nothing had changed since the last time
+  std::vector<Problem> problems;
+};
+Result<PairAnswer> Pair(const PairRequest& request, const Work& work);
+
+// --- match: solve the corrections
+
+struct MatchRequest {
+  fs::path session;
+  std::optional<double> follow_percent, follow_skin_percent;
+  std::vector<std::string> of_frames;      // `follow` is meant for these only; empty: for all
+  std::map<std::string, double> settings;  // names of base/setting.h
+  bool again = false;                      // even when nothing has changed
+};
+struct MatchAnswer {
+  int frames = 0, settled = 0, to_check = 0;
+  bool computed = false;
+  std::vector<std::string> notes;
+  std::vector<Problem> problems;
+};
+Result<MatchAnswer> Match(const MatchRequest& request, const Work& work);
+
+// --- deliver: full-size files
+
+enum class Format { kJpeg, kTiff8, kTiff16, kPng };
+
+struct DeliverOptions {
+  std::string order = "default";
+  Format format = Format::kJpeg;
+  int quality = 95;              // JPEG
+  bool grain = true;             // of the film, where it could be measured
+  bool again = false;            // also what is delivered already, and over files of others
+  std::uint64_t memory_mib = 0;  // most memory for pictures in work; 0: a quarter of the machine
+};
+struct DeliverRequest {
+  fs::path session, out;
+  DeliverOptions options;
+};
+struct DeliverAnswer {
+  int frames = 0, written = 0, kept = 0;  // kept: delivered earlier and still right
+  fs::path out;
+  std::vector<Problem> problems;
+};
+Result<DeliverAnswer> Deliver(const DeliverRequest& request, const Work& work);
+
+// --- run: all of it
+
+struct RunRequest {
+  std::vector<fs::path> film, digital;
+  fs::path out;
+  DeliverOptions options;
+  std::optional<double> follow_percent;
+  std::map<std::string, double> settings;
+};
+struct RunAnswer {
+  StockAnswer stock;
+  PairAnswer pair;
+  MatchAnswer match;
+  DeliverAnswer deliver;
+  fs::path session, report_json, report_html;
+  std::map<std::string, double> seconds;  // by stage
+  std::vector<Problem> problems;          // of all stages
+};
+// Writes <stem>.jpg|.tif|.png for every frame, session.samelight, report.json and report.html into `out`.
+// kNothingToDo when there is no frame. DeliverOptions::again also pairs and solves again.
+Result<RunAnswer> Run(const RunRequest& request, const Work& work);
+
+// --- show and check: what the session knows
+
+// Everything, as the reports tell it. Reads only.
+Result<report::Report> Show(const fs::path& session);
+// The documented JSON of the same.
+std::string JsonOf(const report::Report& report);
+
+// One picture, with what belongs to it.
+struct PictureAnswer {
+  record::Photo photo;
+  std::string name;
+  std::string roll, light;           // names; empty if none
+  std::optional<record::Pair> pair;  // of a scan
+  std::vector<std::pair<std::string, record::Pair>>
+      scans;  // of a frame: scans paired with it, with their names
+  std::vector<std::pair<std::string, record::PairCandidate>> alternatives;
+  std::string partner;  // name of the other picture of `pair` or of the solution's scan
+  std::optional<record::FrameSolution> solution;  // of a frame
+  std::string output;
+};
+Result<PictureAnswer> ShowPicture(const fs::path& session, const std::string& picture);
+
+struct CheckAnswer {
+  report::Totals totals;
+  struct Frame {
+    std::string name, light, scan;
+    double left_over = 0;  // largest after, CIEDE2000; 0 without a scan
+    std::string worst_region;
+    std::vector<std::string> reasons;  // to look at it
+  };
+  std::vector<Frame> to_check;  // in time order
+  std::vector<std::string> scans_without_frame;
+  std::vector<std::string> notes;  // of the solver, and what is out of date
+  std::vector<Problem> problems;
+};
+Result<CheckAnswer> Check(const fs::path& session);
+
+// --- undo and redo: a person's last change
+
+struct UndoAnswer {
+  std::string what;  // the change, in plain words; empty: there was none
+  int standing = 0, taken_back = 0;
+};
+Result<UndoAnswer> Undo(const fs::path& session);
+Result<UndoAnswer> Redo(const fs::path& session);
+
+// --- demo: a small invented session to try
+
+struct DemoRequest {
+  fs::path folder;
+  std::uint64_t seed = 1;
+};
+struct DemoAnswer {
+  fs::path film, digital, truth;
+  int scans = 0, frames = 0;
+  std::string note;  // when something had to be left out
+};
+Result<DemoAnswer> Demo(const DemoRequest& request, const Work& work);
+
+// Limits the workers of all entries; 0: the machine's cores.
+void UseWorkers(int count);
+
+// Version of the program.
+const char* Version();
+
+}  // namespace samelight::job

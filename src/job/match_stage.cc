@@ -1,0 +1,121 @@
+// The solve, with how far a person wants to follow the film.
+#include <algorithm>
+
+#include "job/digest.h"
+#include "job/stages.h"
+#include "session/pack.h"
+#include "solve/solve.h"
+
+namespace samelight::job {
+namespace {
+
+using session::Stage;
+
+// Raised when the solve would answer differently for the same input.
+constexpr int kSolveVersion = 1;
+
+MatchAnswer Count(const session::MatchResult& result) {
+  MatchAnswer answer;
+  answer.frames = static_cast<int>(result.frames.size());
+  for (const record::FrameSolution& frame : result.frames)
+    ++(frame.flags.empty() ? answer.settled : answer.to_check);
+  answer.notes = result.notes;
+  return answer;
+}
+
+std::string DigestOf(const std::string& pairs, const solve::Request& request,
+                     const session::Standing& standing) {
+  Digest digest;
+  digest.Add(kSolveVersion).Add(pairs);
+  digest.Add(request.follow_all).Add(request.follow_skin).Add(request.follow_scan ? 1 : 0);
+  digest.Add(request.skin_weight).Add(request.tolerance);
+  for (const PhotoId scan : request.barred) digest.Add("bar").Add(scan.value);
+  for (const record::Roll& roll : request.rolls)
+    digest.Add(roll.id.value)
+        .Add(roll.stock)
+        .Add(roll.lab)
+        .Add(roll.black_and_white ? 1 : 0)
+        .Add(roll.push_ev);
+  // In the order of photos, since maps have none of their own.
+  for (const record::Photo& photo : request.photos) {
+    if (const auto it = request.follow.find(photo.id); it != request.follow.end())
+      digest.Add("follow").Add(photo.id.value).Add(it->second);
+    if (const auto it = standing.follow_skin.find(photo.id); it != standing.follow_skin.end())
+      digest.Add("skin").Add(photo.id.value).Add(it->second);
+    if (const auto it = request.touch.find(photo.id); it != request.touch.end()) {
+      const session::Bytes bytes = session::Pack(session::Word(session::Touch{photo.id, it->second}));
+      digest.Add(std::string_view(reinterpret_cast<const char*>(bytes.data()), bytes.size()));
+    }
+  }
+  return digest.Hex();
+}
+
+}  // namespace
+
+Result<MatchAnswer> MatchAll(session::Session& session, bool again, const Work& work) {
+  Result<std::vector<record::Photo>> photos = session.Photos();
+  if (!photos.ok()) return photos.error();
+  Result<std::unordered_map<PhotoId, session::MeasuredEntry>> measured = session.Measured();
+  if (!measured.ok()) return measured.error();
+  Result<std::vector<session::Word>> words = session.Words();
+  if (!words.ok()) return words.error();
+  Result<std::vector<record::Roll>> rolls = session.Rolls();
+  if (!rolls.ok()) return rolls.error();
+  Result<std::string> pairs_from = session.MadeFrom(Stage::kPair);
+  if (!pairs_from.ok()) return pairs_from.error();
+  Result<std::string> made_from = session.MadeFrom(Stage::kMatch);
+  if (!made_from.ok()) return made_from.error();
+  const session::Standing standing = session::Fold(*words);
+
+  solve::Request request;
+  for (record::Photo& photo : *photos) {
+    const auto it = measured->find(photo.id);
+    if (it == measured->end() || it->second.hash != photo.hash) continue;
+    request.measured[photo.id] = std::move(it->second.measured);
+    request.photos.push_back(std::move(photo));
+  }
+  request.rolls = StandingRolls(std::move(rolls).value(), standing, request.measured);
+  request.barred.assign(standing.barred.begin(), standing.barred.end());
+  for (const auto& [frame, percent] : standing.follow) request.follow[frame] = percent / 100;
+  request.touch = standing.touch;
+  request.follow_all = session::SettingOf(standing, "follow") / 100;
+  request.follow_skin = standing.follow_skin_all / 100;
+  request.follow_scan = session::SettingOf(standing, "follow-scan") != 0;
+  request.skin_weight = session::SettingOf(standing, "skin-weight");
+  request.tolerance = session::SettingOf(standing, "tolerance");
+
+  const std::string digest = DigestOf(*pairs_from, request, standing);
+  if (!again && *made_from == digest) {
+    Result<session::MatchResult> kept = session.Match();
+    if (!kept.ok()) return kept.error();
+    return Count(*kept);
+  }
+  Result<session::PairResult> pairs = session.Pairs();
+  if (!pairs.ok()) return pairs.error();
+  request.lights = std::move(pairs->lights);
+  request.pairs = std::move(pairs->pairs);
+  request.scan_to_frame = std::move(pairs->scan_to_frame);
+  request.frame_to_frame = std::move(pairs->frame_to_frame);
+  Result<solve::Solution> solution = solve::SolveSession(request, work.progress, work.cancel);
+  if (!solution.ok()) return solution.error();
+
+  session::MatchResult result;
+  result.frames = std::move(solution->frames);
+  for (record::FrameSolution& frame : result.frames)
+    if (const auto it = standing.follow_skin.find(frame.frame); it != standing.follow_skin.end())
+      frame.correction.follow_skin = it->second / 100;
+  for (const solve::Solution::ScanNudge& nudge : solution->nudges)
+    result.nudges.push_back({nudge.scan, nudge.de});
+  result.notes = std::move(solution->notes);
+  Result<session::Change> change = session.Begin();
+  if (!change.ok()) return change.error();
+  Status put = change->ReplaceMatch(result);
+  if (put.ok()) put = change->SetMadeFrom(Stage::kMatch, digest);
+  if (put.ok()) put = change->Commit();
+  if (!put.ok()) return put.error();
+  MatchAnswer answer = Count(result);
+  answer.computed = true;
+  return answer;
+}
+
+}  // namespace samelight::job

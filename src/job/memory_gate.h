@@ -1,0 +1,52 @@
+// Lets pictures into work only as far as memory allows.
+#pragma once
+
+#include <condition_variable>
+#include <cstdint>
+#include <mutex>
+
+#include "base/cancel.h"
+#include "record/photo.h"
+
+namespace samelight::job {
+
+// A budget in bytes shared by workers. Thread safe.
+class MemoryGate {
+ public:
+  explicit MemoryGate(std::uint64_t budget_bytes) : budget_(budget_bytes) {}
+
+  // A place in memory; given back when it goes away.
+  class Admission {
+   public:
+    Admission(Admission&& other) noexcept : gate_(other.gate_), bytes_(other.bytes_) {
+      other.gate_ = nullptr;
+    }
+    Admission& operator=(Admission&&) = delete;
+    ~Admission();
+    // False: `cancel` was requested while waiting; nothing was admitted.
+    explicit operator bool() const { return gate_ != nullptr; }
+
+   private:
+    friend class MemoryGate;
+    Admission(MemoryGate* gate, std::uint64_t bytes) : gate_(gate), bytes_(bytes) {}
+    MemoryGate* gate_;
+    std::uint64_t bytes_;
+  };
+
+  // Waits until `bytes` fit beside what is admitted. What is larger than the whole budget is admitted alone,
+  // so that every picture gets its turn.
+  Admission Admit(std::uint64_t bytes, const Cancel& cancel);
+
+ private:
+  std::mutex mutex_;
+  std::condition_variable freed_;
+  std::uint64_t budget_, used_ = 0;
+};
+
+// `mib` from a setting; 0: a quarter of the machine's memory.
+std::uint64_t BudgetBytes(std::uint64_t mib);
+
+// An upper estimate of what is held at once while `photo` is decoded and, when `full`, rendered and encoded.
+std::uint64_t WorkingBytes(const record::Photo& photo, bool full);
+
+}  // namespace samelight::job

@@ -1,0 +1,137 @@
+// Pairs and lights, with what a person said about them.
+#include <algorithm>
+
+#include <fmt/format.h>
+
+#include "job/digest.h"
+#include "job/names.h"
+#include "job/stages.h"
+#include "pair/pairing.h"
+
+namespace samelight::job {
+namespace {
+
+using record::Photo;
+using record::Role;
+using session::Stage;
+
+// Raised when pairing would answer differently for the same input.
+constexpr int kPairingVersion = 1;
+
+pair::PersonsWord WordOf(const session::Standing& standing) {
+  pair::PersonsWord word;
+  word.joined.assign(standing.joined.begin(), standing.joined.end());
+  word.refused.assign(standing.refused.begin(), standing.refused.end());
+  word.lights = standing.together;
+  word.light_starts.assign(standing.light_starts.begin(), standing.light_starts.end());
+  word.body_offset_s.insert(standing.clock_offset_s.begin(), standing.clock_offset_s.end());
+  return word;
+}
+
+std::string DigestOf(const std::vector<const Photo*>& photos, const std::vector<record::Roll>& rolls,
+                     const session::Standing& standing) {
+  Digest digest;
+  digest.Add(kPairingVersion);
+  for (const Photo* photo : photos)
+    digest.Add(photo->id.value).Add(photo->hash).Add(photo->roll.value).Add(photo->roll_position);
+  for (const record::Roll& roll : rolls) digest.Add(roll.id.value).Add(roll.black_and_white ? 1 : 0);
+  const pair::PersonsWord word = WordOf(standing);
+  for (const auto& [scan, frame] : word.joined) digest.Add("join").Add(scan.value).Add(frame.value);
+  for (const auto& [scan, frame] : word.refused) digest.Add("refuse").Add(scan.value).Add(frame.value);
+  for (const std::vector<PhotoId>& group : word.lights) {
+    digest.Add("together");
+    for (const PhotoId frame : group) digest.Add(frame.value);
+  }
+  for (const PhotoId frame : word.light_starts) digest.Add("start").Add(frame.value);
+  for (const auto& [body, offset_s] : standing.clock_offset_s) digest.Add(body).Add(offset_s);
+  for (const auto& [frame, name] : standing.light_names) digest.Add("name").Add(frame.value).Add(name);
+  return digest.Hex();
+}
+
+// Lights get the names that a person gave to one of their frames.
+void NameLights(const session::Standing& standing, std::vector<record::Light>& lights) {
+  for (const auto& [frame, name] : standing.light_names)
+    for (record::Light& light : lights)
+      if (std::find(light.frames.begin(), light.frames.end(), frame) != light.frames.end()) light.name = name;
+}
+
+PairAnswer Count(const session::PairResult& result) {
+  PairAnswer answer;
+  answer.scans = static_cast<int>(result.pairs.size());
+  answer.lights = static_cast<int>(result.lights.size());
+  for (const record::Pair& pair : result.pairs) {
+    answer.moment += pair.kind == record::PairKind::kMoment;
+    answer.light += pair.kind == record::PairKind::kLight;
+    answer.none += pair.kind == record::PairKind::kNone;
+  }
+  return answer;
+}
+
+}  // namespace
+
+Result<PairAnswer> PairAll(session::Session& session, const MeasureAnswer& measured, bool again,
+                           const Work& work) {
+  Result<std::vector<Photo>> photos = session.Photos();
+  if (!photos.ok()) return photos.error();
+  Result<std::vector<session::Word>> words = session.Words();
+  if (!words.ok()) return words.error();
+  Result<std::vector<record::Roll>> rolls = session.Rolls();
+  if (!rolls.ok()) return rolls.error();
+  const session::Standing standing = session::Fold(*words);
+  std::unordered_map<PhotoId, record::Measured> facts;
+  for (const auto& [id, cached] : measured.facts) facts[id] = cached.measured;
+
+  pair::Request request;
+  request.rolls = StandingRolls(std::move(rolls).value(), standing, facts);
+  request.word = WordOf(standing);
+  std::vector<const Photo*> used;
+  std::unordered_map<PhotoId, fs::path> files;
+  for (const Photo& photo : *photos) {
+    const auto it = measured.facts.find(photo.id);
+    if (it == measured.facts.end()) continue;
+    used.push_back(&photo);
+    files[photo.id] = AnalysisFile(session, photo);
+    (photo.role == Role::kScan ? request.scans : request.frames).push_back({&photo, &it->second});
+  }
+  // Scans come roll by roll, in the order of the roll.
+  std::stable_sort(request.scans.begin(), request.scans.end(), [](const pair::Item& a, const pair::Item& b) {
+    return std::pair(a.photo->roll, a.photo->roll_position) <
+           std::pair(b.photo->roll, b.photo->roll_position);
+  });
+  const std::string digest = DigestOf(used, request.rolls, standing);
+  Result<std::string> made_from = session.MadeFrom(Stage::kPair);
+  if (!made_from.ok()) return made_from.error();
+  if (!again && *made_from == digest) {
+    Result<session::PairResult> kept = session.PairsWithoutMatches();
+    if (!kept.ok()) return kept.error();
+    return Count(*kept);
+  }
+  request.load = [&files](PhotoId id) -> Result<measure::Cached> {
+    const auto it = files.find(id);
+    if (it == files.end())
+      return Error{ErrorCode::kInternal, "a picture that was not measured was asked for", "", ""};
+    return measure::ReadCached(it->second);
+  };
+  Result<pair::Pairing> pairing = pair::PairSession(request, work.progress, work.cancel);
+  if (!pairing.ok()) return pairing.error();
+
+  session::PairResult result;
+  result.lights = std::move(pairing->lights);
+  result.pairs = std::move(pairing->pairs);
+  for (pair::BodyClock& clock : pairing->clocks)
+    result.clocks.push_back({std::move(clock.body), clock.offset_s, clock.confidence});
+  result.scan_to_frame = std::move(pairing->scan_to_frame);
+  result.frame_to_frame = std::move(pairing->frame_to_frame);
+  NameLights(standing, result.lights);
+  Result<session::Change> change = session.Begin();
+  if (!change.ok()) return change.error();
+  Status put = change->ReplacePairs(result);
+  if (put.ok()) put = change->SetMadeFrom(Stage::kPair, digest);
+  if (put.ok()) put = change->Commit();
+  if (!put.ok()) return put.error();
+  PairAnswer answer = Count(result);
+  answer.computed = true;
+  return answer;
+}
+
+}  // namespace samelight::job

@@ -1,0 +1,72 @@
+// The stages of the work on an open session; the entries of job.h put them together.
+#pragma once
+
+#include <unordered_map>
+
+#include "job/job.h"
+#include "measure/cache.h"
+#include "session/session.h"
+
+namespace samelight::job {
+
+// Finds pictures under the given folders and adds what is new. `leave_out`: folders that hold our own files.
+Result<StockAnswer> TakeStock(session::Session& session, const std::vector<fs::path>& film,
+                              const std::vector<fs::path>& digital, const std::vector<fs::path>& leave_out,
+                              const Work& work);
+
+// Decodes and measures what has not been; every photograph that could be read is in `facts` afterwards.
+struct MeasureAnswer {
+  int measured = 0;                                    // anew
+  std::unordered_map<PhotoId, measure::Cached> facts;  // without pixels
+  std::vector<Problem> problems;
+};
+Result<MeasureAnswer> MeasureAll(session::Session& session, std::uint64_t memory_mib, const Work& work);
+
+// Pairs unless the session holds an answer that was made from the same photographs and words; `again` pairs
+// in any case.
+Result<PairAnswer> PairAll(session::Session& session, const MeasureAnswer& measured, bool again,
+                           const Work& work);
+
+// Solves, under the same rule.
+Result<MatchAnswer> MatchAll(session::Session& session, bool again, const Work& work);
+
+Result<DeliverAnswer> DeliverAll(session::Session& session, const fs::path& out,
+                                 const DeliverOptions& options, const Work& work);
+
+// Measures, pairs and solves what is not up to date: what delivering stands on.
+struct Prepared {
+  PairAnswer pair;
+  MatchAnswer match;
+  std::map<std::string, double> seconds;  // by stage
+};
+Result<Prepared> Prepare(session::Session& session, std::uint64_t memory_mib, bool again, const Work& work);
+
+// report.json and report.html in `folder`.
+Status WriteReports(session::Session& session, const fs::path& folder, const Work& work);
+
+// The whole session as the reports tell it. `folder`: where outputs are told relative to.
+Result<report::Report> MakeReport(const session::Session& session, const fs::path& folder);
+
+// The file of a photograph in the cache folder: its analysis, and its picture for looking.
+fs::path AnalysisFile(const session::Session& session, const record::Photo& photo);
+fs::path ProxyFile(const session::Session& session, const record::Photo& photo);
+
+// Rolls with what a person said of them, and black-and-white where most of the scans are.
+std::vector<record::Roll> StandingRolls(std::vector<record::Roll> rolls, const session::Standing& standing,
+                                        const std::unordered_map<PhotoId, record::Measured>& measured);
+
+// What happened to a file because of `error`, for the session and for an answer.
+session::Problem SetAside(session::Stage stage, const std::string& what, const Error& error);
+std::vector<Problem> Told(const std::vector<session::Problem>& problems);
+
+// "stopped".
+Error Stopped();
+
+// Size and time of a file as the session keeps them.
+struct FileState {
+  std::uint64_t bytes = 0;
+  std::int64_t modified_us = 0;
+};
+Result<FileState> StateOf(const fs::path& file);
+
+}  // namespace samelight::job

@@ -1,0 +1,215 @@
+#include "job/words.h"
+
+#include <algorithm>
+#include <charconv>
+
+#include <fmt/format.h>
+#include <fmt/ranges.h>
+
+#include "base/setting.h"
+#include "job/names.h"
+#include "job/stages.h"
+#include "session/words.h"
+
+namespace samelight::job {
+namespace {
+
+using record::Role;
+using session::Word;
+
+Error WrongUse(const std::string& what, const std::string& todo) {
+  return {ErrorCode::kInvalidArgument, what, "", todo};
+}
+
+// "key=value" in two.
+Result<std::pair<std::string, std::string>> Split(const std::string& text) {
+  const std::size_t at = text.find('=');
+  if (at == std::string::npos || at == 0)
+    return WrongUse(fmt::format("'{}' is not of the form key=value", text),
+                    "write, for instance, name=ceremony");
+  return std::pair(text.substr(0, at), text.substr(at + 1));
+}
+
+Result<double> Number(const std::string& text, const std::string& of) {
+  double value = 0;
+  const auto [end, code] = std::from_chars(text.data(), text.data() + text.size(), value);
+  if (code != std::errc() || end != text.data() + text.size())
+    return WrongUse(fmt::format("'{}' is not a number for {}", text, of), "write, for instance, 1 or -0.5");
+  return value;
+}
+
+Status InRange(const std::string& name, double value) {
+  const Setting* setting = FindSetting(name);
+  if (setting == nullptr) return WrongUse(fmt::format("there is no setting '{}'", name), "");
+  if (!(value >= setting->least && value <= setting->most))
+    return WrongUse(fmt::format("{} is {:g} {}, but goes from {:g} to {:g}", name, value, setting->unit,
+                                setting->least, setting->most),
+                    "");
+  return {};
+}
+
+// Collects words and their telling.
+struct Saying {
+  std::vector<Word> words;
+  std::vector<std::string> told;
+  void Add(Word word, std::string text) {
+    words.push_back(std::move(word));
+    told.push_back(std::move(text));
+  }
+  Status Commit(session::Session& session) const {
+    if (words.empty()) return {};
+    Result<session::Change> change = session.Begin();
+    if (!change.ok()) return change.error();
+    Status said = change->Say(words, fmt::format("{}", fmt::join(told, "; ")));
+    return said.ok() ? change->Commit() : said;
+  }
+};
+
+Status SayRoll(const std::vector<record::Roll>& rolls, const std::string& name, const std::string& fact,
+               Saying& saying) {
+  Result<RollId> roll = FindRoll(rolls, name);
+  if (!roll.ok()) return roll.error();
+  Result<std::pair<std::string, std::string>> pair = Split(fact);
+  if (!pair.ok()) return pair.error();
+  const auto& [key, value] = *pair;
+  if (key == "push") {
+    Result<double> ev = Number(value, "push");
+    if (!ev.ok()) return ev.error();
+    if (!(*ev >= -3 && *ev <= 3))
+      return WrongUse(fmt::format("push is {:g} EV, but goes from -3 to 3", *ev), "");
+  } else if (key == "black-and-white") {
+    if (value != "yes" && value != "no")
+      return WrongUse(fmt::format("black-and-white is '{}', but is yes or no", value), "");
+  } else if (key != "name" && key != "stock" && key != "lab") {
+    return WrongUse(fmt::format("a roll has no '{}'", key), "say name, stock, lab, black-and-white or push");
+  } else if (value.empty()) {
+    return WrongUse(fmt::format("the {} of a roll cannot be empty", key), "");
+  }
+  saying.Add(session::RollFact{*roll, key, value}, fmt::format("roll {}: {} is {}", name, key, value));
+  return {};
+}
+
+Status SayLight(const std::vector<record::Light>& lights, const std::vector<record::Photo>& photos,
+                const std::string& name, const std::string& fact, Saying& saying) {
+  Result<std::size_t> light = FindLight(lights, name);
+  if (!light.ok()) return light.error();
+  Result<std::pair<std::string, std::string>> pair = Split(fact);
+  if (!pair.ok()) return pair.error();
+  const auto& [key, value] = *pair;
+  const std::vector<PhotoId>& frames = lights[*light].frames;
+  if (frames.empty()) return WrongUse(fmt::format("light '{}' has no frame", name), "");
+  if (key == "name") {
+    if (value.empty()) return WrongUse("the name of a light cannot be empty", "");
+    saying.Add(session::LightName{frames.front(), value}, fmt::format("light {} is called {}", name, value));
+  } else if (key == "join") {
+    Result<std::size_t> other = FindLight(lights, value);
+    if (!other.ok()) return other.error();
+    if (*other == *light) return WrongUse("a light cannot be joined to itself", "name another one");
+    std::vector<PhotoId> together = lights[std::min(*light, *other)].frames;
+    const std::vector<PhotoId>& later = lights[std::max(*light, *other)].frames;
+    together.insert(together.end(), later.begin(), later.end());
+    saying.Add(session::LightTogether{std::move(together)},
+               fmt::format("lights {} and {} are one", name, value));
+  } else if (key == "split") {
+    Result<PhotoId> frame = FindPhoto(photos, Role::kFrame, value);
+    if (!frame.ok()) return frame.error();
+    const auto at = std::find(frames.begin(), frames.end(), *frame);
+    if (at == frames.end()) return WrongUse(fmt::format("'{}' is not in light '{}'", value, name), "");
+    if (at == frames.begin())
+      return WrongUse(fmt::format("'{}' is the first of its light already", value), "");
+    saying.Add(session::LightStart{*frame}, fmt::format("a light begins at {}", value));
+  } else {
+    return WrongUse(fmt::format("a light has no '{}'", key), "say name, join or split");
+  }
+  return {};
+}
+
+}  // namespace
+
+Status SayPairWords(session::Session& session, const PairRequest& request) {
+  Result<std::vector<record::Photo>> photos = session.Photos();
+  if (!photos.ok()) return photos.error();
+  Saying saying;
+  for (const bool join : {true, false})
+    for (const auto& [scan_name, frame_name] : join ? request.join : request.refuse) {
+      Result<PhotoId> scan = FindPhoto(*photos, Role::kScan, scan_name);
+      if (!scan.ok()) return scan.error();
+      Result<PhotoId> frame = FindPhoto(*photos, Role::kFrame, frame_name);
+      if (!frame.ok()) return frame.error();
+      if (join)
+        saying.Add(session::Join{*scan, *frame}, fmt::format("{} goes with {}", scan_name, frame_name));
+      else
+        saying.Add(session::Refuse{*scan, *frame},
+                   fmt::format("{} does not go with {}", scan_name, frame_name));
+    }
+  for (const bool bar : {true, false})
+    for (const std::string& name : bar ? request.bar : request.unbar) {
+      Result<PhotoId> scan = FindPhoto(*photos, Role::kScan, name);
+      if (!scan.ok()) return scan.error();
+      saying.Add(session::Bar{*scan, bar}, bar ? fmt::format("{} is kept out of the look", name)
+                                               : fmt::format("{} is let into the look", name));
+    }
+  if (!request.roll.empty()) {
+    Result<std::vector<record::Roll>> rolls = session.Rolls();
+    if (!rolls.ok()) return rolls.error();
+    Result<std::vector<Word>> words = session.Words();
+    if (!words.ok()) return words.error();
+    const std::vector<record::Roll> standing =
+        StandingRolls(std::move(rolls).value(), session::Fold(*words), {});
+    for (const auto& [name, facts] : request.roll)
+      for (const std::string& fact : facts) {
+        Status said = SayRoll(standing, name, fact, saying);
+        if (!said.ok()) return said;
+      }
+  }
+  if (!request.light.empty()) {
+    Result<session::PairResult> pairs = session.PairsWithoutMatches();
+    if (!pairs.ok()) return pairs.error();
+    for (const auto& [name, facts] : request.light)
+      for (const std::string& fact : facts) {
+        Status said = SayLight(pairs->lights, *photos, name, fact, saying);
+        if (!said.ok()) return said;
+      }
+  }
+  for (const auto& [body, offset_s] : request.clock)
+    saying.Add(session::ClockOffset{body, offset_s},
+               fmt::format("clock of {} moved by {:g} s", body, offset_s));
+  return saying.Commit(session);
+}
+
+Status SayMatchWords(session::Session& session, const MatchRequest& request) {
+  Result<std::vector<Word>> words = session.Words();
+  if (!words.ok()) return words.error();
+  const session::Standing standing = session::Fold(*words);
+  Saying saying;
+  std::vector<PhotoId> frames;
+  if (!request.of_frames.empty()) {
+    Result<std::vector<record::Photo>> photos = session.Photos();
+    if (!photos.ok()) return photos.error();
+    for (const std::string& name : request.of_frames) {
+      Result<PhotoId> frame = FindPhoto(*photos, Role::kFrame, name);
+      if (!frame.ok()) return frame.error();
+      frames.push_back(*frame);
+    }
+  }
+  for (const bool skin : {false, true}) {
+    const std::optional<double>& percent = skin ? request.follow_skin_percent : request.follow_percent;
+    if (!percent) continue;
+    Status fits = InRange("follow", *percent);
+    if (!fits.ok()) return fits;
+    const double now = skin ? standing.follow_skin_all : session::SettingOf(standing, "follow");
+    if (frames.empty() && now == *percent) continue;
+    saying.Add(session::Follow{frames, skin, *percent},
+               fmt::format("{}follow the film to {:g} %{}", skin ? "skin: " : "", *percent,
+                           frames.empty() ? "" : fmt::format(" for {}", fmt::join(request.of_frames, ", "))));
+  }
+  for (const auto& [name, value] : request.settings) {
+    Status fits = InRange(name, value);
+    if (!fits.ok()) return fits;
+    if (session::SettingOf(standing, name) == value) continue;
+    saying.Add(session::Set{name, value}, fmt::format("{} is {:g} {}", name, value, FindSetting(name)->unit));
+  }
+  return saying.Commit(session);
+}
+
+}  // namespace samelight::job
