@@ -17,7 +17,7 @@ constexpr double kStep = 1.0 / 32, kFirst = -3.0;
 
 // How far from D65 the neutral of a decoded picture lies, one standard deviation: white balance errors of
 // cameras, casts of scans (common practice).
-constexpr double kMiredSpread = 55, kGreenMagentaSpread = 9;
+constexpr double kMiredSpread = 42, kGreenMagentaSpread = 7;
 
 struct Chroma {
   double r = 0, b = 0;  // log2 R/G, log2 B/G
@@ -68,7 +68,8 @@ Vec3 LightOfRaw(const record::RawColour& raw, const Vec3& neutral) {
 }  // namespace
 
 record::LightEstimate EstimateLight(const image::RgbF& rec2020_linear, const image::PlaneU8& masked,
-                                    const record::Photo& photo, const std::vector<record::Face>& faces) {
+                                    const image::PlaneU8& skin_alike, const record::Photo& photo,
+                                    const std::vector<record::Face>& faces) {
   const int w = rec2020_linear.width(), h = rec2020_linear.height();
   record::LightEstimate light;
   // Blurred a little, so that noise and grain do not spread dark greys over all chromaticities.
@@ -103,7 +104,8 @@ record::LightEstimate EstimateLight(const image::RgbF& rec2020_linear, const ima
       // White patch: brighter counts more. Grey edge (van de Weijer et al. 2007): edges count more.
       const float edge =
           std::abs(*y.at(px + 1, py) - *y.at(px - 1, py)) + std::abs(*y.at(px, py + 1) - *y.at(px, py - 1));
-      const float weight = std::sqrt(std::min(v / white, 1.f)) * (0.3f + std::min(edge / v, 1.f));
+      const float weight = std::sqrt(std::min(v / white, 1.f)) * (0.15f + std::min(edge / v, 1.f)) *
+                           (*skin_alike.at(px, py) ? 0.1f : 1);
       votes.at<float>(b, r) += weight;
       all += weight;
     }
@@ -149,7 +151,7 @@ record::LightEstimate EstimateLight(const image::RgbF& rec2020_linear, const ima
         // log2 R/G of skin over its neutral is about +0.3..+0.9, log2 B/G about -0.3..-1.0 in BT.2020 (from
         // the spectra named above).
         const double dr = (s.r - c.r - 0.55) / 0.35, db = (s.b - c.b + 0.65) / 0.4;
-        score -= 0.25 * (dr * dr + db * db) / static_cast<double>(skin.size());
+        score -= 0.5 * (dr * dr + db * db) / static_cast<double>(skin.size());
       }
       if (score > best) {
         best = score;
@@ -181,7 +183,7 @@ record::LightEstimate EstimateLight(const image::RgbF& rec2020_linear, const ima
   // there is.
   const double share = near / all;
   light.confidence = std::clamp(share / 0.12, 0.0, 1.0) * std::exp(0.5 * LogPrior(mode));
-  const double trust = std::clamp(share / 0.04, 0.0, 1.0);
+  const double trust = std::clamp(light.confidence / 0.4, 0.0, 1.0);
   mode.r *= trust;
   mode.b *= trust;
   light.neutral = {std::exp2(mode.r), 1, std::exp2(mode.b)};

@@ -16,6 +16,7 @@ namespace samelight::measure {
 // are those of the light itself: the camera's white corrected by that neutral as far as it is trusted. A
 // picture without usable pixels gives confidence 0 and the prior.
 record::LightEstimate EstimateLight(const image::RgbF& rec2020_linear, const image::PlaneU8& masked,
-                                    const record::Photo& photo, const std::vector<record::Face>& faces);
+                                    const image::PlaneU8& skin_alike, const record::Photo& photo,
+                                    const std::vector<record::Face>& faces);
 
 }  // namespace samelight::measure

@@ -49,14 +49,18 @@ MeasuredPicture Measure(const image::RgbF& linear, const record::Photo& photo, F
     m.inner_bottom = border.bottom;
     Cover(masked, FindDust(pixels));
   }
-  m.light = EstimateLight(pixels, masked, photo, m.faces);
+  const Skin skin = FindSkin(pixels, masked, m.faces);
+  m.light = EstimateLight(pixels, masked, skin.alike, photo, m.faces);
   const image::RgbF plain = LabView(pixels, {1, 1, 1}, raw);
   m.black_and_white = IsBlackAndWhite(plain, masked);
   m.note = BlankNote(plain, m.clipped_high);
   m.grain = Grain(pixels, masked);
-  out.analysis.faces = FindSkin(pixels, masked, m.faces);
+  out.analysis.faces = skin.faces;
+  // The neutral is not known exactly: only what it makes no difference to is labelled.
+  Vec3 less = m.light.neutral;
+  for (double& v : less) v = std::pow(v, m.light.confidence);
   out.analysis.labels =
-      LabelRegions(LabView(pixels, m.light.neutral, raw), masked, out.analysis.faces, m.faces);
+      LabelRegions(LabView(pixels, m.light.neutral, raw), LabView(pixels, less, raw), masked, skin, m.faces);
   m.regions = RegionStatistics(pixels, out.analysis.labels, out.analysis.faces);
   return out;
 }

@@ -1,8 +1,8 @@
 #include "measure/regions.h"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
-#include <functional>
 #include <opencv2/imgproc.hpp>
 
 namespace samelight::measure {
@@ -10,143 +10,248 @@ namespace {
 
 using record::RegionKind;
 
-struct Component {
-  double area = 0;  // fraction of the picture
-  cv::Rect box;
-  double top_share = 0;  // share of the picture's width along which it touches the top
+// One pixel as the rules below see it. Hues are those of CIELAB under D65.
+struct Look {
+  float lightness, a, b, chroma, hue_deg;
+  float rough;  // standard deviation of lightness within 13 px
 };
 
-// One mask after another claims what no earlier one has.
-class Labeller {
- public:
-  Labeller(image::PlaneU8& labels, const cv::Mat& lab) : labels_(labels), lab_(lab) {
-    for (int y = 0; y < lab.rows && top_ < 0; ++y)
-      for (int x = 0; x < lab.cols; ++x)
-        if (*labels.at(x, y) != static_cast<std::uint8_t>(RegionKind::kMasked)) {
-          top_ = y;
-          break;
-        }
-  }
+// Tones of the whole picture.
+struct Tones {
+  float darkest, dark, bright, white_from;
+};
 
-  // Pixels for which `is` holds, without specks and rims, in components of at least `least` of the picture
-  // that `keep` accepts, become `kind`.
-  void Claim(RegionKind kind, double least, const std::function<bool(const cv::Vec3f&, int, int)>& is,
-             const std::function<bool(const Component&)>& keep = {}) {
-    cv::Mat mask = cv::Mat::zeros(lab_.size(), CV_8U);
-    for (int y = 0; y < lab_.rows; ++y)
-      for (int x = 0; x < lab_.cols; ++x)
-        if (*labels_.at(x, y) == 0 && is(lab_.at<cv::Vec3f>(y, x), x, y)) mask.at<std::uint8_t>(y, x) = 255;
-    const cv::Mat round = cv::getStructuringElement(cv::MORPH_ELLIPSE, cv::Size(5, 5));
-    cv::morphologyEx(mask, mask, cv::MORPH_OPEN, round);
-    cv::Mat parts, stats, centroids;
-    const int count = cv::connectedComponentsWithStats(mask, parts, stats, centroids, 8);
-    std::vector<int> touching(count, 0);
-    for (int y = std::max(0, top_); y < std::min(lab_.rows, top_ + 8); ++y)
-      for (int x = 0; x < lab_.cols; ++x) ++touching[parts.at<int>(y, x)];
-    std::vector<bool> wanted(count, false);
-    const auto pixels = static_cast<double>(mask.total());
-    for (int i = 1; i < count; ++i) {
-      Component c;
-      c.area = stats.at<int>(i, cv::CC_STAT_AREA) / pixels;
-      c.box = cv::Rect(stats.at<int>(i, cv::CC_STAT_LEFT), stats.at<int>(i, cv::CC_STAT_TOP),
-                       stats.at<int>(i, cv::CC_STAT_WIDTH), stats.at<int>(i, cv::CC_STAT_HEIGHT));
-      c.top_share = touching[i] / (8.0 * lab_.cols);
-      wanted[i] = c.area >= least && (!keep || keep(c));
-    }
-    for (int y = 0; y < lab_.rows; ++y)
-      for (int x = 0; x < lab_.cols; ++x)
-        if (wanted[parts.at<int>(y, x)]) *labels_.at(x, y) = static_cast<std::uint8_t>(kind);
+// Leaves: about 100 degrees (sunlit grass) to 150 (needles) for the leaf spectra of the USGS library; film
+// greens go a little beyond.
+bool FoliageLike(const Look& p, const Tones&) {
+  return p.lightness > 12 && p.lightness < 88 && p.chroma > 9 && p.chroma > 0.24f * p.lightness &&
+         p.hue_deg > 101 && p.hue_deg < 160;
+}
+
+// Red over green in linear BT.2020 (from CIELAB by way of XYZ under D65).
+float RedOverGreen(const Look& p) {
+  const auto cube = [](float f) { return f > 6 / 29.f ? f * f * f : (f - 4 / 29.f) * 108 / 841.f; };
+  const float fy = (p.lightness + 16) / 116;
+  const float x = 0.9505f * cube(fy + p.a / 500), y = cube(fy), z = 1.0888f * cube(fy - p.b / 200);
+  const float red = 1.7167f * x - 0.3557f * y - 0.2534f * z, green = -0.6667f * x + 1.6165f * y + 0.0158f * z;
+  return green > 0 ? red / green : 1;
+}
+
+// Blue sky only: a white one cannot be told from a wall. Scattered light holds clearly less red than green,
+// which walls under coloured lamps do not.
+bool SkyLike(const Look& p, const Tones& t) {
+  return p.lightness > 28 && p.lightness > std::min(t.darkest + 15, 45.f) && p.chroma > 8 &&
+         p.hue_deg > 220 && p.hue_deg < 300 && p.rough < 3.5f && RedOverGreen(p) < 0.86f;
+}
+
+// White to ivory; bluish in open shade, greenish over grass.
+bool WhiteLike(const Look& p, const Tones& t) {
+  if (p.lightness < t.white_from || p.lightness > 98.5f || p.rough > 9) return false;
+  const bool warm = p.hue_deg > 60 && p.hue_deg<140, cold = p.hue_deg> 200 && p.hue_deg < 300;
+  return p.chroma < (warm ? 14 : cold ? 9 : 7);
+}
+
+bool DarkClothLike(const Look& p, const Tones&) {
+  return p.lightness > 1.5f && p.lightness < 30 && p.chroma < 9 && p.rough < 6;
+}
+
+bool NeutralLike(const Look& p, const Tones& t) {
+  return p.lightness > std::max(24.f, t.dark) && p.lightness < t.white_from && p.chroma < 5 && p.rough < 8;
+}
+
+bool ShadowLike(const Look& p, const Tones& t) {
+  return p.lightness > 0.5f && p.lightness < std::min(t.dark, 34.f);
+}
+
+bool HighlightLike(const Look& p, const Tones& t) {
+  return p.lightness > std::max(t.bright, 76.f) && p.lightness < 99;
+}
+
+// Bits of a pixel's possible kinds.
+enum Bit : std::uint8_t {
+  kFoliage = 1,
+  kSky = 2,
+  kWhite = 4,
+  kDark = 8,
+  kGrey = 16,
+  kShade = 32,
+  kShine = 64
+};
+
+std::uint8_t Kinds(const Look& p, const Tones& t) {
+  return static_cast<std::uint8_t>((FoliageLike(p, t) ? kFoliage : 0) | (SkyLike(p, t) ? kSky : 0) |
+                                   (WhiteLike(p, t) ? kWhite : 0) | (DarkClothLike(p, t) ? kDark : 0) |
+                                   (NeutralLike(p, t) ? kGrey : 0) | (ShadowLike(p, t) ? kShade : 0) |
+                                   (HighlightLike(p, t) ? kShine : 0));
+}
+
+// A LabView made ready: blurred, so that grain does not decide, with its tones.
+class View {
+ public:
+  View(const image::RgbF& lab, const image::PlaneU8& masked) {
+    const cv::Mat sharp(lab.height(), lab.width(), CV_32FC3, const_cast<float*>(lab.data().data()));
+    cv::GaussianBlur(sharp, lab_, cv::Size(0, 0), 1.5);
+    cv::Mat light, mean, square;
+    cv::extractChannel(sharp, light, 0);
+    cv::boxFilter(light, mean, CV_32F, cv::Size(13, 13));
+    cv::boxFilter(light.mul(light), square, CV_32F, cv::Size(13, 13));
+    cv::sqrt(cv::max(square - mean.mul(mean), 0), rough_);
+    std::vector<float> tones;
+    for (int y = 0; y < lab_.rows; y += 2)
+      for (int x = 0; x < lab_.cols; x += 2)
+        if (!*masked.at(x, y)) tones.push_back(lab_.at<cv::Vec3f>(y, x)[0]);
+    if (tones.size() < 100) return;
+    const auto tone = [&](double q) {
+      const auto at = tones.begin() + static_cast<std::ptrdiff_t>(q * static_cast<double>(tones.size() - 1));
+      std::nth_element(tones.begin(), at, tones.end());
+      return *at;
+    };
+    tones_ = {tone(0.01), tone(0.08), tone(0.95), std::clamp(tone(0.985) - 16, 62.f, 80.f)};
+    usable_ = true;
+  }
+  bool usable() const { return usable_; }
+  std::uint8_t KindsAt(int x, int y) const {
+    const auto& p = lab_.at<cv::Vec3f>(y, x);
+    const float hue = std::atan2(p[2], p[1]) * 57.29578f;
+    return Kinds(
+        {p[0], p[1], p[2], std::hypot(p[1], p[2]), hue < 0 ? hue + 360 : hue, rough_.at<float>(y, x)},
+        tones_);
   }
 
  private:
-  image::PlaneU8& labels_;
-  const cv::Mat& lab_;
-  int top_ = -1;  // first row that is not all masked
+  cv::Mat lab_, rough_;
+  Tones tones_{};
+  bool usable_ = false;
 };
 
-float Chroma(const cv::Vec3f& p) { return std::hypot(p[1], p[2]); }
-float Hue(const cv::Vec3f& p) {
-  const float h = std::atan2(p[2], p[1]) * 57.29578f;
-  return h < 0 ? h + 360 : h;
+// Where a body is, below a face (in widths and heights of its box); and where hair is, around it.
+constexpr double kBodyX = 1.7, kBodyFrom = 0.85, kBodyTo = 5.5, kHairX = 1.0, kHairFrom = -1.3, kHairTo = 0.9;
+
+// 1: body, 2: head or hair, of any face.
+cv::Mat People(const std::vector<record::Face>& faces, int w, int h) {
+  cv::Mat people = cv::Mat::zeros(h, w, CV_8U);
+  const auto box = [&](const record::Face& f, double x, double from, double to) {
+    const double cx = (f.left + f.right) / 2 * w, cy = (f.top + f.bottom) / 2 * h;
+    const double fw = (f.right - f.left) * w, fh = (f.bottom - f.top) * h;
+    return cv::Rect(cv::Point(static_cast<int>(cx - x * fw), static_cast<int>(cy + from * fh)),
+                    cv::Point(static_cast<int>(cx + x * fw), static_cast<int>(cy + to * fh))) &
+           cv::Rect(0, 0, w, h);
+  };
+  for (const record::Face& f : faces) people(box(f, kBodyX, kBodyFrom, kBodyTo)).setTo(1);
+  for (const record::Face& f : faces) people(box(f, kHairX, kHairFrom, kHairTo)).setTo(2);
+  return people;
 }
+
+// One connected part of a mask.
+struct Part {
+  double area = 0;               // fraction of the picture
+  double width = 0, height = 0;  // of its box, fractions of the picture
+  double top = 0;                // share of the picture's width along which it touches the top
+  double body = 0, head = 0;     // share of its pixels in People 1, 2
+};
+
+class Labeller {
+ public:
+  Labeller(image::PlaneU8& labels, cv::Mat kinds, cv::Mat people)
+      : labels_(labels), kinds_(std::move(kinds)), people_(std::move(people)) {
+    while (top_ + 1 < kinds_.rows && RowIsMasked(top_)) ++top_;
+  }
+
+  // Pixels with `bit` that nothing has claimed, without specks and rims, in parts of at least `least` of the
+  // picture that `keep` accepts, become `kind`.
+  template <class Keep>
+  void Claim(RegionKind kind, Bit bit, double least, Keep keep) {
+    cv::Mat mask = kinds_ & static_cast<int>(bit);
+    for (int y = 0; y < mask.rows; ++y) {
+      std::uint8_t* m = mask.ptr<std::uint8_t>(y);
+      const std::uint8_t* l = labels_.row(y);
+      for (int x = 0; x < mask.cols; ++x) m[x] = m[x] && !l[x] ? 255 : 0;
+    }
+    const cv::Mat round = cv::getStructuringElement(cv::MORPH_ELLIPSE, cv::Size(5, 5));
+    cv::morphologyEx(mask, mask, cv::MORPH_OPEN, round);
+    cv::Mat labels, stats, centroids;
+    const int count = cv::connectedComponentsWithStats(mask, labels, stats, centroids, 8);
+    std::vector<Part> parts(count);
+    for (int y = 0; y < mask.rows; ++y) {
+      const int* l = labels.ptr<int>(y);
+      const std::uint8_t* p = people_.ptr<std::uint8_t>(y);
+      const bool at_top = y >= top_ && y < top_ + kTopRows;
+      for (int x = 0; x < mask.cols; ++x) {
+        if (!l[x]) continue;
+        Part& part = parts[l[x]];
+        part.body += p[x] == 1;
+        part.head += p[x] == 2;
+        part.top += at_top;
+      }
+    }
+    std::vector<std::uint8_t> wanted(count, 0);
+    for (int i = 1; i < count; ++i) {
+      const double pixels = stats.at<int>(i, cv::CC_STAT_AREA);
+      Part& part = parts[i];
+      part.area = pixels / static_cast<double>(mask.total());
+      part.width = stats.at<int>(i, cv::CC_STAT_WIDTH) / static_cast<double>(mask.cols);
+      part.height = stats.at<int>(i, cv::CC_STAT_HEIGHT) / static_cast<double>(mask.rows);
+      part.body /= pixels;
+      part.head /= pixels;
+      part.top /= static_cast<double>(kTopRows) * mask.cols;
+      wanted[i] = part.area >= least && keep(part);
+    }
+    for (int y = 0; y < mask.rows; ++y) {
+      const int* l = labels.ptr<int>(y);
+      std::uint8_t* to = labels_.row(y);
+      for (int x = 0; x < mask.cols; ++x)
+        if (wanted[l[x]]) to[x] = static_cast<std::uint8_t>(kind);
+    }
+  }
+
+ private:
+  static constexpr int kTopRows = 8;
+  bool RowIsMasked(int y) const {
+    const std::uint8_t* l = labels_.row(y);
+    return std::all_of(l, l + labels_.width(),
+                       [](std::uint8_t v) { return v == static_cast<int>(RegionKind::kMasked); });
+  }
+  image::PlaneU8& labels_;
+  cv::Mat kinds_, people_;
+  int top_ = 0;  // first row that is not all border
+};
 
 }  // namespace
 
-image::PlaneU8 LabelRegions(const image::RgbF& lab, const image::PlaneU8& masked, const image::PlaneU8& skin,
+image::PlaneU8 LabelRegions(const image::RgbF& lab, const image::RgbF& lab_other,
+                            const image::PlaneU8& masked, const Skin& skin,
                             const std::vector<record::Face>& faces) {
   const int w = lab.width(), h = lab.height();
   image::PlaneU8 labels(w, h);
   for (std::size_t i = 0; i < labels.pixels(); ++i)
-    labels.data()[i] = static_cast<std::uint8_t>(masked.data()[i] ? RegionKind::kMasked
-                                                 : skin.data()[i] ? RegionKind::kSkin
-                                                                  : RegionKind::kOther);
-  cv::Mat view(h, w, CV_32FC3, const_cast<float*>(lab.data().data())), smooth;
-  cv::GaussianBlur(view, smooth, cv::Size(0, 0), 1.5);
-  std::vector<float> tones;
-  for (int y = 0; y < h; y += 2)
-    for (int x = 0; x < w; x += 2)
-      if (!*masked.at(x, y)) tones.push_back(smooth.at<cv::Vec3f>(y, x)[0]);
-  if (tones.size() < 100) return labels;
-  const auto tone = [&](double q) {
-    const auto at = tones.begin() + static_cast<std::ptrdiff_t>(q * static_cast<double>(tones.size() - 1));
-    std::nth_element(tones.begin(), at, tones.end());
-    return *at;
-  };
-  const float darkest = tone(0.01), dark = tone(0.08), bright = tone(0.95), brightest = tone(0.985);
-
-  // How much lightness varies within some 13 px.
-  cv::Mat light, mean, square, rough;
-  cv::extractChannel(view, light, 0);
-  cv::boxFilter(light, mean, CV_32F, cv::Size(13, 13));
-  cv::boxFilter(light.mul(light), square, CV_32F, cv::Size(13, 13));
-  cv::sqrt(cv::max(square - mean.mul(mean), 0), rough);
-  const auto roughness = [&](int x, int y) { return rough.at<float>(y, x); };
-
-  Labeller labeller(labels, smooth);
-  // Hues are those of CIELAB under D65. Leaves: about 100 (sunlit grass) to 150 degrees (needles) for the
-  // leaf spectra of the USGS library; beyond them film greens up to 160.
-  labeller.Claim(RegionKind::kFoliage, 0.0006, [&](const cv::Vec3f& p, int, int) {
-    const float c = Chroma(p), hue = Hue(p);
-    return p[0] > 10 && p[0] < 88 && c > 9 && c > 0.24f * p[0] && hue > 101 && hue < 160;
+    labels.data()[i] = static_cast<std::uint8_t>(masked.data()[i]       ? RegionKind::kMasked
+                                                 : skin.faces.data()[i] ? RegionKind::kSkin
+                                                                        : RegionKind::kOther);
+  const std::array<View, 2> views{View(lab, masked), View(lab_other, masked)};
+  if (!views[0].usable()) return labels;
+  cv::Mat kinds(h, w, CV_8U);
+  for (int y = 0; y < h; ++y)
+    for (int x = 0; x < w; ++x) {
+      std::uint8_t k = *labels.at(x, y) ? 0 : views[0].KindsAt(x, y) & views[1].KindsAt(x, y);
+      // Other people's skin, and ivory that could be it.
+      if (*skin.alike.at(x, y)) k &= ~(kWhite | kGrey | kFoliage | kShine);
+      kinds.at<std::uint8_t>(y, x) = k;
+    }
+  Labeller labeller(labels, kinds, People(faces, w, h));
+  const auto any = [](const Part&) { return true; };
+  // Green on a body is a dress.
+  labeller.Claim(RegionKind::kFoliage, kFoliage, 0.0015, [](const Part& p) { return p.body < 0.5; });
+  labeller.Claim(RegionKind::kSky, kSky, 0.008, [](const Part& p) { return p.top > 0.05; });
+  // What runs along the top is sky, ceiling or wall; what lies flat and wide is haze or snow.
+  labeller.Claim(RegionKind::kWhiteCloth, kWhite, 0.0015, [](const Part& p) {
+    return p.top < 0.1 && p.area < 0.4 && !(p.width > 0.25 && p.height < 0.45 * p.width);
   });
-  // Blue sky only: a white one cannot be told from a wall.
-  labeller.Claim(
-      RegionKind::kSky, 0.006,
-      [&](const cv::Vec3f& p, int x, int y) {
-        const float hue = Hue(p);
-        return p[0] > 38 && p[0] > darkest + 20 && Chroma(p) > 8 && hue > 215 && hue < 292 &&
-               roughness(x, y) < 3.5f;
-      },
-      [&](const Component& c) { return c.top_share > 0.04; });
-  // White to ivory, in open shade bluish, over grass greenish. What runs along the top is sky, ceiling or
-  // wall.
-  const float white_from = std::max(66.f, brightest - 24);
-  labeller.Claim(
-      RegionKind::kWhiteCloth, 0.0015,
-      [&](const cv::Vec3f& p, int x, int y) {
-        if (p[0] < white_from || p[0] > 98.5f || roughness(x, y) > 9) return false;
-        const float c = Chroma(p), hue = Hue(p);
-        const float most = hue > 60 && hue < 140 ? 15.f : hue > 200 && hue < 300 ? 10.f : 7.f;
-        return c < most;
-      },
-      [&](const Component& c) { return c.top_share < 0.12 && c.area < 0.45; });
-  // Below a face, where a suit is; hair is above.
-  if (!faces.empty())
-    labeller.Claim(RegionKind::kDarkCloth, 0.002, [&](const cv::Vec3f& p, int x, int y) {
-      if (p[0] > 30 || p[0] < 1.5f || Chroma(p) > 9 || roughness(x, y) > 6) return false;
-      return std::any_of(faces.begin(), faces.end(), [&](const record::Face& f) {
-        const double fw = (f.right - f.left) * w, fh = (f.bottom - f.top) * h;
-        const double dx = (x - (f.left + f.right) / 2 * w) / fw, dy = (y - (f.top + f.bottom) / 2 * h) / fh;
-        return std::abs(dx) < 2.2 && dy > 1.0 && dy < 6.5;
-      });
-    });
-  labeller.Claim(RegionKind::kNeutral, 0.0008, [&](const cv::Vec3f& p, int x, int y) {
-    return p[0] > std::max(24.f, dark) && p[0] < white_from && Chroma(p) < 5 && roughness(x, y) < 8;
-  });
-  labeller.Claim(RegionKind::kShadow, 0.0004,
-                 [&](const cv::Vec3f& p, int, int) { return p[0] > 0.5f && p[0] < dark && p[0] < 34; });
-  labeller.Claim(RegionKind::kHighlight, 0.0003,
-                 [&](const cv::Vec3f& p, int, int) { return p[0] > bright && p[0] > 76 && p[0] < 99; });
+  // Dark on a body is cloth; what reaches far beyond is a background.
+  labeller.Claim(RegionKind::kDarkCloth, kDark, 0.002,
+                 [](const Part& p) { return p.body > 0.7 && p.head < 0.15; });
+  labeller.Claim(RegionKind::kNeutral, kGrey, 0.001, any);
+  labeller.Claim(RegionKind::kShadow, kShade, 0.0005, any);
+  labeller.Claim(RegionKind::kHighlight, kShine, 0.0003, any);
   return labels;
 }
 

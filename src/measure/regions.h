@@ -4,14 +4,16 @@
 #include <vector>
 
 #include "image/raster.h"
+#include "measure/skin.h"
 #include "record/region.h"
 
 namespace samelight::measure {
 
-// record::RegionKind per pixel. `lab`: LabView with the picture's neutral taken out; `masked`: 0 where the
-// picture holds evidence; `skin`: FindSkin. Only pixels that leave no doubt are labelled, the rest stays
-// kOther.
-image::PlaneU8 LabelRegions(const image::RgbF& lab, const image::PlaneU8& masked, const image::PlaneU8& skin,
+// record::RegionKind per pixel. `lab` and `lab_other`: LabView with the picture's neutral taken out, and with
+// another one that is about as likely: a pixel must fit a kind in both. `masked`: 0 where the picture holds
+// evidence. Only pixels that leave no doubt are labelled, the rest stays kOther.
+image::PlaneU8 LabelRegions(const image::RgbF& lab, const image::RgbF& lab_other,
+                            const image::PlaneU8& masked, const Skin& skin,
                             const std::vector<record::Face>& faces);
 
 }  // namespace samelight::measure
