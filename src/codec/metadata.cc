@@ -9,6 +9,7 @@
 #include <exiv2/exiv2.hpp>
 
 #include "base/file.h"
+#include "codec/orient.h"
 #include "codec/read.h"
 
 namespace samelight::codec {
@@ -47,8 +48,13 @@ std::optional<double> Number(const Exiv2::ExifData& exif, const char* key) {
   const auto it = exif.findKey(Exiv2::ExifKey(key));
   if (it == exif.end() || it->count() == 0) return {};
   const Exiv2::Rational r = it->toRational();
+  // Unsigned fractions come back cast to signed ones.
+  const bool is_unsigned = it->typeId() == Exiv2::unsignedRational;
+  const auto part = [&](std::int32_t v) {
+    return is_unsigned ? double(static_cast<std::uint32_t>(v)) : double(v);
+  };
   if (r.second == 0) return {};
-  const double value = static_cast<double>(r.first) / r.second;
+  const double value = part(r.first) / part(r.second);
   return std::isfinite(value) ? std::optional(value) : std::nullopt;
 }
 
@@ -86,6 +92,15 @@ void ReadTime(const std::string& date, const std::string& sub, const std::string
     capture.has_zone = true;
   }
   capture.time_us = us;
+}
+
+// A crop of the stored picture as one of the upright picture.
+record::Crop UprightCrop(record::Crop c, int orientation) {
+  const bool back_x = orientation == 2 || orientation == 3 || orientation == 7 || orientation == 8;
+  const bool back_y = orientation == 3 || orientation == 4 || orientation == 6 || orientation == 7;
+  if (back_x) c = {1 - c.right, c.top, 1 - c.left, c.bottom, 0};
+  if (back_y) c = {c.left, 1 - c.bottom, c.right, 1 - c.top, 0};
+  return Turned(orientation) ? record::Crop{c.top, c.left, c.bottom, c.right, 0} : c;
 }
 
 void ReadExif(const Exiv2::ExifData& exif, Facts& facts) {
@@ -127,6 +142,15 @@ void ReadExif(const Exiv2::ExifData& exif, Facts& facts) {
   c.copyright = Text(exif, "Exif.Image.Copyright");
   if (const auto o = Whole(exif, "Exif.Image.Orientation"); o && *o >= 1 && *o <= 8)
     facts.orientation = static_cast<int>(*o);
+  // DNG DefaultUserCrop (tag 51125): top, left, bottom, right in fractions of the default picture, before
+  // orientation.
+  if (const auto it = exif.findKey(Exiv2::ExifKey(0xc7b5, "Image")); it != exif.end() && it->count() == 4) {
+    record::Crop crop{it->toFloat(1), it->toFloat(0), it->toFloat(3), it->toFloat(2), 0};
+    if (crop.left >= 0 && crop.top >= 0 && crop.left < crop.right && crop.top < crop.bottom &&
+        crop.right <= 1 && crop.bottom <= 1 &&
+        (crop.left > 0 || crop.top > 0 || crop.right < 1 || crop.bottom < 1))
+      facts.crop = UprightCrop(crop, facts.orientation);
+  }
   facts.adobe_rgb = Text(exif, "Exif.Iop.InteroperabilityIndex") == "R03";
   facts.srgb_named = Whole(exif, "Exif.Photo.ColorSpace").value_or(0) == 1;
 }
@@ -316,11 +340,16 @@ Status CopyMetadata(std::vector<std::uint8_t>& encoded, int width_px, int height
     exif["Exif.Image.Orientation"] = std::uint16_t{1};
     exif["Exif.Image.Software"] = "Samelight";
     exif["Exif.Photo.ExifVersion"] = "48 50 51 50";
+    if (options.format == Format::kJpeg) {  // compulsory for compressed files (CIPA DC-008 table 17)
+      exif["Exif.Image.YCbCrPositioning"] = std::uint16_t{1};
+      exif["Exif.Photo.ComponentsConfiguration"] = "1 2 3 0";
+      exif["Exif.Photo.FlashpixVersion"] = "48 49 48 48";
+    }
     exif["Exif.Photo.PixelXDimension"] = static_cast<std::uint32_t>(width_px);
     exif["Exif.Photo.PixelYDimension"] = static_cast<std::uint32_t>(height_px);
     exif["Exif.Photo.ColorSpace"] =
         static_cast<std::uint16_t>(options.space == color::Space::kSrgb ? 1 : 65535);
-    const Exiv2::Rational dpi(static_cast<std::int32_t>(std::lround(options.dpi * 100)), 100);
+    const Exiv2::URational dpi(static_cast<std::uint32_t>(std::lround(options.dpi * 100)), 100);
     exif["Exif.Image.XResolution"] = dpi;
     exif["Exif.Image.YResolution"] = dpi;
     exif["Exif.Image.ResolutionUnit"] = std::uint16_t{2};

@@ -100,6 +100,8 @@ class PngReader final : public RowReader {
     png_uint_32 size = 0;
     if (png_get_iCCP(png_, info_, &name, &compression, &profile, &size) != 0)
       icc.assign(profile, profile + size);
+    int intent = 0;
+    srgb_named = png_get_sRGB(png_, info_, &intent) != 0;
     return true;
   }
 

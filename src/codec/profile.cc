@@ -313,12 +313,15 @@ Result<std::vector<std::uint8_t>> BuildProfile(color::Space space) {
   Profile profile(cmsCreateRGBProfileTHR(Raw(context), &white, &primaries, curves));
   if (!profile) return failed;
   cmsSetProfileVersion(profile.get(), 2.4);
-  cmsMLU* text = cmsMLUalloc(Raw(context), 1);
-  cmsMLUsetASCII(text, "en", "US", color::Name(space));
-  cmsWriteTag(profile.get(), cmsSigProfileDescriptionTag, text);
-  cmsMLUsetASCII(text, "en", "US", "No copyright, use freely");
-  cmsWriteTag(profile.get(), cmsSigCopyrightTag, text);
-  cmsMLUfree(text);
+  const auto write_text = [&](cmsTagSignature tag, const char* text) {
+    cmsMLU* mlu = cmsMLUalloc(Raw(context), 1);
+    const bool ok = cmsMLUsetASCII(mlu, "en", "US", text) && cmsWriteTag(profile.get(), tag, mlu);
+    cmsMLUfree(mlu);
+    return ok;
+  };
+  if (!write_text(cmsSigProfileDescriptionTag, color::Name(space)) ||
+      !write_text(cmsSigCopyrightTag, "No copyright, use freely"))
+    return failed;
   cmsUInt32Number size = 0;
   if (!cmsSaveProfileToMem(profile.get(), nullptr, &size)) return failed;
   std::vector<std::uint8_t> bytes(size);

@@ -72,6 +72,14 @@ Error About(Error error, const std::filesystem::path& path) {
   return error;
 }
 
+Error OutOfMemory(const std::filesystem::path& path) {
+  return Error{ErrorCode::kTooLarge, "there is not enough memory for this picture", path.string(),
+               "close other programs, or leave it out"};
+}
+Error Unexpected(const std::filesystem::path& path, const std::exception& e) {
+  return Error{ErrorCode::kInternal, fmt::format("reading failed: {}", e.what()), path.string(), ""};
+}
+
 void FillCommon(const std::filesystem::path& path, Facts& facts, record::Photo& photo) {
   ReadSidecar(path, facts);
   photo.path = path.string();
@@ -194,18 +202,33 @@ bool LooksLikePicture(const std::filesystem::path& path) {
          IsTiffEnding(ending) || IsRawEnding(ending);
 }
 
-Result<record::Photo> ReadFacts(const std::filesystem::path& path, const Limits& limits) {
-  std::error_code ignored;
-  const std::uint64_t size = std::filesystem::file_size(path, ignored);
-  std::uint64_t part = 1u << 18;
-  auto head = ReadFileHead(path, limits.most_file_bytes, part);
+namespace {
+
+// The header of a JPEG may lie behind previews and profiles: more and more is read, up to the whole file.
+Result<RowReaderPtr> OpenHeader(Kind kind, const std::filesystem::path& path, const Limits& limits,
+                                std::vector<std::uint8_t>& head) {
+  if (kind == Kind::kTiff) return OpenTiff(path, limits);
+  for (;;) {
+    auto reader = OpenRows(kind, head, 0, limits);
+    if (reader.ok() || reader.error().code != ErrorCode::kDamaged) return reader;
+    auto more = ReadFileHead(path, limits.most_file_bytes, std::uint64_t{head.size()} * 16);
+    if (!more.ok()) return more.error();
+    if (more->size() == head.size()) return reader;
+    head = std::move(*more);
+  }
+}
+
+}  // namespace
+
+Result<record::Photo> ReadFacts(const std::filesystem::path& path, const Limits& limits) try {
+  auto head = ReadFileHead(path, limits.most_file_bytes, 1u << 18);
   if (!head.ok()) return head.error();
   auto kind = KindOf(*head, path);
   if (!kind.ok()) return kind.error();
   Facts facts = ReadMetadata(path);
   record::Photo photo;
   if (*kind == Kind::kRaw) {
-    auto raw = ReadRawFacts(path, limits);
+    const auto raw = ReadRawFacts(path, limits);
     if (raw.ok()) {
       FillRaw(*raw, photo);
       FillCommon(path, facts, photo);
@@ -214,23 +237,25 @@ Result<record::Photo> ReadFacts(const std::filesystem::path& path, const Limits&
     if (!TryOther(raw.error()) || !IsTiffMagic(*head)) return About(raw.error(), path);
     kind = Kind::kTiff;
   }
-  for (;;) {
-    auto reader = OpenRows(*kind, *head, 0, limits);
-    if (reader.ok()) {
-      const auto colour = ColourOf(**reader, facts);
-      photo.encoding = EncodingOf(*kind);
-      photo.profile_name = colour->name;
-      photo.profile_assumed = colour->assumed;
-      FillSize((*reader)->full_width_px, (*reader)->full_height_px, facts.orientation, photo);
-      FillCommon(path, facts, photo);
-      return photo;
-    }
-    // The header may lie further back: read more, up to the whole file.
-    if (reader.error().code != ErrorCode::kDamaged || part >= size) return About(reader.error(), path);
-    part *= 16;
-    head = ReadFileHead(path, limits.most_file_bytes, part);
-    if (!head.ok()) return head.error();
+  const auto reader = OpenHeader(*kind, path, limits, *head);
+  if (!reader.ok()) {
+    if (*kind != Kind::kTiff || !TryOther(reader.error())) return About(reader.error(), path);
+    const auto raw = ReadRawFacts(path, limits);
+    if (!raw.ok()) return About(reader.error(), path);
+    FillRaw(*raw, photo);
+  } else {
+    const auto colour = ColourOf(**reader, facts);
+    photo.encoding = EncodingOf(*kind);
+    photo.profile_name = colour->name;
+    photo.profile_assumed = colour->assumed;
+    FillSize((*reader)->full_width_px, (*reader)->full_height_px, facts.orientation, photo);
   }
+  FillCommon(path, facts, photo);
+  return photo;
+} catch (const std::bad_alloc&) {
+  return OutOfMemory(path);
+} catch (const std::exception& e) {
+  return Unexpected(path, e);
 }
 
 Result<Picture> ReadPicture(const std::filesystem::path& path, const ReadOptions& options) try {
@@ -252,10 +277,9 @@ Result<Picture> ReadPicture(const std::filesystem::path& path, const ReadOptions
   picture->photo.hash = hash.Hex();
   return picture;
 } catch (const std::bad_alloc&) {
-  return Error{ErrorCode::kTooLarge, "there is not enough memory for this picture", path.string(),
-               "close other programs, or leave it out"};
+  return OutOfMemory(path);
 } catch (const std::exception& e) {
-  return Error{ErrorCode::kInternal, fmt::format("reading failed: {}", e.what()), path.string(), ""};
+  return Unexpected(path, e);
 }
 
 }  // namespace samelight::codec

@@ -4,6 +4,7 @@
 
 #include <cstddef>
 #include <cstdint>
+#include <filesystem>
 #include <memory>
 #include <span>
 #include <vector>
@@ -36,6 +37,7 @@ class RowReader {
   RowLayout layout;
   int full_width_px = 0, full_height_px = 0;  // before a reduced decode
   std::vector<std::uint8_t> icc;              // embedded profile, empty if none
+  bool srgb_named = false;                    // a mark of the format itself says sRGB
 };
 
 using RowReaderPtr = std::unique_ptr<RowReader>;
@@ -44,6 +46,8 @@ using RowReaderPtr = std::unique_ptr<RowReader>;
 Result<RowReaderPtr> OpenJpeg(std::span<const std::uint8_t> bytes, int at_least_long_side_px,
                               const Limits& limits);
 Result<RowReaderPtr> OpenTiff(std::span<const std::uint8_t> bytes, const Limits& limits);
+// Straight from disk, for its facts: a TIFF's directory often lies at the end.
+Result<RowReaderPtr> OpenTiff(const std::filesystem::path& path, const Limits& limits);
 Result<RowReaderPtr> OpenPng(std::span<const std::uint8_t> bytes, const Limits& limits);
 
 // kTooLarge when width * height is above the limit, kDamaged when a side is not positive.

@@ -19,8 +19,9 @@ class TiffReader final : public RowReader {
  public:
   explicit TiffReader(std::span<const std::uint8_t> bytes) : memory_(bytes) {}
 
-  Status Open(const Limits& limits) {
-    tiff_ = memory_.Open(limits.most_pixels * kMostSampleBytes);
+  Status Open(const Limits& limits, const std::filesystem::path& path = {}) {
+    const std::uint64_t most_bytes = limits.most_pixels * kMostSampleBytes;
+    tiff_ = path.empty() ? memory_.Open(most_bytes) : memory_.OpenFile(path, most_bytes);
     if (!tiff_) return Damaged("the TIFF header is damaged");
     if (Status s = ChoosePage(); !s) return s;
     std::uint32_t width = 0, height = 0;
@@ -321,6 +322,12 @@ Result<Bytes> Encode(const image::Raster<T, 3>& pixels, double dpi, std::span<co
 Result<RowReaderPtr> OpenTiff(std::span<const std::uint8_t> bytes, const Limits& limits) {
   auto reader = std::make_unique<TiffReader>(bytes);
   if (Status s = reader->Open(limits); !s) return s.error();
+  return RowReaderPtr(std::move(reader));
+}
+
+Result<RowReaderPtr> OpenTiff(const std::filesystem::path& path, const Limits& limits) {
+  auto reader = std::make_unique<TiffReader>(std::span<const std::uint8_t>());
+  if (Status s = reader->Open(limits, path); !s) return s.error();
   return RowReaderPtr(std::move(reader));
 }
 

@@ -8,7 +8,7 @@
 
 namespace samelight::codec {
 
-TiffPtr TiffMemory::Open(std::uint64_t most_alloc_bytes) {
+TIFFOpenOptions* TiffMemory::Options(std::uint64_t most_alloc_bytes) {
   // One handle of libtiff 4.5 keeps its own handlers, so threads do not share them.
   TIFFOpenOptions* options = TIFFOpenOptionsAlloc();
   TIFFOpenOptionsSetMaxSingleMemAlloc(options, static_cast<tmsize_t>(std::min<std::uint64_t>(
@@ -26,9 +26,21 @@ TiffPtr TiffMemory::Open(std::uint64_t most_alloc_bytes) {
       this);
   TIFFOpenOptionsSetWarningHandlerExtR(
       options, [](TIFF*, void*, const char*, const char*, va_list) { return 1; }, this);
-  // "m": no memory map. "O" is not used: strip offsets are checked on use.
+  return options;
+}
+
+// "m" in the modes: no memory map, a file that shrinks meanwhile must be an error and not a signal.
+TiffPtr TiffMemory::Open(std::uint64_t most_alloc_bytes) {
+  TIFFOpenOptions* options = Options(most_alloc_bytes);
   TIFF* tiff = TIFFClientOpenExt("picture", writing_ ? "wm" : "rm", static_cast<thandle_t>(this), ReadProc,
                                  WriteProc, SeekProc, CloseProc, SizeProc, nullptr, nullptr, options);
+  TIFFOpenOptionsFree(options);
+  return TiffPtr(tiff);
+}
+
+TiffPtr TiffMemory::OpenFile(const std::filesystem::path& path, std::uint64_t most_alloc_bytes) {
+  TIFFOpenOptions* options = Options(most_alloc_bytes);
+  TIFF* tiff = TIFFOpenExt(path.c_str(), "rm", options);
   TIFFOpenOptionsFree(options);
   return TiffPtr(tiff);
 }

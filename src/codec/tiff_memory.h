@@ -4,6 +4,7 @@
 #include <tiffio.h>
 
 #include <cstdint>
+#include <filesystem>
 #include <memory>
 #include <span>
 #include <string>
@@ -26,12 +27,15 @@ class TiffMemory {
 
   // nullptr when the header is not TIFF. `most_alloc_bytes` bounds any single allocation of the library.
   TiffPtr Open(std::uint64_t most_alloc_bytes);
+  // The same for a file on disk, read-only.
+  TiffPtr OpenFile(const std::filesystem::path& path, std::uint64_t most_alloc_bytes);
   // What was written; call after the handle is closed.
   std::vector<std::uint8_t> Take() { return std::move(sink_); }
   // First error that the library reported.
   const std::string& message() const { return message_; }
 
  private:
+  TIFFOpenOptions* Options(std::uint64_t most_alloc_bytes);
   static tmsize_t ReadProc(thandle_t handle, void* data, tmsize_t size);
   static tmsize_t WriteProc(thandle_t handle, void* data, tmsize_t size);
   static toff_t SeekProc(thandle_t handle, toff_t offset, int whence);
