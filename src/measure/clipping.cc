@@ -58,8 +58,11 @@ Clipping FindClipping(const image::RgbF& rec2020_linear, const record::Photo& ph
     end = {0.985f, 0.985f, 0.985f};  // code 254 of 255 in sRGB is 0.991, 253 is 0.982
   }
   const float low = raw ? 0.0002f : 0.0004f;  // below code 1.5 of 255
-  // No matrix row can lift a pixel to an end from values all below this; spares the product for most pixels.
-  const float reach = 0.5f * std::min({end[0], end[1], end[2]});
+  // No channel reaches its end from values all below this; spares the product for most pixels.
+  float reach = 1e30f;
+  for (int c = 0; c < 3; ++c)
+    reach =
+        std::min(reach, end[c] / (std::max(m[c][0], 0.f) + std::max(m[c][1], 0.f) + std::max(m[c][2], 0.f)));
   cv::Mat full(rec2020_linear.height(), rec2020_linear.width(), CV_8U);
   std::size_t high_count = 0, low_count = 0;
   for (int y = 0; y < rec2020_linear.height(); ++y) {

@@ -5,6 +5,7 @@
 #include <limits>
 #include <new>
 #include <opencv2/core.hpp>
+#include <vector>
 
 #include "image/resize.h"
 #include "measure/border.h"
@@ -23,6 +24,18 @@ constexpr int kLeastSide = 16;
 
 void Cover(image::PlaneU8& mask, const image::PlaneU8& more) {
   for (std::size_t i = 0; i < mask.pixels(); ++i) mask.data()[i] |= more.data()[i];
+}
+
+// One unmasked pixel in four, as a single row; at least one pixel.
+image::RgbF Thinned(const image::RgbF& pixels, const image::PlaneU8& masked) {
+  std::vector<float> kept;
+  for (int y = 0; y < pixels.height(); y += 2)
+    for (int x = 0; x < pixels.width(); x += 2)
+      if (!*masked.at(x, y)) kept.insert(kept.end(), pixels.at(x, y), pixels.at(x, y) + 3);
+  if (kept.empty()) kept.assign(pixels.at(0, 0), pixels.at(0, 0) + 3);
+  image::RgbF row(static_cast<int>(kept.size() / 3), 1);
+  row.data() = std::move(kept);
+  return row;
 }
 
 MeasuredPicture Measure(const image::RgbF& linear, const record::Photo& photo, FaceFinder* finder) {
@@ -51,16 +64,15 @@ MeasuredPicture Measure(const image::RgbF& linear, const record::Photo& photo, F
   }
   const Skin skin = FindSkin(pixels, masked, m.faces);
   m.light = EstimateLight(pixels, masked, skin.alike, photo, m.faces);
-  const image::RgbF plain = LabView(pixels, {1, 1, 1}, raw);
-  m.black_and_white = IsBlackAndWhite(plain, masked);
+  const image::RgbF plain = LabView(Thinned(pixels, masked), {1, 1, 1}, raw);
+  m.black_and_white = IsBlackAndWhite(plain);
   m.note = BlankNote(plain, m.clipped_high);
   m.grain = Grain(pixels, masked);
   out.analysis.faces = skin.faces;
   // The neutral is not known exactly: only what it makes no difference to is labelled.
   Vec3 less = m.light.neutral;
   for (double& v : less) v = std::pow(v, m.light.confidence);
-  out.analysis.labels =
-      LabelRegions(LabView(pixels, m.light.neutral, raw), LabView(pixels, less, raw), masked, skin, m.faces);
+  out.analysis.labels = LabelRegions(pixels, m.light.neutral, less, raw, masked, skin, m.faces);
   m.regions = RegionStatistics(pixels, out.analysis.labels, out.analysis.faces);
   return out;
 }

@@ -16,9 +16,9 @@ double Sharpness(const image::PlaneF& luminance);
 // where `labels` is masked do not count. 0 when there is no flat patch.
 double Grain(const image::RgbF& rec2020_linear, const image::PlaneU8& masked);
 
-// True when the picture holds no colour, or one tone of colour for each lightness (a toned print). `lab` is a
-// LabView without neutral taken out.
-bool IsBlackAndWhite(const image::RgbF& lab, const image::PlaneU8& masked);
+// True when the picture holds no colour, or one tone of colour for each lightness (a toned print). `lab`:
+// CIELAB of pixels in any order (LabView without a neutral taken out).
+bool IsBlackAndWhite(const image::RgbF& lab);
 
 // A blank, burnt or black picture in plain words; empty when there is a picture. `lab` as above.
 std::string BlankNote(const image::RgbF& lab, double clipped_high);

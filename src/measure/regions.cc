@@ -1,9 +1,12 @@
 #include "measure/regions.h"
 
 #include <algorithm>
-#include <array>
 #include <cmath>
 #include <opencv2/imgproc.hpp>
+#include <vector>
+
+#include "image/resize.h"
+#include "measure/view.h"
 
 namespace samelight::measure {
 namespace {
@@ -13,7 +16,7 @@ using record::RegionKind;
 // One pixel as the rules below see it. Hues are those of CIELAB under D65.
 struct Look {
   float lightness, a, b, chroma, hue_deg;
-  float rough;  // standard deviation of lightness within 13 px
+  float rough;  // standard deviation of lightness within some 14 px of the picture
 };
 
 // Tones of the whole picture.
@@ -85,22 +88,21 @@ std::uint8_t Kinds(const Look& p, const Tones& t) {
                                    (HighlightLike(p, t) ? kShine : 0));
 }
 
-// A LabView made ready: blurred, so that grain does not decide, with its tones.
+// A LabView with its tones and how it varies from place to place.
 class View {
  public:
-  View(const image::RgbF& lab, const image::PlaneU8& masked) {
-    const cv::Mat sharp(lab.height(), lab.width(), CV_32FC3, const_cast<float*>(lab.data().data()));
-    cv::GaussianBlur(sharp, lab_, cv::Size(0, 0), 1.5);
+  View(const image::RgbF& lab, const cv::Mat& known) : lab_(lab) {
+    const cv::Mat all(lab.height(), lab.width(), CV_32FC3, const_cast<float*>(lab.data().data()));
     cv::Mat light, mean, square;
-    cv::extractChannel(sharp, light, 0);
-    cv::boxFilter(light, mean, CV_32F, cv::Size(13, 13));
-    cv::boxFilter(light.mul(light), square, CV_32F, cv::Size(13, 13));
+    cv::extractChannel(all, light, 0);
+    cv::boxFilter(light, mean, CV_32F, cv::Size(7, 7));
+    cv::boxFilter(light.mul(light), square, CV_32F, cv::Size(7, 7));
     cv::sqrt(cv::max(square - mean.mul(mean), 0), rough_);
     std::vector<float> tones;
-    for (int y = 0; y < lab_.rows; y += 2)
-      for (int x = 0; x < lab_.cols; x += 2)
-        if (!*masked.at(x, y)) tones.push_back(lab_.at<cv::Vec3f>(y, x)[0]);
-    if (tones.size() < 100) return;
+    for (int y = 0; y < light.rows; ++y)
+      for (int x = 0; x < light.cols; ++x)
+        if (known.at<std::uint8_t>(y, x)) tones.push_back(light.at<float>(y, x));
+    if (tones.size() < 50) return;
     const auto tone = [&](double q) {
       const auto at = tones.begin() + static_cast<std::ptrdiff_t>(q * static_cast<double>(tones.size() - 1));
       std::nth_element(tones.begin(), at, tones.end());
@@ -111,15 +113,14 @@ class View {
   }
   bool usable() const { return usable_; }
   std::uint8_t KindsAt(int x, int y) const {
-    const auto& p = lab_.at<cv::Vec3f>(y, x);
-    const float hue = std::atan2(p[2], p[1]) * 57.29578f;
-    return Kinds(
-        {p[0], p[1], p[2], std::hypot(p[1], p[2]), hue < 0 ? hue + 360 : hue, rough_.at<float>(y, x)},
-        tones_);
+    const float* p = lab_.at(x, y);
+    const float hue = cv::fastAtan2(p[2], p[1]);  // to 0.3 degrees
+    return Kinds({p[0], p[1], p[2], std::hypot(p[1], p[2]), hue, rough_.at<float>(y, x)}, tones_);
   }
 
  private:
-  cv::Mat lab_, rough_;
+  const image::RgbF& lab_;
+  cv::Mat rough_;
   Tones tones_{};
   bool usable_ = false;
 };
@@ -145,7 +146,7 @@ cv::Mat People(const std::vector<record::Face>& faces, int w, int h) {
 // One connected part of a mask.
 struct Part {
   double area = 0;               // fraction of the picture
-  double width = 0, height = 0;  // of its box, fractions of the picture
+  double width = 0, height = 0;  // of its box, fractions of the picture's long side
   double top = 0;                // share of the picture's width along which it touches the top
   double body = 0, head = 0;     // share of its pixels in People 1, 2
 };
@@ -167,7 +168,7 @@ class Labeller {
       const std::uint8_t* l = labels_.row(y);
       for (int x = 0; x < mask.cols; ++x) m[x] = m[x] && !l[x] ? 255 : 0;
     }
-    const cv::Mat round = cv::getStructuringElement(cv::MORPH_ELLIPSE, cv::Size(5, 5));
+    const cv::Mat round = cv::getStructuringElement(cv::MORPH_RECT, cv::Size(3, 3));
     cv::morphologyEx(mask, mask, cv::MORPH_OPEN, round);
     cv::Mat labels, stats, centroids;
     const int count = cv::connectedComponentsWithStats(mask, labels, stats, centroids, 8);
@@ -189,8 +190,9 @@ class Labeller {
       const double pixels = stats.at<int>(i, cv::CC_STAT_AREA);
       Part& part = parts[i];
       part.area = pixels / static_cast<double>(mask.total());
-      part.width = stats.at<int>(i, cv::CC_STAT_WIDTH) / static_cast<double>(mask.cols);
-      part.height = stats.at<int>(i, cv::CC_STAT_HEIGHT) / static_cast<double>(mask.rows);
+      const double long_side = std::max(mask.cols, mask.rows);
+      part.width = stats.at<int>(i, cv::CC_STAT_WIDTH) / long_side;
+      part.height = stats.at<int>(i, cv::CC_STAT_HEIGHT) / long_side;
       part.body /= pixels;
       part.head /= pixels;
       part.top /= static_cast<double>(kTopRows) * mask.cols;
@@ -205,7 +207,7 @@ class Labeller {
   }
 
  private:
-  static constexpr int kTopRows = 8;
+  static constexpr int kTopRows = 4;
   bool RowIsMasked(int y) const {
     const std::uint8_t* l = labels_.row(y);
     return std::all_of(l, l + labels_.width(),
@@ -218,41 +220,67 @@ class Labeller {
 
 }  // namespace
 
-image::PlaneU8 LabelRegions(const image::RgbF& lab, const image::RgbF& lab_other,
-                            const image::PlaneU8& masked, const Skin& skin,
+image::PlaneU8 LabelRegions(const image::RgbF& rec2020_linear, const Vec3& neutral, const Vec3& other_neutral,
+                            bool scene_referred, const image::PlaneU8& masked, const Skin& skin,
                             const std::vector<record::Face>& faces) {
-  const int w = lab.width(), h = lab.height();
+  // At half the size: grain is averaged away before anything is decided, and it costs a quarter.
+  const int full_w = rec2020_linear.width(), full_h = rec2020_linear.height();
+  const int w = std::max(1, full_w / 2), h = std::max(1, full_h / 2);
+  const auto half_x = [&](int x) { return std::min(x / 2, w - 1); };
+  const auto half_y = [&](int y) { return std::min(y / 2, h - 1); };
+  const image::RgbF half = image::ResizeTo(rec2020_linear, w, h);
+  cv::Mat known(h, w, CV_8U, cv::Scalar(255)), alike(h, w, CV_8U, cv::Scalar(0));
   image::PlaneU8 labels(w, h);
-  for (std::size_t i = 0; i < labels.pixels(); ++i)
-    labels.data()[i] = static_cast<std::uint8_t>(masked.data()[i]       ? RegionKind::kMasked
-                                                 : skin.faces.data()[i] ? RegionKind::kSkin
-                                                                        : RegionKind::kOther);
-  const std::array<View, 2> views{View(lab, masked), View(lab_other, masked)};
-  if (!views[0].usable()) return labels;
-  cv::Mat kinds(h, w, CV_8U);
-  for (int y = 0; y < h; ++y)
-    for (int x = 0; x < w; ++x) {
-      std::uint8_t k = *labels.at(x, y) ? 0 : views[0].KindsAt(x, y) & views[1].KindsAt(x, y);
-      // Other people's skin, and ivory that could be it.
-      if (*skin.alike.at(x, y)) k &= ~(kWhite | kGrey | kFoliage | kShine);
-      kinds.at<std::uint8_t>(y, x) = k;
+  std::fill(labels.data().begin(), labels.data().end(), static_cast<std::uint8_t>(RegionKind::kOther));
+  for (int y = 0; y < full_h; ++y)
+    for (int x = 0; x < full_w; ++x) {
+      const int hx = half_x(x), hy = half_y(y);
+      if (*skin.faces.at(x, y)) *labels.at(hx, hy) = static_cast<std::uint8_t>(RegionKind::kSkin);
+      if (*skin.alike.at(x, y)) alike.at<std::uint8_t>(hy, hx) = 255;
+      if (*masked.at(x, y)) known.at<std::uint8_t>(hy, hx) = 0;
     }
-  Labeller labeller(labels, kinds, People(faces, w, h));
-  const auto any = [](const Part&) { return true; };
-  // Green on a body is a dress.
-  labeller.Claim(RegionKind::kFoliage, kFoliage, 0.0015, [](const Part& p) { return p.body < 0.5; });
-  labeller.Claim(RegionKind::kSky, kSky, 0.008, [](const Part& p) { return p.top > 0.05; });
-  // What runs along the top is sky, ceiling or wall; what lies flat and wide is haze or snow.
-  labeller.Claim(RegionKind::kWhiteCloth, kWhite, 0.0015, [](const Part& p) {
-    return p.top < 0.1 && p.area < 0.4 && !(p.width > 0.25 && p.height < 0.45 * p.width);
-  });
-  // Dark on a body is cloth; what reaches far beyond is a background.
-  labeller.Claim(RegionKind::kDarkCloth, kDark, 0.002,
-                 [](const Part& p) { return p.body > 0.7 && p.head < 0.15; });
-  labeller.Claim(RegionKind::kNeutral, kGrey, 0.001, any);
-  labeller.Claim(RegionKind::kShadow, kShade, 0.0005, any);
-  labeller.Claim(RegionKind::kHighlight, kShine, 0.0003, any);
-  return labels;
+  const image::RgbF lab = LabView(half, neutral, scene_referred),
+                    lab_other = LabView(half, other_neutral, scene_referred);
+  const View view(lab, known), other(lab_other, known);
+  if (view.usable()) {
+    cv::Mat kinds(h, w, CV_8U);
+    for (int y = 0; y < h; ++y)
+      for (int x = 0; x < w; ++x) {
+        if (!known.at<std::uint8_t>(y, x)) *labels.at(x, y) = static_cast<std::uint8_t>(RegionKind::kMasked);
+        std::uint8_t k = *labels.at(x, y) ? 0 : view.KindsAt(x, y);
+        if (k) k &= other.KindsAt(x, y);
+        // Other people's skin, and ivory that could be it.
+        if (alike.at<std::uint8_t>(y, x)) k &= ~(kWhite | kGrey | kFoliage | kShine);
+        kinds.at<std::uint8_t>(y, x) = k;
+      }
+    Labeller labeller(labels, kinds, People(faces, w, h));
+    const auto any = [](const Part&) { return true; };
+    // Green on a body is a dress.
+    labeller.Claim(RegionKind::kFoliage, kFoliage, 0.0015, [](const Part& p) { return p.body < 0.5; });
+    labeller.Claim(RegionKind::kSky, kSky, 0.008, [](const Part& p) { return p.top > 0.05; });
+    // What runs along the top is sky, ceiling or wall; what lies flat and wide is haze or snow.
+    labeller.Claim(RegionKind::kWhiteCloth, kWhite, 0.0015, [](const Part& p) {
+      return p.top < 0.1 && p.area < 0.4 && !(p.width > 0.25 && p.height < 0.4 * p.width);
+    });
+    // Dark on a body is cloth; what reaches far beyond is a background.
+    labeller.Claim(RegionKind::kDarkCloth, kDark, 0.002,
+                   [](const Part& p) { return p.body > 0.7 && p.head < 0.15; });
+    labeller.Claim(RegionKind::kNeutral, kGrey, 0.001, any);
+    labeller.Claim(RegionKind::kShadow, kShade, 0.0005, any);
+    labeller.Claim(RegionKind::kHighlight, kShine, 0.0003, any);
+  }
+  image::PlaneU8 full(full_w, full_h);
+  for (int y = 0; y < full_h; ++y)
+    for (int x = 0; x < full_w; ++x) {
+      const std::uint8_t half_label = *labels.at(half_x(x), half_y(y));
+      const bool exact = half_label == static_cast<std::uint8_t>(RegionKind::kSkin) ||
+                         half_label == static_cast<std::uint8_t>(RegionKind::kMasked);
+      *full.at(x, y) = *masked.at(x, y)       ? static_cast<std::uint8_t>(RegionKind::kMasked)
+                       : *skin.faces.at(x, y) ? static_cast<std::uint8_t>(RegionKind::kSkin)
+                       : exact                ? static_cast<std::uint8_t>(RegionKind::kOther)
+                                              : half_label;
+    }
+  return full;
 }
 
 }  // namespace samelight::measure
