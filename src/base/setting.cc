@@ -1,10 +1,13 @@
 #include "base/setting.h"
 
+#include <fmt/format.h>
+
 namespace samelight {
 
 const std::vector<Setting>& AllSettings() {
   static const std::vector<Setting> all = {
-      {"follow", "%", 0, 100, 100, "how far to follow the film: 0 is the neutral rendering, 100 the full match",
+      {"follow", "%", 0, 100, 100,
+       "how far to follow the film: 0 is the neutral rendering, 100 the full match",
        "the scans are what the client chose; less is a matter of taste"},
       {"follow-scan", "-", 0, 1, 0, "1 lets a frame follow its own scan's nudge, 0 the mean of its light",
        "following single scans carries the lab's nudges into the gallery"},
@@ -16,6 +19,8 @@ const std::vector<Setting>& AllSettings() {
        "common practice for albums: no visible blocks, moderate size"},
       {"memory", "MiB", 0, 1048576, 0, "most memory for pictures in work; 0 means a quarter of the machine",
        "leaves room for everything else on a laptop"},
+      {"jobs", "-", 0, 1024, 0, "pictures worked on at once; 0 means as many as the machine has cores",
+       "all cores, since nobody waits for anything else"},
   };
   return all;
 }
@@ -24,6 +29,18 @@ const Setting* FindSetting(const std::string& name) {
   for (const Setting& s : AllSettings())
     if (s.name == name) return &s;
   return nullptr;
+}
+
+Status CheckSetting(const std::string& name, double value) {
+  const Setting* s = FindSetting(name);
+  if (s == nullptr)
+    return Error{ErrorCode::kInvalidArgument, fmt::format("there is no setting '{}'", name), "", ""};
+  if (value >= s->least && value <= s->most) return {};
+  const std::string unit = s->unit == "-" ? "" : " " + s->unit;
+  return Error{
+      ErrorCode::kInvalidArgument,
+      fmt::format("{} is {:g}{}, but goes from {:g} to {:g}{}", name, value, unit, s->least, s->most, unit),
+      "", ""};
 }
 
 }  // namespace samelight

@@ -4,6 +4,7 @@
 
 #include <fmt/format.h>
 
+#include "base/setting.h"
 #include "base/task_pool.h"
 #include "codec/read.h"
 #include "codec/write.h"
@@ -169,9 +170,8 @@ class Delivering {
 
 Result<DeliverAnswer> DeliverAll(session::Session& session, const fs::path& out,
                                  const DeliverOptions& options, const Work& work) {
-  if (options.quality < 1 || options.quality > 100)
-    return Error{ErrorCode::kInvalidArgument,
-                 fmt::format("quality is {}, but goes from 1 to 100", options.quality), "", ""};
+  Status quality = CheckSetting("quality", options.quality);
+  if (!quality.ok()) return quality.error();
   Result<std::vector<Photo>> photos = session.Photos();
   if (!photos.ok()) return photos.error();
   Result<session::MatchResult> match = session.Match();

@@ -54,8 +54,8 @@ struct PairRequest {
   // A name, then what is said of it. Rolls: name=, stock=, lab=, black-and-white=yes|no, push=EV.
   // Lights: name=, join=OTHER LIGHT, split=FRAME (a light of its own begins there).
   std::vector<std::pair<std::string, std::vector<std::string>>> roll, light;
-  std::vector<std::pair<std::string, double>> clock;  // body, seconds added to its clock
-  bool again = false;                                 // even when nothing has changed
+  std::vector<std::pair<std::string, std::string>> clock;  // body, seconds added to its clock
+  bool again = false;                                      // even when nothing has changed
 };
 struct PairAnswer {
   int scans = 0, moment = 0, light = 0, none = 0, lights = 0;

@@ -38,16 +38,6 @@ Result<double> Number(const std::string& text, const std::string& of) {
   return value;
 }
 
-Status InRange(const std::string& name, double value) {
-  const Setting* setting = FindSetting(name);
-  if (setting == nullptr) return WrongUse(fmt::format("there is no setting '{}'", name), "");
-  if (!(value >= setting->least && value <= setting->most))
-    return WrongUse(fmt::format("{} is {:g} {}, but goes from {:g} to {:g}", name, value, setting->unit,
-                                setting->least, setting->most),
-                    "");
-  return {};
-}
-
 // Collects words and their telling.
 struct Saying {
   std::vector<Word> words;
@@ -171,9 +161,12 @@ Status SayPairWords(session::Session& session, const PairRequest& request) {
         if (!said.ok()) return said;
       }
   }
-  for (const auto& [body, offset_s] : request.clock)
-    saying.Add(session::ClockOffset{body, offset_s},
-               fmt::format("clock of {} moved by {:g} s", body, offset_s));
+  for (const auto& [body, seconds] : request.clock) {
+    Result<double> offset_s = Number(seconds, "a clock's offset in seconds");
+    if (!offset_s.ok()) return offset_s.error();
+    saying.Add(session::ClockOffset{body, *offset_s},
+               fmt::format("clock of {} moved by {:g} s", body, *offset_s));
+  }
   return saying.Commit(session);
 }
 
@@ -195,7 +188,7 @@ Status SayMatchWords(session::Session& session, const MatchRequest& request) {
   for (const bool skin : {false, true}) {
     const std::optional<double>& percent = skin ? request.follow_skin_percent : request.follow_percent;
     if (!percent) continue;
-    Status fits = InRange("follow", *percent);
+    Status fits = CheckSetting("follow", *percent);
     if (!fits.ok()) return fits;
     const double now = skin ? standing.follow_skin_all : session::SettingOf(standing, "follow");
     if (frames.empty() && now == *percent) continue;
@@ -204,7 +197,7 @@ Status SayMatchWords(session::Session& session, const MatchRequest& request) {
                            frames.empty() ? "" : fmt::format(" for {}", fmt::join(request.of_frames, ", "))));
   }
   for (const auto& [name, value] : request.settings) {
-    Status fits = InRange(name, value);
+    Status fits = CheckSetting(name, value);
     if (!fits.ok()) return fits;
     if (session::SettingOf(standing, name) == value) continue;
     saying.Add(session::Set{name, value}, fmt::format("{} is {:g} {}", name, value, FindSetting(name)->unit));

@@ -1,0 +1,195 @@
+#include "cli/print.h"
+
+#include <cstdio>
+
+#include <fmt/format.h>
+
+#include "cli/print_json.h"
+
+namespace samelight::cli {
+namespace {
+
+// "1 scan", "2 scans".
+std::string Count(long number, const std::string& thing) {
+  return fmt::format("{} {}{}", number, thing, number == 1 ? "" : "s");
+}
+
+template <class... Args>
+void Line(fmt::format_string<Args...> format, Args&&... args) {
+  fmt::print(stdout, "{}\n", fmt::format(format, std::forward<Args>(args)...));
+}
+
+void PrintProblems(const std::vector<job::Problem>& problems) {
+  for (const job::Problem& p : problems)
+    fmt::print(stderr, "{}: {}{}{}\n", p.what, p.file.empty() ? "" : p.file + ": ", p.why,
+               p.todo.empty() ? "" : " (" + p.todo + ")");
+}
+
+void PrintNotes(const std::vector<std::string>& notes) {
+  for (const std::string& note : notes) Line("note: {}", note);
+}
+
+void Stock(const job::StockAnswer& a) {
+  Line("{} on {}, {}", Count(a.scans, "scan"), Count(a.rolls, "roll"), Count(a.frames, "frame"));
+  if (a.changed > 0) Line("{} changed since the last time", Count(a.changed, "file"));
+  if (a.moved > 0) Line("{} found again at another place", Count(a.moved, "file"));
+  if (a.missing > 0)
+    Line("{} not where they were; name the folder they are in now", Count(a.missing, "file"));
+}
+
+void Pairs(const job::PairAnswer& a) {
+  Line("{}: {} with a frame of the same moment, {} of the same light, {} without", Count(a.scans, "scan"),
+       a.moment, a.light, a.none);
+  Line("{}", Count(a.lights, "light"));
+}
+
+void Matched(const job::MatchAnswer& a) {
+  Line("{} solved: {} settled, {} to check", Count(a.frames, "frame"), a.settled, a.to_check);
+  PrintNotes(a.notes);
+}
+
+void Delivered(const job::DeliverAnswer& a) {
+  Line("{} of {} in {}{}", a.written + a.kept, Count(a.frames, "frame"), a.out.string(),
+       a.kept > 0 ? fmt::format(" ({} delivered earlier)", a.kept) : "");
+}
+
+void PrintHandles(const record::Handles& h) {
+  Line(
+      "  exposure {:+.2f} EV, warmth {:+.0f} mired, green-magenta {:+.1f}, gamma {:+.2f}, black density "
+      "{:+.2f}, "
+      "chroma {:+.0f} %",
+      h.exposure_ev, h.warmth_mired, h.green_magenta, h.gamma, h.black_density, h.chroma * 100);
+}
+
+}  // namespace
+
+void Print(const job::StockAnswer& answer, As as) {
+  if (as == As::kJson) return fmt::print(stdout, "{}", Json(answer));
+  Stock(answer);
+  PrintProblems(answer.problems);
+}
+
+void Print(const job::PairAnswer& answer, As as) {
+  if (as == As::kJson) return fmt::print(stdout, "{}", Json(answer));
+  if (!answer.computed) Line("nothing has changed since the last time");
+  Pairs(answer);
+  PrintProblems(answer.problems);
+}
+
+void Print(const job::MatchAnswer& answer, As as) {
+  if (as == As::kJson) return fmt::print(stdout, "{}", Json(answer));
+  if (!answer.computed) Line("nothing has changed since the last time");
+  Matched(answer);
+  PrintProblems(answer.problems);
+}
+
+void Print(const job::DeliverAnswer& answer, As as) {
+  if (as == As::kJson) return fmt::print(stdout, "{}", Json(answer));
+  Delivered(answer);
+  PrintProblems(answer.problems);
+}
+
+void Print(const job::RunAnswer& answer, As as) {
+  if (as == As::kJson) return fmt::print(stdout, "{}", Json(answer));
+  Stock(answer.stock);
+  Pairs(answer.pair);
+  Matched(answer.match);
+  Delivered(answer.deliver);
+  Line("report: {}", answer.report_html.string());
+  PrintProblems(answer.problems);
+}
+
+void Print(const job::CheckAnswer& answer, As as) {
+  if (as == As::kJson) return fmt::print(stdout, "{}", Json(answer));
+  Line("{}: {} settled, {} to check", Count(answer.totals.frames, "frame"), answer.totals.settled,
+       answer.totals.to_check);
+  if (!answer.totals.regions.empty()) Line("left-over against the scans, median CIEDE2000 (before, after):");
+  for (const report::RegionTotal& r : answer.totals.regions)
+    Line("  {:<12} {:5.1f} {:5.1f}   in {}", record::Name(r.region), r.before, r.after,
+         Count(r.frames, "frame"));
+  for (const job::CheckAnswer::Frame& frame : answer.to_check) {
+    Line("{}{}{}", frame.name, frame.light.empty() ? "" : ", " + frame.light,
+         frame.worst_region.empty()
+             ? ""
+             : fmt::format(", left-over {:.1f} ({})", frame.left_over, frame.worst_region));
+    for (const std::string& reason : frame.reasons) Line("  {}", reason);
+  }
+  for (const std::string& scan : answer.scans_without_frame) Line("scan without a frame: {}", scan);
+  PrintNotes(answer.notes);
+  PrintProblems(answer.problems);
+}
+
+void Print(const job::PictureAnswer& answer, As as) {
+  if (as == As::kJson) return fmt::print(stdout, "{}", Json(answer));
+  const record::Photo& photo = answer.photo;
+  Line("{} ({}, {}, {} x {} px)", answer.name, record::Name(photo.role), record::Name(photo.encoding),
+       photo.width_px, photo.height_px);
+  Line("  {}", photo.path);
+  if (!photo.capture.body.empty()) Line("  taken with {}", photo.capture.body);
+  if (!answer.roll.empty()) Line("  roll {}, place {}", answer.roll, photo.roll_position + 1);
+  if (!answer.light.empty()) Line("  light {}", answer.light);
+  if (answer.pair) {
+    if (answer.pair->kind == record::PairKind::kNone)
+      Line("  no frame goes with it");
+    else
+      Line("  {} of the same {}, confidence {:.2f}{}", answer.partner, record::Name(answer.pair->kind),
+           answer.pair->confidence, answer.pair->by_person ? ", by hand" : "");
+    for (const auto& [name, other] : answer.alternatives)
+      if (!name.empty())
+        Line("  or {} of the same {}, {:.2f}", name, record::Name(other.kind), other.confidence);
+  }
+  for (const auto& [name, pair] : answer.scans)
+    Line("  scan {} of the same {}, confidence {:.2f}{}", name, record::Name(pair.kind), pair.confidence,
+         pair.by_person ? ", by hand" : "");
+  if (answer.solution) {
+    PrintHandles(answer.solution->shown);
+    for (const record::LeftOver& left : answer.solution->left_over)
+      Line("  left-over {:<12} {:5.1f} before, {:5.1f} after", record::Name(left.region), left.before,
+           left.after);
+    for (const std::string& flag : answer.solution->flags) Line("  look at this one: {}", flag);
+  }
+  if (!answer.output.empty()) Line("  delivered as {}", answer.output);
+}
+
+void Print(const report::Report& report, As as) {
+  if (as == As::kJson) return fmt::print(stdout, "{}", job::JsonOf(report));
+  const report::Totals totals = report::Sum(report);
+  Line("{}: {} on {}, {} in {}", report.session, Count(totals.scans, "scan"), Count(totals.rolls, "roll"),
+       Count(totals.frames, "frame"), Count(totals.lights, "light"));
+  Line("scans: {} with a frame of the same moment, {} of the same light, {} without", totals.moment,
+       totals.light, totals.none);
+  Line("frames: {} solved, {} to check, {} delivered", totals.solved, totals.to_check, totals.delivered);
+  for (const record::Roll& roll : report.rolls)
+    Line("roll {}: {}{}{}", roll.name, Count(static_cast<long>(roll.scans.size()), "scan"),
+         roll.stock.empty() ? "" : ", " + roll.stock, roll.black_and_white ? ", black and white" : "");
+  for (const record::Light& light : report.lights)
+    Line("light {}: {}, {}, {:.0f} mired", light.name, Count(static_cast<long>(light.frames.size()), "frame"),
+         Count(static_cast<long>(light.scans.size()), "scan"), light.mired);
+  PrintNotes(report.notes);
+  PrintProblems(report.problems);
+}
+
+void Print(const job::DemoAnswer& answer, As as) {
+  if (as == As::kJson) return fmt::print(stdout, "{}", Json(answer));
+  Line("{} in {}", Count(answer.scans, "scan"), answer.film.string());
+  Line("{} in {}", Count(answer.frames, "frame"), answer.digital.string());
+  if (!answer.note.empty()) Line("note: {}", answer.note);
+  Line("try: samelight run --film {} --digital {} --out {}", answer.film.string(), answer.digital.string(),
+       (answer.film.parent_path() / "out").string());
+}
+
+void Print(const job::UndoAnswer& answer, bool undo, As as) {
+  if (as == As::kJson) return fmt::print(stdout, "{}", Json(answer));
+  if (answer.what.empty())
+    Line("{}", undo ? "there is no change to take back" : "there is no change to bring back");
+  else
+    Line("{}: {}\n`samelight match SESSION` carries it through", undo ? "taken back" : "brought back",
+         answer.what);
+}
+
+void Print(const Error& error, As as) {
+  if (as == As::kJson) fmt::print(stdout, "{}", Json(error));
+  fmt::print(stderr, "samelight: {}\n", error.Text());
+}
+
+}  // namespace samelight::cli

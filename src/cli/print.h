@@ -1,0 +1,24 @@
+// Answers of the jobs, for a person (plain text) or a program (JSON, docs/command-line.md), on the standard
+// output. Problems go to the error output in the text form, and are part of the JSON.
+#pragma once
+
+#include "job/job.h"
+
+namespace samelight::cli {
+
+enum class As { kText, kJson };
+
+void Print(const job::StockAnswer& answer, As as);
+void Print(const job::PairAnswer& answer, As as);
+void Print(const job::MatchAnswer& answer, As as);
+void Print(const job::DeliverAnswer& answer, As as);
+void Print(const job::RunAnswer& answer, As as);
+void Print(const job::CheckAnswer& answer, As as);
+void Print(const job::PictureAnswer& answer, As as);
+void Print(const report::Report& report, As as);
+void Print(const job::DemoAnswer& answer, As as);
+// `undo`: which of the two was asked for.
+void Print(const job::UndoAnswer& answer, bool undo, As as);
+void Print(const Error& error, As as);
+
+}  // namespace samelight::cli

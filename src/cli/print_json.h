@@ -1,0 +1,21 @@
+// The JSON texts behind Print(..., As::kJson).
+#pragma once
+
+#include <string>
+
+#include "job/job.h"
+
+namespace samelight::cli {
+
+std::string Json(const job::StockAnswer& answer);
+std::string Json(const job::PairAnswer& answer);
+std::string Json(const job::MatchAnswer& answer);
+std::string Json(const job::DeliverAnswer& answer);
+std::string Json(const job::RunAnswer& answer);
+std::string Json(const job::CheckAnswer& answer);
+std::string Json(const job::PictureAnswer& answer);
+std::string Json(const job::DemoAnswer& answer);
+std::string Json(const job::UndoAnswer& answer);
+std::string Json(const Error& error);
+
+}  // namespace samelight::cli
