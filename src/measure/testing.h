@@ -1,4 +1,5 @@
-// Pictures that the tests of this folder share. Invented ones say so; photographs are those of scripts/fetch-assets.
+// Pictures that the tests of this folder share. Invented ones say so; photographs are those of
+// scripts/fetch-assets.
 #pragma once
 
 #include <cmath>
@@ -18,14 +19,18 @@ namespace samelight::measure {
 
 // A photograph under build/assets, at most 2048 px; empty when it is not there.
 inline image::RgbF ReadAsset(const std::string& name) {
-  Result<codec::Picture> picture = codec::ReadPicture(std::filesystem::path(SAMELIGHT_ASSETS_DIR) / name);
+  codec::ReadOptions options;
+  options.at_least_long_side_px = 2048;
+  Result<codec::Picture> picture =
+      codec::ReadPicture(std::filesystem::path(SAMELIGHT_ASSETS_DIR) / name, options);
   return picture ? image::ShrinkTo(picture->pixels, 2048) : image::RgbF();
 }
 
 // sRGB code values to linear BT.2020.
 inline Vec3 Rec2020FromSrgb8(int r, int g, int b) {
   const auto decode = [](int v) { return color::Decode(color::Space::kSrgb, v / 255.0); };
-  return Mul(color::RgbFromRgb(color::Space::kRec2020, color::Space::kSrgb), Vec3{decode(r), decode(g), decode(b)});
+  return Mul(color::RgbFromRgb(color::Space::kRec2020, color::Space::kSrgb),
+             Vec3{decode(r), decode(g), decode(b)});
 }
 
 // Noise in -1..1 that is the same on every machine (an integer hash, SplitMix64's finisher).
@@ -37,8 +42,8 @@ inline float Noise(int x, int y, int seed) {
   return static_cast<float>(v >> 40) / static_cast<float>(1 << 23) - 1;
 }
 
-inline void Fill(image::RgbF& picture, double left, double top, double right, double bottom, const Vec3& colour,
-                 double noise, int seed = 1) {
+inline void Fill(image::RgbF& picture, double left, double top, double right, double bottom,
+                 const Vec3& colour, double noise, int seed = 1) {
   const int w = picture.width(), h = picture.height();
   for (int y = static_cast<int>(top * h); y < static_cast<int>(bottom * h); ++y)
     for (int x = static_cast<int>(left * w); x < static_cast<int>(right * w); ++x) {
@@ -47,8 +52,9 @@ inline void Fill(image::RgbF& picture, double left, double top, double right, do
     }
 }
 
-// Invented: blue sky over a lawn, a white and a dark sheet, two greys, a red door; fine noise. Fractions of the picture:
-// sky 0..0.35 high, lawn 0.35..1; white sheet x 0.1..0.3, dark 0.4..0.5, greys 0.55..0.7, red 0.75..0.9, y 0.5..0.85.
+// Invented: blue sky over a lawn, a white and a dark sheet, two greys, a red door; fine noise. Fractions of
+// the picture: sky 0..0.35 high, lawn 0.35..1; white sheet x 0.1..0.3, dark 0.4..0.5, greys 0.55..0.7, red
+// 0.75..0.9, y 0.5..0.85.
 inline image::RgbF PaintedScene(int width, int height, int seed) {
   image::RgbF p(width, height);
   Fill(p, 0, 0, 1, 1, Rec2020FromSrgb8(92, 118, 62), 0.25, seed);
@@ -67,7 +73,8 @@ inline image::RgbF WithGains(image::RgbF picture, const Vec3& gains) {
   return picture;
 }
 
-// Invented: a film-like picture of a picture: a curve for each layer with its own slope, lifted blacks, soft highlights.
+// Invented: a film-like picture of a picture: a curve for each layer with its own slope, lifted blacks, soft
+// highlights.
 inline image::RgbF WithFilmCurve(image::RgbF picture) {
   constexpr double kSlope[3] = {0.92, 0.86, 0.80}, kBlack[3] = {0.010, 0.013, 0.018};
   for (std::size_t i = 0; i < picture.pixels(); ++i)
