@@ -51,14 +51,6 @@ double Finite(double v) {
   return std::clamp(v, -1e4, 1e4);
 }
 
-// How much a display-linear colour is skin-hued, 0..1: wide around the skin bump, zero at low chroma.
-double SkinShare(const Vec3& rgb) {
-  const color::Hcl hcl = color::HclFromRec2020(rgb);
-  const double w = std::exp(4.0 * (std::cos((hcl.hue_deg - kBumpHueDeg[1]) * 0.017453292519943295) - 1));
-  const double c2 = hcl.chroma * hcl.chroma;
-  return w * c2 / (c2 + kBumpChroma * kBumpChroma);
-}
-
 }  // namespace
 
 LookOf<double> Parameters(const record::Look& look) {
@@ -113,6 +105,13 @@ Vec3 Unified(const Resolved& resolved, const Vec3& rec2020_linear) {
   if (resolved.display_referred && !resolved.tone.empty())
     for (double& v : x) v = std::pow(10.0, resolved.tone(std::log10(PositiveExposure(v))));
   return Mul(resolved.scene_matrix, x);
+}
+
+double SkinShare(const Vec3& rgb) {
+  const color::Hcl hcl = color::HclFromRec2020(rgb);
+  const double w = std::exp(4.0 * (std::cos((hcl.hue_deg - kBumpHueDeg[1]) * 0.017453292519943295) - 1));
+  const double c2 = hcl.chroma * hcl.chroma;
+  return w * c2 / (c2 + kBumpChroma * kBumpChroma);
 }
 
 Vec3 EvaluateUnified(const Resolved& resolved, const Vec3& scene_linear) {

@@ -34,7 +34,11 @@ Vec3 Unified(const Resolved& resolved, const Vec3& rec2020_linear);
 // encoder. NaN counts as 0, infinity as 1e4; finite for every input.
 Vec3 Evaluate(const Resolved& resolved, const Vec3& rec2020_linear);
 
-// The same from a unified pixel on.
+// How much a display-linear BT.2020 colour is skin-hued, 0..1: wide around the skin bump, zero at low chroma. The share of
+// skin_look in a pixel, judged on what skin_look alone makes of it.
+double SkinShare(const Vec3& rgb);
+
+// The same as Evaluate from a unified pixel on.
 Vec3 EvaluateUnified(const Resolved& resolved, const Vec3& scene_linear);
 
 }  // namespace samelight::look

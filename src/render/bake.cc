@@ -4,6 +4,7 @@
 #include <bit>
 #include <cmath>
 #include <cstdint>
+#include <functional>
 
 namespace samelight::render {
 namespace {
@@ -24,48 +25,57 @@ double BentExp2(double u) {
   return std::ldexp(1 + (2 - std::sqrt(4 - 3 * f)), static_cast<int>(whole));
 }
 
-// A perceptual scale for display-linear values; only its shape matters.
-double Perceptual(double linear) { return color::Encode(color::Space::kSrgb, linear); }
+// The table's nodes are spread along this power of display-linear: denser in the darks than an encoding,
+// since a colour difference is felt there first. This and the other numbers here were chosen by
+// bake_test.cc's figures.
+constexpr double kNodePower = 0.25;
 
+// One axis of the table.
 struct Channel {
   double most = 1;     // input that maps to 1
   double ease = 1e-3;  // relative to `most`
   look::LayerOf<double> layer{};
   double offset_log10 = 0;
-  bool display = false;
+  bool decoded = false;                    // the axis is a decoded channel, not a layer of the film
+  std::function<double(double)> exposure;  // the layer's scene-linear exposure of an input, along the greys
 };
 
-double Aim(const Channel& c, double x) {
-  if (c.display) return Perceptual(x);
-  return Perceptual(
-      std::pow(10, LayerOut(c.layer, std::log10(look::PositiveExposure(x * c.most)) + c.offset_log10)));
+// Display-linear output of the layer for an input of 0..1.
+double LayerAt(const Channel& c, double x) {
+  const double in = std::log10(look::PositiveExposure(c.exposure(x * c.most))) + c.offset_log10;
+  return std::pow(10, LayerOut(c.layer, in));
 }
 
+double Aim(const Channel& c, double x) {
+  const double curve = std::pow(LayerAt(c, x), kNodePower);
+  // A table along decoded values needs nodes in the highlights too, where the layers are flat but still mix.
+  return c.decoded ? 0.3 * curve + 0.7 * std::pow(x, 0.3) : curve;
+}
+
+// The curve of the layer, so that the table holds only what is left and is nearly straight along each axis.
 void MakeShaper(const Channel& c, int channel, Baked& b) {
-  // The curve of the layer makes the rest of the map nearly straight; the share of plain log keeps it
-  // invertible where toe and shoulder are flat.
-  constexpr double kLogShare = 0.15;
+  // Keeps the shaper strictly rising where toe and shoulder are flat. More of it would bend the table's
+  // content.
+  constexpr double kLogShare = 0.001;
   const double low = BentLog2(c.ease), high = BentLog2(1 + c.ease);
   b.ease[channel] = static_cast<float>(c.ease);
   b.u_low[channel] = static_cast<float>(low);
   b.u_scale[channel] = static_cast<float>(kShaperPieces / (high - low));
-  std::array<double, kShaperPieces + 1> y{}, slope{};
-  const double aim0 = Aim(c, 0), aim1 = Aim(c, 1), span = std::max(1e-6, aim1 - aim0);
-  for (int i = 0; i <= kShaperPieces; ++i) {
-    const double part = static_cast<double>(i) / kShaperPieces;
+  const double aim0 = Aim(c, 0), span = std::max(1e-6, Aim(c, 1) - aim0);
+  const auto value = [&](double part) {
     const double x = std::max(0.0, BentExp2(low + part * (high - low)) - c.ease);
-    y[i] = (b.nodes - 1) * ((1 - kLogShare) * (Aim(c, x) - aim0) / span + kLogShare * part);
+    return (b.nodes - 1) * ((1 - kLogShare) * (Aim(c, x) - aim0) / span + kLogShare * part);
+  };
+  std::array<double, kShaperPieces + 1> y{}, slope{};
+  for (int i = 0; i <= kShaperPieces; ++i) y[i] = value(static_cast<double>(i) / kShaperPieces);
+  for (int i = 0; i <= kShaperPieces; ++i) {
+    const double part = static_cast<double>(i) / kShaperPieces, left = std::max(0.0, part - 1e-4),
+                 right = std::min(1.0, part + 1e-4);
+    slope[i] = (value(right) - value(left)) / ((right - left) * kShaperPieces);
+    // Sufficient for monotone cubics: Fritsch & Carlson 1980, SIAM J. Numer. Anal. 17, 238.
+    if (i < kShaperPieces) slope[i] = std::min(slope[i], 3 * (y[i + 1] - y[i]));
+    if (i > 0) slope[i] = std::min(slope[i], 3 * (y[i] - y[i - 1]));
   }
-  y[0] = 0;
-  y[kShaperPieces] = b.nodes - 1;
-  // Monotone slopes by the harmonic mean (Fritsch & Butland 1984, SIAM J. Sci. Stat. Comput. 5, 300).
-  for (int i = 1; i < kShaperPieces; ++i) {
-    const double l = y[i] - y[i - 1], r = y[i + 1] - y[i];
-    slope[i] = l > 0 && r > 0 ? 2 * l * r / (l + r) : 0;
-  }
-  slope[0] = std::max(0.0, std::min(1.5 * (y[1] - y[0]) - 0.5 * slope[1], 3 * (y[1] - y[0])));
-  const double last = y[kShaperPieces] - y[kShaperPieces - 1];
-  slope[kShaperPieces] = std::max(0.0, std::min(1.5 * last - 0.5 * slope[kShaperPieces - 1], 3 * last));
   auto& s = b.shaper[channel];
   for (int i = 0; i < kShaperPieces; ++i) {
     const double d = y[i + 1] - y[i];
@@ -85,12 +95,12 @@ double ShaperAt(const Baked& b, int channel, double x) {
   return ((s[3][i] * f + s[2][i]) * f + s[1][i]) * f + s[0][i];
 }
 
-// x with ShaperAt(x) = t, by bisection: the shaper is monotone.
-double ShaperInverse(const Baked& b, int channel, double t) {
+// x with ShaperAt(x) = s, by bisection: the shaper is monotone.
+double ShaperInverse(const Baked& b, int channel, double s) {
   double low = 0, high = 1;
   for (int i = 0; i < 60; ++i) {
     const double mid = low < b.ease[channel] * 1e-3 ? (low + high) / 2 : std::sqrt(low * high);
-    (ShaperAt(b, channel, mid) < t ? low : high) = mid;
+    (ShaperAt(b, channel, mid) < s ? low : high) = mid;
   }
   return (low + high) / 2;
 }
@@ -99,6 +109,40 @@ Vec3 Encoded(color::Space space, const Mat3& space_from_rec2020, const Vec3& dis
   Vec3 v = Mul(space_from_rec2020, display);
   for (double& c : v) c = color::Encode(space, c);
   return v;
+}
+
+// Interpolation between exact nodes always errs to one side where the map is curved. Taking the mean error of
+// the cells around a node off its value leaves about 0.4 of the error. For a quadratic map the mean error
+// over a simplex with edges e is 1/20 of half the sum of the second differences along its six edges; over the
+// six simplices of a cell each axis and the diagonal count once, each face diagonal 2/3.
+void Centre(Baked& b) {
+  struct Edge {
+    int r, g, b;
+    float weight;
+  };
+  constexpr Edge kEdges[] = {{1, 0, 0, 1},       {0, 1, 0, 1},       {0, 0, 1, 1}, {1, 1, 0, 2.f / 3},
+                             {0, 1, 1, 2.f / 3}, {1, 0, 1, 2.f / 3}, {1, 1, 1, 1}};
+  const int n = b.nodes;
+  const std::vector<float> exact(b.entries(), b.entries() + static_cast<std::size_t>(n) * n * n * 4);
+  float* out = b.entries();
+  for (int r = 0; r < n; ++r)
+    for (int g = 0; g < n; ++g)
+      for (int bl = 0; bl < n; ++bl, out += 4) {
+        const float* at = &exact[out - b.entries()];
+        float sum[4] = {0, 0, 0, 0};
+        for (const Edge& e : kEdges) {
+          if (r < e.r || g < e.g || bl < e.b || r + e.r >= n || g + e.g >= n || bl + e.b >= n) continue;
+          const int step = 4 * ((e.r * n + e.g) * n + e.b);
+          for (int c = 0; c < 4; ++c) sum[c] += e.weight * (at[c - step] - 2 * at[c] + at[c + step]);
+        }
+        for (int c = 0; c < 4; ++c) out[c] = at[c] - sum[c] / 40;
+      }
+}
+
+// Scene exposure (before the offset) at which a layer's log10 output passes `log_out`, toe and shoulder set
+// aside.
+double ExposureAt(const look::LayerOf<double>& layer, double offset_log10, double log_out) {
+  return std::pow(10, (log_out - look::kLogMidGrey) / layer.gamma + look::kLogMidGrey - offset_log10);
 }
 
 }  // namespace
@@ -111,54 +155,101 @@ void Baked::SetNodes(int count) {
   lead_ = ((address + 63) / 64 * 64 - address) / sizeof(float);
 }
 
-void Bake(const look::Resolved& resolved, color::Space space, int nodes, Baked& baked) {
+namespace {
+
+// `share`: write the skin share into the fourth lane.
+void BakeOne(const look::Resolved& resolved, color::Space space, int nodes, bool share, Baked& baked) {
   baked.SetNodes(nodes);
   Mat3 m1{};
   for (int i = 0; i < 3; ++i)
     for (int j = 0; j < 3; ++j) m1[i][j] = resolved.look.m1[i][j];
-  // A display-referred source has a tone curve in front of the matrices, and goes into the table as it is; so
-  // does a look whose M1 cannot be inverted.
-  const bool whole = resolved.display_referred || std::abs(Determinant(m1)) < 1e-4;
+  // A display-referred source has a tone curve in front of the matrices, and goes into the table as it is.
+  const bool whole = resolved.display_referred;
   const Mat3 linear = whole ? kIdentity3 : Mul(m1, resolved.scene_matrix);
-  const Mat3 scene_from_x = whole ? kIdentity3 : Inverse(m1);
   std::array<Channel, 3> channels;
   for (int c = 0; c < 3; ++c) {
     Channel& ch = channels[c];
-    ch.display = whole;
     ch.layer = resolved.look.layer[c];
     ch.offset_log10 = resolved.offset_log10[c];
     if (whole) {
-      ch.most = resolved.display_referred ? 1 : kSceneMost;
-      ch.ease = 2e-3;
+      ch.ease = 3e-4;
+      ch.decoded = true;
+      ch.exposure = [&, c](double x) { return Mul(m1, look::Unified(resolved, {x, x, x}))[c]; };
     } else {
-      ch.most = 0;
-      for (double v : linear[c]) ch.most += kSceneMost * std::max(0.0, v);
-      ch.most = std::max(ch.most, 1e-6);
-      // Where the toe has become flat.
-      const double dark =
-          (ch.layer.floor - 2 * ch.layer.toe - look::kLogMidGrey) / ch.layer.gamma + look::kLogMidGrey;
-      ch.ease = std::clamp(std::pow(10, dark - ch.offset_log10) / ch.most, 1e-7, 1e-2);
+      double covered = 0;
+      for (double v : linear[c]) covered += kSceneMost * std::max(0.0, v);
+      // Eight widths of the shoulder away the curve is flat; three of the toe suffice, since the scale is
+      // linear below.
+      const double bright = ExposureAt(ch.layer, ch.offset_log10, ch.layer.ceiling + 8 * ch.layer.shoulder);
+      const double dark = ExposureAt(ch.layer, ch.offset_log10, ch.layer.floor - 3 * ch.layer.toe);
+      ch.most = std::max(1e-6, std::min(covered, bright));
+      ch.ease = std::clamp(dark / ch.most, 1e-7, 1e-2);
+      ch.exposure = [](double x) { return x; };
     }
     for (int k = 0; k < 3; ++k) baked.matrix[c][k] = static_cast<float>(linear[c][k] / ch.most);
     MakeShaper(ch, c, baked);
   }
-  std::array<std::vector<double>, 3> node;
-  for (int c = 0; c < 3; ++c) {
-    node[c].resize(nodes);
-    for (int i = 0; i < nodes; ++i) node[c][i] = channels[c].most * ShaperInverse(baked, c, i);
-  }
+  std::array<std::vector<double>, 3> node, layer;
+  for (int c = 0; c < 3; ++c)
+    for (int i = 0; i < nodes; ++i) {
+      const double x = ShaperInverse(baked, c, i);
+      node[c].push_back(channels[c].most * x);
+      layer[c].push_back(LayerAt(channels[c], x));
+    }
   const Mat3 out = color::RgbFromRgb(space, color::Space::kRec2020);
   float* entry = baked.entries();
   for (int r = 0; r < nodes; ++r)
     for (int g = 0; g < nodes; ++g)
       for (int b = 0; b < nodes; ++b, entry += 4) {
-        const Vec3 x{node[0][r], node[1][g], node[2][b]};
-        const Vec3 y =
-            whole ? look::Evaluate(resolved, x) : look::EvaluateUnified(resolved, Mul(scene_from_x, x));
+        Vec3 y;
+        if (whole) {
+          y = look::Evaluate(resolved, {node[0][r], node[1][g], node[2][b]});
+        } else {
+          // The rest of look::FilmFromScene: the curves were done once per axis.
+          const double x3[3] = {layer[0][r], layer[1][g], layer[2][b]};
+          look::MatrixTimes(resolved.look.m2, x3, y.data());
+          look::ApplyBumps(resolved.look, resolved.chroma_gain, y.data());
+          look::CompressGamut(y.data());
+        }
         const Vec3 v = Encoded(space, out, y);
         for (int c = 0; c < 3; ++c) entry[c] = static_cast<float>(v[c]);
-        entry[3] = 0;
+        entry[3] = share ? static_cast<float>(look::SkinShare(y)) : 0.0f;
       }
+  Centre(baked);
+}
+
+// Cubic pieces over 0..most with the function's own slopes.
+template <class F>
+void FillOdd(double most, F function, OddCurve& curve) {
+  const double h = most / kOddPieces;
+  curve.scale = static_cast<float>(1 / h);
+  const auto slope = [&](double x) {
+    return h * (function(x + 1e-6) - function(std::max(0.0, x - 1e-6))) / (x < 1e-6 ? 1e-6 : 2e-6);
+  };
+  for (int i = 0; i < kOddPieces; ++i) {
+    const double y0 = function(i * h), y1 = function((i + 1) * h), s0 = slope(i * h), s1 = slope((i + 1) * h);
+    curve.piece[0][i] = static_cast<float>(y0);
+    curve.piece[1][i] = static_cast<float>(s0);
+    curve.piece[2][i] = static_cast<float>(3 * (y1 - y0) - 2 * s0 - s1);
+    curve.piece[3][i] = static_cast<float>(s0 + s1 - 2 * (y1 - y0));
+  }
+}
+
+}  // namespace
+
+void Bake(const look::Resolved& resolved, color::Space space, int nodes, BakedCorrection& baked) {
+  look::Resolved one = resolved;
+  one.skin_differs = false;
+  BakeOne(one, space, nodes, false, baked.film);
+  baked.blended = resolved.skin_differs;
+  if (!baked.blended) return;
+  one.look = resolved.skin_look;
+  one.offset_log10 = resolved.skin_offset_log10;
+  BakeOne(one, space, nodes, true, baked.skin);
+  FillOdd(
+      1.25, [&](double v) { return color::Decode(space, v); }, baked.linear_from_encoded);
+  FillOdd(
+      1.25, [&](double root) { return color::Encode(space, root * root); }, baked.encoded_from_root);
 }
 
 Vec3 Exact(const look::Resolved& resolved, color::Space space, const Vec3& rec2020_linear) {

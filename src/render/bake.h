@@ -16,7 +16,7 @@ namespace samelight::render {
 inline constexpr int kShaperPieces = 16;
 
 // The map from a decoded pixel p (linear BT.2020, D65) to encoded output:
-//   x = clamp(matrix * p, 0, 1) + ease              exact: M1, exposure, white and touch for scene-referred
+//   x = min(max(matrix * p, 0), 1) + ease           exact: M1, exposure, white and touch for scene-referred
 //   sources u = log2 x, with the fraction m of its octave bent to m (4 - m) / 3, which has no kink at powers
 //   of two t = the cubic piece of (u - u_low) * u_scale    in table steps, 0 .. nodes-1 out = tetrahedral
 //   interpolation of `table` at t
@@ -29,11 +29,12 @@ struct Baked {
   std::array<float, 3> u_low{}, u_scale{};
   // shaper[channel][power][piece]: value = ((c3 f + c2) f + c1) f + c0, f in [0, 1).
   alignas(64) std::array<std::array<std::array<float, kShaperPieces>, 4>, 3> shaper{};
-  // nodes^3 entries of four floats (R, G, B, 0), B running fastest. Encoded, 1 is full scale; may pass 0..1.
+  // nodes^3 entries of four floats (R, G, B, share), B running fastest. Colours are encoded, 1 is full scale,
+  // and may pass 0..1. The share is 0, or that of skin in a map made for skin.
   std::vector<float> table;
   float* entries() { return table.data() + lead_; }
   const float* entries() const { return table.data() + lead_; }
-  // Allocates `count`^3 entries, the first on a 16-byte boundary.
+  // Allocates `count`^3 entries, the first on a 64-byte boundary.
   void SetNodes(int count);
 
   Baked() = default;
@@ -44,13 +45,28 @@ struct Baked {
   std::size_t lead_ = 0;
 };
 
+// Cubic pieces of an odd function over -1.25..1.25.
+inline constexpr int kOddPieces = 64;
+struct OddCurve {
+  float scale = 1;  // pieces per unit
+  alignas(64) std::array<std::array<float, kOddPieces>, 4> piece{};
+};
+
+// What one frame needs. Where skin follows the film at its own share, the two looks are baked apart and mixed
+// in linear light: one table cannot run along the layers of both.
+struct BakedCorrection {
+  Baked film;
+  bool blended = false;
+  Baked skin;                    // filled only when blended
+  OddCurve linear_from_encoded;  // of the output space
+  OddCurve encoded_from_root;    // input: square root of linear
+};
+
 // Fills `baked`, reusing its memory. Covered inputs: scene-referred 0..16 (4 EV above white, whatever the
 // exposure of the correction), display-referred 0..1; what is outside is clamped. Error against Exact below
-// over covered inputs: see bake_test.cc. Takes about 40 ms for 33 nodes. Not thread safe on one `baked`.
-void Bake(const look::Resolved& resolved, color::Space space, int nodes, Baked& baked);
-
-// Table size that holds the stated error for any correction of the ranges in bake_test.cc.
-inline constexpr int kNodes = 33;
+// over covered inputs: see bake_test.cc. Takes about 90 ms for 49 nodes, twice that when blended. Not thread
+// safe on one `baked`.
+void Bake(const look::Resolved& resolved, color::Space space, int nodes, BakedCorrection& baked);
 
 // The reference: the same map in double precision. Encoded, clipped to 0..1.
 Vec3 Exact(const look::Resolved& resolved, color::Space space, const Vec3& rec2020_linear);

@@ -10,13 +10,30 @@
 #include <hwy/foreach_target.h>
 #include <hwy/highway.h>
 
+#ifndef SAMELIGHT_RENDER_LOOKUP_ONCE
+#define SAMELIGHT_RENDER_LOOKUP_ONCE
+namespace samelight::render {
+namespace {
+// One table; with `clip` the result is clipped to 0..1.
+[[maybe_unused]] void LookupRowPlain(const Baked& baked, bool clip, const float* rgb, std::size_t count,
+                                     float* rgbx);
+// rgbx: film in, mixed out.
+[[maybe_unused]] void MixRowPlain(const BakedCorrection& baked, const float* skin, std::size_t count,
+                                  float* rgbx);
+}  // namespace
+}  // namespace samelight::render
+#endif
+
 HWY_BEFORE_NAMESPACE();
 namespace samelight::render {
 namespace HWY_NAMESPACE {
 #if HWY_TARGET == HWY_SCALAR
 
-void LookupRow(const Baked& baked, const float* rgb, std::size_t count, float* rgbx) {
-  LookupPlain(baked, rgb, count, rgbx);
+void LookupRow(const Baked& baked, bool clip, const float* rgb, std::size_t count, float* rgbx) {
+  LookupRowPlain(baked, clip, rgb, count, rgbx);
+}
+void MixRow(const BakedCorrection& baked, const float* skin, std::size_t count, float* rgbx) {
+  MixRowPlain(baked, skin, count, rgbx);
 }
 
 #else
@@ -46,9 +63,7 @@ HWY_INLINE V Pick(F d, const float* HWY_RESTRICT sixteen, VI index) {
 HWY_INLINE V Shape(F d, const Baked& b, int channel, V x) {
   const I di;
   const V one = hn::Set(d, 1.0f);
-  // The comparison is false for NaN.
-  x = hn::IfThenElseZero(hn::Gt(x, hn::Zero(d)), x);
-  x = hn::Add(hn::Min(x, one), hn::Set(d, b.ease[channel]));
+  x = hn::Add(hn::Min(hn::Max(x, hn::Zero(d)), one), hn::Set(d, b.ease[channel]));
   const VI bits = hn::BitCast(di, x);
   const V whole = hn::ConvertTo(d, hn::Sub(hn::ShiftRight<23>(bits), hn::Set(di, 127)));
   const V m =
@@ -71,7 +86,7 @@ HWY_INLINE V Sane(F d, V x) {
   return hn::Min(hn::Max(x, hn::Neg(most)), most);
 }
 
-void LookupRow(const Baked& baked, const float* rgb, std::size_t count, float* rgbx) {
+void LookupRow(const Baked& baked, bool clip, const float* rgb, std::size_t count, float* rgbx) {
   const F d;
   const I di;
   const std::size_t lanes = hn::Lanes(d);
@@ -85,7 +100,7 @@ void LookupRow(const Baked& baked, const float* rgb, std::size_t count, float* r
   const VI last = hn::Set(di, n - 2);
   const float* HWY_RESTRICT table = baked.entries();
   const hn::FixedTag<float, 4> d4;
-  const auto zero4 = hn::Zero(d4), one4 = hn::Set(d4, 1.0f);
+  const auto least4 = hn::Set(d4, clip ? 0.0f : -8.0f), most4 = hn::Set(d4, clip ? 1.0f : 8.0f);
 
   for (std::size_t i = 0; i < count; i += lanes) {
     const std::size_t here = std::min(lanes, count - i);
@@ -137,9 +152,52 @@ void LookupRow(const Baked& baked, const float* rgb, std::size_t count, float* r
       v = hn::MulAdd(hn::Load(d4, table + place1[k]), hn::Set(d4, weight1[k]), v);
       v = hn::MulAdd(hn::Load(d4, table + place2[k]), hn::Set(d4, weight2[k]), v);
       v = hn::MulAdd(hn::Load(d4, at + step_all), hn::Set(d4, weight3[k]), v);
-      hn::StoreU(hn::Min(hn::Max(v, zero4), one4), d4, out + 4 * k);
+      hn::StoreU(hn::Min(hn::Max(v, least4), most4), d4, out + 4 * k);
     }
   }
+}
+
+// One pixel (four lanes) or more at a time.
+using FM = hn::CappedTag<float, 16>;
+
+HWY_INLINE hn::Vec<FM> Odd(FM d, const OddCurve& curve, hn::Vec<FM> x) {
+  const hn::RebindToSigned<FM> di;
+  const auto v = hn::Mul(hn::Abs(x), hn::Set(d, curve.scale));
+  const auto piece = hn::Min(hn::ConvertTo(di, v), hn::Set(di, kOddPieces - 1));
+  const auto f = hn::Sub(v, hn::ConvertTo(d, piece));
+  auto t = hn::MulAdd(hn::GatherIndex(d, curve.piece[3].data(), piece), f,
+                      hn::GatherIndex(d, curve.piece[2].data(), piece));
+  t = hn::MulAdd(t, f, hn::GatherIndex(d, curve.piece[1].data(), piece));
+  t = hn::MulAdd(t, f, hn::GatherIndex(d, curve.piece[0].data(), piece));
+  return hn::CopySign(t, x);
+}
+
+void MixRow(const BakedCorrection& baked, const float* skin, std::size_t count, float* rgbx) {
+  const FM d;
+  const std::size_t lanes = hn::Lanes(d);
+  HWY_ALIGN float tail_film[16], tail_skin[16];
+  const auto zero = hn::Zero(d), one = hn::Set(d, 1.0f);
+  for (std::size_t i = 0; i < 4 * count; i += lanes) {
+    const std::size_t here = std::min(lanes, 4 * count - i);
+    float* at = rgbx + i;
+    const float* skin_at = skin + i;
+    if (here < lanes) {
+      std::fill(tail_film, tail_film + 16, 0.0f);
+      std::fill(tail_skin, tail_skin + 16, 0.0f);
+      std::copy(at, at + here, tail_film);
+      std::copy(skin_at, skin_at + here, tail_skin);
+      at = tail_film;
+      skin_at = tail_skin;
+    }
+    const auto b = hn::LoadU(d, skin_at);
+    const auto film = Odd(d, baked.linear_from_encoded, hn::LoadU(d, at));
+    const auto share = hn::Min(hn::Max(hn::Broadcast<3>(b), zero), one);
+    const auto mixed = hn::MulAdd(share, hn::Sub(Odd(d, baked.linear_from_encoded, b), film), film);
+    const auto root = hn::CopySign(hn::Sqrt(hn::Abs(mixed)), mixed);
+    hn::StoreU(hn::Min(hn::Max(Odd(d, baked.encoded_from_root, root), zero), one), d, at);
+    if (here < lanes) std::copy(tail_film, tail_film + here, rgbx + i);
+  }
+  for (std::size_t i = 0; i < count; ++i) rgbx[4 * i + 3] = 0;
 }
 #endif
 }  // namespace HWY_NAMESPACE
@@ -151,8 +209,7 @@ namespace samelight::render {
 namespace {
 
 float ShapePlain(const Baked& b, int channel, float x) {
-  x = (x > 0 ? std::min(x, 1.0f) : 0.0f) + b.ease[channel];
-  const std::int32_t bits = std::bit_cast<std::int32_t>(x);
+  const std::int32_t bits = std::bit_cast<std::int32_t>(std::clamp(x, 0.0f, 1.0f) + b.ease[channel]);
   const float m = std::bit_cast<float>((bits & 0x7fffff) | 0x3f800000) - 1;
   const float u = static_cast<float>((bits >> 23) - 127) + m * (4.0f / 3 - m * (1.0f / 3)) - b.u_low[channel];
   const float v = u * b.u_scale[channel];
@@ -165,15 +222,7 @@ float ShapePlain(const Baked& b, int channel, float x) {
 
 float SanePlain(float x) { return x == x ? std::clamp(x, -1e4f, 1e4f) : 0.0f; }
 
-}  // namespace
-
-HWY_EXPORT(LookupRow);
-
-void Lookup(const Baked& baked, const float* rgb, std::size_t count, float* rgbx) {
-  HWY_DYNAMIC_DISPATCH(LookupRow)(baked, rgb, count, rgbx);
-}
-
-void LookupPlain(const Baked& baked, const float* rgb, std::size_t count, float* rgbx) {
+void LookupRowPlain(const Baked& baked, bool clip, const float* rgb, std::size_t count, float* rgbx) {
   const int n = baked.nodes;
   const int step[3] = {4 * n * n, 4 * n, 4};
   for (std::size_t i = 0; i < count; ++i) {
@@ -194,13 +243,60 @@ void LookupPlain(const Baked& baked, const float* rgb, std::size_t count, float*
     const float* one = at + step[order[0]];
     const float* two = one + step[order[1]];
     const float* three = two + step[order[2]];
-    for (int c = 0; c < 3; ++c) {
+    for (int c = 0; c < 4; ++c) {
       const float v = at[c] * (1 - f[order[0]]) + one[c] * (f[order[0]] - f[order[1]]) +
                       two[c] * (f[order[1]] - f[order[2]]) + three[c] * f[order[2]];
-      rgbx[4 * i + c] = std::clamp(v, 0.0f, 1.0f);
+      rgbx[4 * i + c] = clip ? std::clamp(v, 0.0f, 1.0f) : v;
+    }
+  }
+}
+
+float OddPlain(const OddCurve& curve, float x) {
+  const float v = std::abs(x) * curve.scale;
+  const int piece = std::min(static_cast<int>(v), kOddPieces - 1);
+  const float f = v - static_cast<float>(piece);
+  const auto& p = curve.piece;
+  return std::copysign(((p[3][piece] * f + p[2][piece]) * f + p[1][piece]) * f + p[0][piece], x);
+}
+
+void MixRowPlain(const BakedCorrection& baked, const float* skin, std::size_t count, float* rgbx) {
+  for (std::size_t i = 0; i < count; ++i) {
+    const float share = std::clamp(skin[4 * i + 3], 0.0f, 1.0f);
+    for (int c = 0; c < 3; ++c) {
+      const float film = OddPlain(baked.linear_from_encoded, rgbx[4 * i + c]);
+      const float mixed = film + share * (OddPlain(baked.linear_from_encoded, skin[4 * i + c]) - film);
+      const float root = std::copysign(std::sqrt(std::abs(mixed)), mixed);
+      rgbx[4 * i + c] = std::clamp(OddPlain(baked.encoded_from_root, root), 0.0f, 1.0f);
     }
     rgbx[4 * i + 3] = 0;
   }
+}
+
+// Looks up both tables chunk by chunk, so that the second result stays in the first-level cache.
+template <class Row, class Mix>
+void Both(const BakedCorrection& baked, const float* rgb, std::size_t count, float* rgbx, Row row, Mix mix) {
+  if (!baked.blended) return row(baked.film, true, rgb, count, rgbx);
+  constexpr std::size_t kChunk = 256;
+  alignas(64) float skin[4 * kChunk];
+  for (std::size_t i = 0; i < count; i += kChunk) {
+    const std::size_t here = std::min(kChunk, count - i);
+    row(baked.film, false, rgb + 3 * i, here, rgbx + 4 * i);
+    row(baked.skin, false, rgb + 3 * i, here, skin);
+    mix(baked, skin, here, rgbx + 4 * i);
+  }
+}
+
+}  // namespace
+
+HWY_EXPORT(LookupRow);
+HWY_EXPORT(MixRow);
+
+void Lookup(const BakedCorrection& baked, const float* rgb, std::size_t count, float* rgbx) {
+  Both(baked, rgb, count, rgbx, HWY_DYNAMIC_DISPATCH(LookupRow), HWY_DYNAMIC_DISPATCH(MixRow));
+}
+
+void LookupPlain(const BakedCorrection& baked, const float* rgb, std::size_t count, float* rgbx) {
+  Both(baked, rgb, count, rgbx, LookupRowPlain, MixRowPlain);
 }
 
 }  // namespace samelight::render

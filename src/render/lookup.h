@@ -11,9 +11,9 @@ namespace samelight::render {
 // encoded output clipped to 0..1, the fourth is 0. Any count; the buffers need no alignment and must not
 // overlap. NaN counts as 0, values outside +-1e4 are clamped; the result is finite for every input. Vector
 // code chosen at run time (SSE4 to AVX-512, NEON ...). All versions agree within 2e-5. Thread safe.
-void Lookup(const Baked& baked, const float* rgb, std::size_t count, float* rgbx);
+void Lookup(const BakedCorrection& baked, const float* rgb, std::size_t count, float* rgbx);
 
 // The same in plain code: the fallback, and the reference for the vector versions.
-void LookupPlain(const Baked& baked, const float* rgb, std::size_t count, float* rgbx);
+void LookupPlain(const BakedCorrection& baked, const float* rgb, std::size_t count, float* rgbx);
 
 }  // namespace samelight::render

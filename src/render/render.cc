@@ -9,6 +9,7 @@
 #include "render/bake.h"
 #include "render/lookup.h"
 #include "render/quantise.h"
+#include "render/tolerance.h"
 
 namespace samelight::render {
 namespace {
@@ -16,9 +17,11 @@ namespace {
 // Pixels that stay in the first-level cache between look-up and quantising.
 constexpr std::size_t kChunk = 512;
 
-// The baked table of the frame at hand; each thread keeps its memory (about 0.6 MB) for the next frame.
-Baked& ThreadTable() {
-  static thread_local std::unique_ptr<Baked> baked = std::make_unique<Baked>();
+// The baked table of the frame at hand; each thread keeps its memory (0.6 to 4.4 MB, twice that
+// with skin apart) for the
+// next frame.
+BakedCorrection& ThreadTable() {
+  static thread_local std::unique_ptr<BakedCorrection> baked = std::make_unique<BakedCorrection>();
   return *baked;
 }
 
@@ -28,8 +31,8 @@ Result<R> Render(const image::RgbF& linear, const record::Correction& correction
   if (linear.empty()) return Error{ErrorCode::kInvalidArgument, "there are no pixels to render", "", ""};
   const Error cancelled{ErrorCode::kCancelled, "rendering was stopped", "", ""};
   if (options.cancel.requested()) return cancelled;
-  Baked& baked = ThreadTable();
-  Bake(look::Resolve(correction), options.space, kNodes, baked);
+  BakedCorrection& baked = ThreadTable();
+  BakeWithin(look::Resolve(correction), options.space, baked);
   image::RgbF small;
   const image::RgbF* in = &linear;
   if (options.long_side_px > 0 && options.long_side_px < std::max(linear.width(), linear.height())) {

@@ -1,0 +1,135 @@
+// Whole pictures: bounds against the exact map, neutrals, smooth ramps, size, cancelling, threads.
+#include "render/render.h"
+
+#include <gtest/gtest.h>
+
+#include <cmath>
+#include <thread>
+#include <vector>
+
+#include "image/resize.h"
+#include "render/bake.h"
+#include "render/samples_test.h"
+
+namespace samelight::render {
+namespace {
+
+image::RgbF Picture(const std::vector<Vec3>& colours, int width) {
+  image::RgbF p(width, static_cast<int>(colours.size()) / width);
+  for (std::size_t i = 0; i < p.pixels(); ++i)
+    for (int c = 0; c < 3; ++c) p.data()[3 * i + c] = static_cast<float>(colours[i][c]);
+  return p;
+}
+
+// A look whose three layers and matrices keep greys grey.
+record::Correction GreyKeeping() {
+  record::Correction c = RandomCorrection(1, false);
+  c.unify.matrix = kIdentity3;
+  c.look.layer[1] = c.look.layer[2] = c.look.layer[0];
+  c.offset_log10 = {0.1, 0.1, 0.1};
+  c.touch = {};
+  return c;
+}
+
+TEST(Render, EightBitStaysWithinOneStepAndAHalfOfTheExactMap) {
+  for (unsigned seed = 1; seed <= 6; ++seed)
+    for (bool display : {false, true}) {
+      const record::Correction c = RandomCorrection(seed, display);
+      const std::vector<Vec3> colours = TestColours(display, seed);
+      const image::RgbF in = Picture(colours, 151);
+      const auto out = Render8(in, c, {});
+      ASSERT_TRUE(out.ok());
+      const look::Resolved resolved = look::Resolve(c);
+      double sum = 0;
+      int beyond = 0;
+      for (std::size_t i = 0; i < in.pixels(); ++i) {
+        const float* p = &in.data()[3 * i];
+        const Vec3 exact = Exact(resolved, color::Space::kSrgb, {p[0], p[1], p[2]});
+        for (int k = 0; k < 3; ++k) {
+          const double off = out->data()[3 * i + k] - 255 * exact[k];
+          sum += off;
+          beyond += std::abs(off) > 1.5;
+        }
+      }
+      EXPECT_LT(beyond, 3 * 0.01 * static_cast<double>(in.pixels())) << "seed " << seed;
+      EXPECT_NEAR(sum / (3.0 * static_cast<double>(in.pixels())), 0, 0.03) << "seed " << seed;
+    }
+}
+
+TEST(Render, NeutralsStayNeutral) {
+  image::RgbF in(4096, 1);
+  for (int x = 0; x < in.width(); ++x)
+    for (int c = 0; c < 3; ++c) in.at(x, 0)[c] = static_cast<float>(16 * std::pow(x / 4095.0, 4));
+  const auto out = Render16(in, GreyKeeping(), {});
+  ASSERT_TRUE(out.ok());
+  for (int x = 0; x < in.width(); ++x) {
+    const std::uint16_t* p = out->at(x, 0);
+    // A quarter of an 8-bit step.
+    EXPECT_NEAR(p[0], p[1], 64) << x;
+    EXPECT_NEAR(p[2], p[1], 64) << x;
+  }
+}
+
+TEST(Render, ASmoothRampStaysMonotoneWithoutBanding) {
+  image::RgbF in(60000, 1);
+  for (int x = 0; x < in.width(); ++x)
+    for (int c = 0; c < 3; ++c) in.at(x, 0)[c] = static_cast<float>(std::exp2(-10 + 13.0 * x / in.width()));
+  const record::Correction correction = GreyKeeping();
+  const auto out = Render16(in, correction, {});
+  ASSERT_TRUE(out.ok());
+  const look::Resolved resolved = look::Resolve(correction);
+  int worst_step = 0;
+  for (int x = 1; x < in.width(); ++x) {
+    const int step = out->at(x, 0)[1] - out->at(x - 1, 0)[1];
+    ASSERT_GE(step, 0) << x;
+    worst_step = std::max(worst_step, step);
+  }
+  // The steepest part of the exact ramp rises by about 2.5 steps of 16 bits a pixel; a band would be a jump
+  // of many.
+  EXPECT_LE(worst_step, 6);
+  // With dither the 8-bit mean of a patch follows the ramp to a small part of a step.
+  image::RgbF flat(64, 64);
+  for (double y : {0.01, 0.0101, 0.18, 0.1805, 0.7}) {
+    std::fill(flat.data().begin(), flat.data().end(), static_cast<float>(y));
+    const auto dithered = Render8(flat, correction, {});
+    const auto fine = Render16(flat, correction, {});
+    ASSERT_TRUE(dithered.ok() && fine.ok());
+    double mean = 0;
+    for (std::uint8_t v : dithered->data()) mean += v;
+    double mean16 = 0;
+    for (std::uint16_t v : fine->data()) mean16 += v / 257.0;
+    EXPECT_NEAR(mean / dithered->data().size(), mean16 / fine->data().size(), 0.01);
+  }
+}
+
+TEST(Render, SameBytesFromAnyThreadAndAfterOtherFrames) {
+  const image::RgbF in = Picture(TestColours(false, 5), 150);
+  const record::Correction c = RandomCorrection(3, false), other = RandomCorrection(4, true);
+  const auto first = Render8(in, c, {});
+  ASSERT_TRUE(first.ok());
+  std::vector<std::uint8_t> there;
+  std::thread([&] {
+    (void)Render16(in, other, {});
+    there = Render8(in, c, {})->data();
+  }).join();
+  EXPECT_EQ(first->data(), there);
+}
+
+TEST(Render, SizesAndErrors) {
+  image::RgbF in(301, 200);
+  std::fill(in.data().begin(), in.data().end(), 0.18f);
+  RenderOptions options;
+  options.long_side_px = 100;
+  const auto small = Render8(in, {}, options);
+  ASSERT_TRUE(small.ok());
+  EXPECT_EQ(small->width(), 100);
+  EXPECT_EQ(small->height(), 66);
+  options.long_side_px = 5000;  // never enlarged
+  EXPECT_EQ(Render8(in, {}, options)->width(), 301);
+  EXPECT_EQ(Render8(image::RgbF(), {}, {}).error().code, ErrorCode::kInvalidArgument);
+  options.cancel.Request();
+  EXPECT_EQ(Render16(in, {}, options).error().code, ErrorCode::kCancelled);
+}
+
+}  // namespace
+}  // namespace samelight::render
