@@ -69,7 +69,7 @@ Result<std::vector<std::uint8_t>> ReadFile(const std::filesystem::path& path, st
 
 Result<std::vector<std::uint8_t>> ReadFileHead(const std::filesystem::path& path, std::uint64_t most_bytes,
                                                std::uint64_t head_bytes) {
-  Descriptor fd(::open(path.c_str(), O_RDONLY | O_CLOEXEC));
+  Descriptor fd(::open(path.c_str(), O_RDONLY | O_CLOEXEC | O_NONBLOCK));
   if (fd.get() < 0) return ErrorFromErrno(errno, "open", path);
   struct stat info {};
   if (::fstat(fd.get(), &info) != 0) return ErrorFromErrno(errno, "look at", path);

@@ -1,19 +1,28 @@
 #include "codec/metadata.h"
 
+#include <algorithm>
 #include <chrono>
 #include <cmath>
 #include <cstdio>
+#include <cstdlib>
+#include <cstring>
+#include <fstream>
+#include <memory>
 #include <mutex>
 
 #include <fmt/format.h>
+#include <zlib.h>
 #include <exiv2/exiv2.hpp>
 
 #include "base/file.h"
 #include "codec/orient.h"
 #include "codec/read.h"
+#include "codec/tiff_walk.h"
 
 namespace samelight::codec {
 namespace {
+
+constexpr std::uint64_t kMostValueBytes = 64u << 20;  // maker notes hold previews
 
 // XMP parsing keeps global state: every use of it holds this.
 std::mutex& XmpLock() {
@@ -211,6 +220,36 @@ Facts ReadFrom(const auto& open) {
   return facts;
 }
 
+// PNG keeps EXIF in a chunk of its own, eXIf (PNG extensions 1.5.0), which Exiv2 0.27 does not know. Calls
+// found(offset, size) with the place of its data.
+void FindPngExif(std::span<const std::uint8_t> file, const auto& found) {
+  static constexpr std::uint8_t kSignature[8] = {0x89, 'P', 'N', 'G', '\r', '\n', 0x1a, '\n'};
+  if (file.size() < 8 || !std::equal(std::begin(kSignature), std::end(kSignature), file.begin())) return;
+  for (std::size_t at = 8; at + 12 <= file.size();) {
+    const std::size_t size = std::size_t{file[at]} << 24 | std::size_t{file[at + 1]} << 16 |
+                             std::size_t{file[at + 2]} << 8 | std::size_t{file[at + 3]};
+    if (size > file.size() - at - 12) return;
+    if (std::memcmp(&file[at + 4], "eXIf", 4) == 0) return found(at + 8, size);
+    at += size + 12;
+  }
+}
+
+// Puts EXIF behind the header chunk, which is always first and 25 bytes long.
+void InsertPngExif(const Exiv2::ExifData& exif, std::vector<std::uint8_t>& file) {
+  Exiv2::Blob blob;
+  Exiv2::ExifParser::encode(blob, Exiv2::littleEndian, exif);
+  std::vector<std::uint8_t> chunk = {0, 0, 0, 0, 'e', 'X', 'I', 'f'};
+  chunk.insert(chunk.end(), blob.begin(), blob.end());
+  const auto put = [](std::uint8_t* to, std::size_t v) {
+    for (int i = 0; i < 4; ++i) to[i] = static_cast<std::uint8_t>(v >> (24 - 8 * i));
+  };
+  put(chunk.data(), blob.size());
+  const std::size_t sum = ::crc32(0, chunk.data() + 4, static_cast<uInt>(chunk.size() - 4));
+  chunk.resize(chunk.size() + 4);
+  put(chunk.data() + chunk.size() - 4, sum);
+  file.insert(file.begin() + 33, chunk.begin(), chunk.end());
+}
+
 // Properties that describe a picture in words; anything that steers a raw developer must not reach a
 // delivered file.
 bool Descriptive(const Exiv2::Xmpdatum& datum) {
@@ -279,12 +318,57 @@ void CopyXmp(const Exiv2::XmpData& from, bool strip_place, Exiv2::XmpData& to) {
 
 }  // namespace
 
+namespace {
+
+void ReadPngExif(std::span<const std::uint8_t> file, Facts& facts) {
+  FindPngExif(file, [&](std::size_t offset, std::size_t size) {
+    try {
+      Exiv2::ExifData exif;
+      Exiv2::ExifParser::decode(exif, file.data() + offset, static_cast<std::uint32_t>(size));
+      ReadExif(exif, facts);
+    } catch (...) {  // damaged metadata stays empty
+    }
+  });
+}
+
+}  // namespace
+
 Facts ReadMetadata(std::span<const std::uint8_t> file) {
-  return ReadFrom([&] { return Exiv2::ImageFactory::open(file.data(), static_cast<long>(file.size())); });
+  Facts facts =
+      ReadFrom([&] { return Exiv2::ImageFactory::open(file.data(), static_cast<long>(file.size())); });
+  ReadPngExif(file, facts);
+  return facts;
 }
 
 Facts ReadMetadata(const std::filesystem::path& file) {
-  return ReadFrom([&] { return Exiv2::ImageFactory::open(file.string()); });
+  // Exiv2 would map a TIFF-built file into memory, and a card that is pulled out meanwhile would end the
+  // program by a signal. So the directories and their values are read to their places in an otherwise empty
+  // copy: its untouched pages cost nothing.
+  std::ifstream in(file, std::ios::binary);
+  const auto read = [&](std::uint64_t offset, std::span<std::uint8_t> out) {
+    in.clear();
+    in.seekg(static_cast<std::streamoff>(offset));
+    in.read(reinterpret_cast<char*>(out.data()), static_cast<std::streamsize>(out.size()));
+    return in.gcount() == static_cast<std::streamsize>(out.size());
+  };
+  const TiffParts tiff = WalkTiff(read);
+  if (!tiff.parts.empty()) {
+    std::error_code failed;
+    const std::uint64_t size = std::filesystem::file_size(file, failed);
+    if (failed) return {};
+    const std::unique_ptr<std::uint8_t, decltype(&std::free)> copy(
+        static_cast<std::uint8_t*>(std::calloc(size, 1)), &std::free);
+    if (copy == nullptr) return {};
+    read(0, {copy.get(), 8});
+    for (const TiffPart& part : tiff.parts)
+      if (part.kind != TiffPart::Kind::kPixels && part.size <= kMostValueBytes && Within(part, size))
+        read(part.offset, {copy.get() + part.offset, part.size});
+    return ReadMetadata(std::span<const std::uint8_t>(copy.get(), size));
+  }
+  Facts facts = ReadFrom([&] { return Exiv2::ImageFactory::open(file.string()); });
+  if (const auto head = ReadFileHead(file, Limits{}.most_file_bytes, 1u << 20); head.ok())
+    ReadPngExif(*head, facts);
+  return facts;
 }
 
 void ReadSidecar(const std::filesystem::path& picture, Facts& facts) {
@@ -340,13 +424,16 @@ Status CopyMetadata(std::vector<std::uint8_t>& encoded, int width_px, int height
     exif["Exif.Image.Orientation"] = std::uint16_t{1};
     exif["Exif.Image.Software"] = "Samelight";
     exif["Exif.Photo.ExifVersion"] = "48 50 51 50";
-    if (options.format == Format::kJpeg) {  // compulsory for compressed files (CIPA DC-008 table 17)
+    exif["Exif.Photo.FlashpixVersion"] = "48 49 48 48";
+    // Compulsory for compressed files, not allowed in TIFF (CIPA DC-008 4.6.8, tables of tag support).
+    if (options.format == Format::kJpeg) {
       exif["Exif.Image.YCbCrPositioning"] = std::uint16_t{1};
       exif["Exif.Photo.ComponentsConfiguration"] = "1 2 3 0";
-      exif["Exif.Photo.FlashpixVersion"] = "48 49 48 48";
     }
-    exif["Exif.Photo.PixelXDimension"] = static_cast<std::uint32_t>(width_px);
-    exif["Exif.Photo.PixelYDimension"] = static_cast<std::uint32_t>(height_px);
+    if (options.format == Format::kJpeg || options.format == Format::kPng) {
+      exif["Exif.Photo.PixelXDimension"] = static_cast<std::uint32_t>(width_px);
+      exif["Exif.Photo.PixelYDimension"] = static_cast<std::uint32_t>(height_px);
+    }
     exif["Exif.Photo.ColorSpace"] =
         static_cast<std::uint16_t>(options.space == color::Space::kSrgb ? 1 : 65535);
     const Exiv2::URational dpi(static_cast<std::uint32_t>(std::lround(options.dpi * 100)), 100);
@@ -359,7 +446,7 @@ Status CopyMetadata(std::vector<std::uint8_t>& encoded, int width_px, int height
       xmp["Xmp.dc.rights"] = options.copyright;
       iptc["Iptc.Application2.Copyright"] = options.copyright;
     }
-    target->setExifData(exif);
+    if (options.format != Format::kPng) target->setExifData(exif);
     target->setIptcData(iptc);
     target->setXmpData(xmp);
     target->writeMetadata();
@@ -367,6 +454,7 @@ Status CopyMetadata(std::vector<std::uint8_t>& encoded, int width_px, int height
     io.seek(0, Exiv2::BasicIo::beg);
     const Exiv2::DataBuf out = io.read(static_cast<long>(io.size()));
     encoded.assign(out.pData_, out.pData_ + out.size_);
+    if (options.format == Format::kPng) InsertPngExif(exif, encoded);
   } catch (const std::exception& e) {
     return Error{ErrorCode::kInternal, fmt::format("the metadata could not be written: {}", e.what()), "",
                  ""};

@@ -25,6 +25,7 @@ struct Facts {
 
 // Never fails: what can not be read stays empty. Thread safe.
 Facts ReadMetadata(std::span<const std::uint8_t> file);
+// Reads only the parts of the file that hold metadata, where its format tells them.
 Facts ReadMetadata(const std::filesystem::path& file);
 
 // Adds what a sidecar beside `picture` says ("name.xmp" or "name.ending.xmp"); it outranks the file. Thread

@@ -11,6 +11,7 @@
 #include <fmt/format.h>
 
 #include "codec/rows.h"
+#include "codec/tiff_walk.h"
 #include "color/space.h"
 
 // OpenMP API 4.5, 3.2.1 and 3.2.3: LibRaw's loops would otherwise start a thread per core in every one of our
@@ -55,6 +56,18 @@ Error FromLibRaw(int code) {
                    fmt::format("the raw data is damaged or ends early: {}", libraw_strerror(code)), "",
                    "copy it again from its source"};
   }
+}
+
+// LibRaw reads what is behind the end of a file as if it were zeros, a lost colour matrix included. A DNG
+// says where all of its parts lie; other raw formats keep to TIFF less strictly and are not judged.
+bool WholeDng(std::span<const std::uint8_t> bytes) {
+  const TiffParts tiff = WalkTiff([&](std::uint64_t offset, std::span<std::uint8_t> out) {
+    if (offset > bytes.size() || out.size() > bytes.size() - offset) return false;
+    std::copy_n(bytes.begin() + static_cast<std::ptrdiff_t>(offset), out.size(), out.begin());
+    return true;
+  });
+  return !tiff.dng || std::all_of(tiff.parts.begin(), tiff.parts.end(),
+                                  [&](const TiffPart& part) { return Within(part, bytes.size()); });
 }
 
 // One LibRaw object with quiet callbacks and our options.
@@ -307,6 +320,8 @@ Result<RawFacts> ReadRawFacts(const std::filesystem::path& path, const Limits& l
 
 Result<RawPicture> ReadRaw(std::span<const std::uint8_t> bytes, int at_least_long_side_px,
                            const Limits& limits, const Cancel& cancel) {
+  if (!WholeDng(bytes))
+    return Error{ErrorCode::kDamaged, "the raw file ends early", "", "copy it again from its source"};
   const OneThread one_thread;
   Session session(limits, cancel);
   LibRaw& raw = session.raw();
