@@ -57,33 +57,13 @@ struct Recipe {
   double grain, halation;
 };
 
+// clang-format off
 const Recipe kRecipes[3] = {
-    {"Weir 160",
-     160,
-     &kSoft,
-     {0.98, 1.00, 1.05},
-     {-0.02, 0.0, 0.03},
-     0.15,
-     638,
-     548,
-     445,
-     1.0,
-     0.0055,
-     0.015},
-    {"Sluice 800", 800, &kCrisp, {1.0, 0.97, 1.02}, {0.03, 0.0, 0.06}, 0.11, 630, 545, 450, 1.2, 0.011, 0.03},
-    {"Alder 400",
-     400,
-     &kCrisp,
-     {0.95, 1.0, 0.93},
-     {0.0, 0.02, -0.03},
-     0.19,
-     645,
-     552,
-     452,
-     0.9,
-     0.0075,
-     0.02},
+    {"Weir 160", 160, &kSoft, {0.96, 1.00, 1.07}, {-0.03, 0.0, 0.05}, 0.18, 638, 548, 445, 1.0, 0.0085, 0.015},
+    {"Sluice 800", 800, &kCrisp, {1.05, 0.98, 0.94}, {0.03, 0.0, 0.06}, 0.13, 630, 545, 450, 1.2, 0.016, 0.03},
+    {"Alder 400", 400, &kCrisp, {0.93, 1.0, 1.04}, {0.0, 0.02, -0.03}, 0.22, 645, 552, 452, 0.9, 0.0115, 0.02},
 };
+// clang-format on
 
 Stock Make(const Recipe& recipe, Random random) {
   Stock s;
@@ -135,7 +115,7 @@ Stock MakeMonochrome(Random random) {
   s.name = "Soot 400";
   s.iso = 400;
   s.black_and_white = true;
-  s.grain = 0.011;
+  s.grain = 0.016;
   Spectrum sees{};
   AddBell(sees, 0.9, 450, 45, 40);
   AddBell(sees, 0.8, 560, 50, 30);

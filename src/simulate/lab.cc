@@ -11,6 +11,7 @@ namespace {
 
 constexpr int kBands = color::kSpectrumCount;
 constexpr double kMostDye = 3.0;
+constexpr double kMild = 0.10;  // density difference between channels that still counts as mild
 
 // Log10 of the display-linear positive against density of the negative from grey: a paper-like S (invented
 // points).
@@ -55,10 +56,12 @@ Lab::Lab(const Stock& stock, std::uint64_t seed, double push_ev) : stock_(stock)
   const double grey = std::log10(2.0);  // one stop over, as the photographer rates it
   grey_ = Mul(masking_, Densities(DyesOf(stock, {grey, grey, grey}, push_ev)));
   std::vector<double> paper = kPaperLog;
-  const double house = random.Uniform(0.95, 1.05);
+  const double house = random.Uniform(1.0, 1.15);
+  for (double& v : slope_) v = random.Normal(1, 0.04);
+  for (double& v : house_) v = random.Normal(0, 0.018);
   for (double& v : paper) v = -0.72 + (v + 0.72) * (v < -0.72 ? house : 1);
   paper_ = FastCurve(Curve(kPaperDensity, paper), kPaperDensity.front(), kPaperDensity.back());
-  aim_ = random.Uniform(-0.06, 0.0);
+  aim_ = random.Uniform(0.03, 0.10);
   table_.resize(kSide * kSide * kSide);
   for (int b = 0; b < kSide; ++b)
     for (int g = 0; g < kSide; ++g)
@@ -119,31 +122,50 @@ image::RgbF Lab::Scan(const image::RgbF& dyes) const {
 LabSetting Lab::Automatic(const image::RgbF& densities) const {
   const image::RgbF small = image::ShrinkTo(densities, 160);
   Vec3 mean{};
-  double level = 0, level2 = 0;
+  double level = 0, level2 = 0, total = 0;
   std::array<std::vector<float>, 3> all;
-  for (std::size_t i = 0; i < small.pixels(); ++i) {
+  const auto weigh = [&](const Vec3& centre, auto&& use) {
+    for (std::size_t i = 0; i < small.pixels(); ++i) {
+      const float* d = small.data().data() + 3 * i;
+      const double grey = (d[0] + d[1] + d[2]) / 3;
+      double chroma2 = 0;
+      for (int c = 0; c < 3; ++c) {
+        const double off = (d[c] - grey) - (centre[c] - (centre[0] + centre[1] + centre[2]) / 3);
+        chroma2 += off * off;
+      }
+      // Strong colours count less: printers call it subject failure when they do not (common practice).
+      use(d, 1 / (1 + chroma2 / (kMild * kMild)));
+    }
+  };
+  Vec3 plain{};
+  for (std::size_t i = 0; i < small.pixels(); ++i)
+    for (int c = 0; c < 3; ++c) plain[c] += std::clamp(small.data()[3 * i + c], -0.7f, 0.8f) / small.pixels();
+  weigh(plain, [&](const float* d, double weight) {
     double grey = 0;
     for (int c = 0; c < 3; ++c) {
-      const float d = small.data()[3 * i + c];
-      all[c].push_back(d);
-      mean[c] += std::clamp(d, -0.7f, 0.8f);
-      grey += std::clamp(d, -0.9f, 0.9f) / 3;
+      all[c].push_back(d[c]);
+      mean[c] += weight * std::clamp(d[c], -0.7f, 0.8f);
+      grey += std::clamp(d[c], -0.9f, 0.9f) / 3;
     }
+    total += weight;
     level += grey;
     level2 += grey * grey;
-  }
+  });
+  for (double& v : mean) v /= total;
   const double n = static_cast<double>(small.pixels());
-  for (double& v : mean) v /= n;
-  const double middle = (mean[0] + mean[1] + mean[2]) / 3;
+  const double middle = (plain[0] + plain[1] + plain[2]) / 3;
+  const double colour = (mean[0] + mean[1] + mean[2]) / 3;
   const double deviation = std::sqrt(std::max(0.0, level2 / n - (level / n) * (level / n)));
   LabSetting setting;
-  for (int c = 0; c < 3; ++c) setting.shift[c] = -0.55 * (middle - aim_) - 0.62 * (mean[c] - middle);
+  for (int c = 0; c < 3; ++c)
+    setting.shift[c] = house_[c] - kDensityPart * (middle - aim_) - 0.62 * (mean[c] - colour);
   setting.contrast = std::clamp(std::pow(0.33 / std::max(deviation, 0.05), 0.22), 0.93, 1.09);
   // Black point: part of the way from what the darkest hundredth would print to black.
   for (int c = 0; c < 3; ++c) {
     auto at = all[c].begin() + all[c].size() / 100;
     std::nth_element(all[c].begin(), at, all[c].end());
-    const double dark = std::pow(10.0, paper_(static_cast<float>(*at * setting.contrast + setting.shift[c])));
+    const double dark =
+        std::pow(10.0, paper_(static_cast<float>(*at * setting.contrast * slope_[c] + setting.shift[c])));
     setting.black[c] = std::clamp(0.5 * (dark - 0.004), 0.0, 0.02);
   }
   return setting;
@@ -155,8 +177,8 @@ image::RgbF Lab::Print(const image::RgbF& densities, const LabSetting& setting) 
   float* to = out.data().data();
   for (std::size_t i = 0; i < out.pixels(); ++i)
     for (int c = 0; c < 3; ++c, ++in, ++to) {
-      const float log =
-          paper_(*in * static_cast<float>(setting.contrast) + static_cast<float>(setting.shift[c]));
+      const float log = paper_(*in * static_cast<float>(setting.contrast * slope_[c]) +
+                               static_cast<float>(setting.shift[c]));
       const float linear = std::exp(2.302585093f * log), black = static_cast<float>(setting.black[c]);
       *to = std::clamp((linear - black) / (1 - black), 0.0f, 1.0f);
     }

@@ -20,6 +20,9 @@ struct LabSetting {
 // A scanner and its house style, for one stock.
 class Lab {
  public:
+  // How much of a wrong density the automat corrects.
+  static constexpr double kDensityPart = 0.55;
+
   Lab(const Stock& stock, std::uint64_t seed, double push_ev = 0);
 
   // Densities after masking, relative to a grey exposed one stop over: what the lab's corrections see.
@@ -42,6 +45,8 @@ class Lab {
   Vec3 unexposed_{}, grey_{};
   Mat3 masking_ = kIdentity3;
   FastCurve paper_;
+  Vec3 slope_{1, 1, 1};  // and its slope: a little crossed, as papers are
+  Vec3 house_{};         // the house's own colour: shift of each channel
   double aim_ = 0;
   static constexpr int kSide = 40;
   std::vector<std::array<float, 3>> table_;

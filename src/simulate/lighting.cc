@@ -66,7 +66,7 @@ Lighting MakeLighting(LightKind kind, std::uint64_t seed, bool mixed) {
       for (int k = 0; k < kBands; ++k) light.fill[k] *= 0.3 + Column("usgs", "wood_pine")[k];
       light.fill = UnitY(light.fill);
       light.sideways = true;
-      light.level_ev = -4;
+      light.level_ev = -6.5;
       if (mixed) light.fill = Mix(light.fill, Planck(random.Uniform(2700, 3000)), 0.45);
       break;
     case LightKind::kNoonSun:
@@ -82,7 +82,7 @@ Lighting MakeLighting(LightKind kind, std::uint64_t seed, bool mixed) {
       const Spectrum day = Daylight(random.Uniform(5600, 6600));
       light = {"under the alders", ThroughLeaves(day, random.Uniform(0.15, 0.28)),
                ThroughLeaves(Daylight(8000), random.Uniform(0.35, 0.5)), 0.5, 0.5};
-      light.level_ev = -3.5;
+      light.level_ev = -4;
       break;
     }
     case LightKind::kEveningSun:
@@ -94,14 +94,14 @@ Lighting MakeLighting(LightKind kind, std::uint64_t seed, bool mixed) {
     case LightKind::kBlueHour:
       light = {"weir at the blue hour", Daylight(random.Uniform(9500, 13000)),
                Daylight(random.Uniform(7500, 9000)), 0.6, 0.3};
-      light.level_ev = -6;
+      light.level_ev = -9;
       light.dim = true;
       if (mixed) light.fill = Mix(light.fill, Planck(2800), 0.25);
       break;
     case LightKind::kBulbs:
       light = {"supper in the barn", Planck(random.Uniform(2750, 3050)), Planck(random.Uniform(2600, 2800)),
                0.6, 0.4};
-      light.level_ev = -7;
+      light.level_ev = -9;
       light.dim = true;
       if (mixed) {
         light.fill = Mix(light.fill, Daylight(7500), 0.3);
@@ -111,7 +111,7 @@ Lighting MakeLighting(LightKind kind, std::uint64_t seed, bool mixed) {
     case LightKind::kCandles:
       light = {"candles on the long table", Planck(random.Uniform(1950, 2150)),
                Planck(random.Uniform(2300, 2600)), 0.55, 0.5};
-      light.level_ev = -8.5;
+      light.level_ev = -11;
       light.dim = true;
       break;
     case LightKind::kLed:
@@ -119,7 +119,7 @@ Lighting MakeLighting(LightKind kind, std::uint64_t seed, bool mixed) {
                Mix(Planck(2900), NarrowBands(0.9, 0.8, 0.8), random.Uniform(0.4, 0.7)),
                NarrowBands(random.Uniform(0.7, 1.1), random.Uniform(0.5, 0.8), random.Uniform(0.8, 1.3)), 0.6,
                0.4};
-      light.level_ev = -7.5;
+      light.level_ev = -10;
       light.dim = true;
       light.sideways = true;
       break;

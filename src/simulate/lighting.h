@@ -18,7 +18,7 @@ struct Lighting {
   double contrast = 0.5;   // how strongly the share follows brightness, 0..1
   bool sideways =
       false;            // the share runs across the picture (window and bulb) instead of following brightness
-  double level_ev = 0;  // brightness of the scene against full sun, EV (0: sun; -9: candles)
+  double level_ev = 0;  // brightness of the scene against full sun, EV (0: sun; -11: candles)
   bool dim = false;     // fast film, high ISO
   bool flash = false;   // the photographer's flash fires on some frames
 };

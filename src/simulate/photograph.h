@@ -23,7 +23,11 @@ struct Photograph {
   image::PlaneF brightness;  // small; log2 of blurred luminance against the picture's median
   image::PlaneF material;    // small; which materials of the palette, 0..1
   Palette palette;
+  bool people = false;  // somebody's skin is in it
 };
+
+// How much a linear colour looks like skin, 0..1: chromaticity of a reddish to yellowish brown.
+float SkinLike(const float* linear_srgb);
 
 struct SkinTone {
   bool change = false;

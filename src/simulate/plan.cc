@@ -50,6 +50,17 @@ int PlacesOf(const std::string& name) {
   return 3;
 }
 
+// Where the faces of a portrait are, so that views do not cut them off. Null: anywhere.
+struct Interest {
+  double x, y;
+};
+const Interest* InterestOf(const Plan& plan, int photograph) {
+  static const Interest face{0.44, 0.33}, bird{0.5, 0.6};
+  if (plan.IsPainted()) return nullptr;
+  const std::string& name = plan.photographs[photograph];
+  return name.starts_with("astronaut") ? &face : name.starts_with("free") ? &bird : nullptr;
+}
+
 constexpr double kHour = 3600;
 // Order of the day.
 constexpr struct {
@@ -199,6 +210,8 @@ Result<Plan> MakePlan(const SessionOptions& options) {
   std::vector<int> light_order(light_count);
   for (int i = 0; i < light_count; ++i) light_order[i] = i;
   for (int i = light_count - 1; i > 0; --i) std::swap(light_order[i], light_order[random.Below(i + 1)]);
+  std::stable_partition(light_order.begin(), light_order.end(),
+                        [&](int i) { return plan.lights[i].filmed && plan.lights[i].digital; });
   for (int i : light_order)
     if (!take(plan.lights[i], false) && !take(plan.lights[i], true))
       plan.lights[i].photographs.push_back(random.Below(scenes));  // more lights than photographs
@@ -229,6 +242,11 @@ Result<Plan> MakePlan(const SessionOptions& options) {
       moment.view.x =
           of > 1 ? 0.28 + 0.44 * own / (of - 1) + random.Uniform(-0.04, 0.04) : random.Uniform(0.46, 0.54);
       moment.view.y = of > 1 ? random.Uniform(0.32, 0.68) : random.Uniform(0.46, 0.54);
+      if (const Interest* face = InterestOf(plan, moment.photograph)) {
+        moment.view.width = random.Uniform(0.6, 0.8);
+        moment.view.x = face->x + random.Uniform(-0.03, 0.03);
+        moment.view.y = face->y + random.Uniform(-0.03, 0.03);
+      }
       if (own > 0) Move(moment.view, 3, 0.02, random);
       moment.time_s = time;
       time += random.Uniform(90, 420);
@@ -252,7 +270,8 @@ Result<Plan> MakePlan(const SessionOptions& options) {
         Move(frame.view, 2, 0.012, random);
         frame.time_s = at;
         at += random.Uniform(1.5, 22);
-        frame.exposure_ev = std::clamp(std::round(random.Normal(0, 0.5) * 3) / 3, -1.0, 1.0);
+        // In thirds of a stop; digital bodies are set a little under to keep highlights (common practice).
+        frame.exposure_ev = std::clamp(std::round(random.Normal(-0.3, 0.55) * 3) / 3, -1.0, 1.0);
         frame.flash = options.flash && light.lighting.dim && random.Chance(0.5);
         plan.frames.push_back(frame);
       }
@@ -337,10 +356,10 @@ Result<Plan> MakePlan(const SessionOptions& options) {
         scan.view = Jitter(plan.moments[m].view, 0.12, random);
         if (scan.portrait) scan.view.width *= 0.7;
         Move(scan.view, 3, 0.02, random);
-        if (random.Chance(0.08)) {
-          scan.other_people = true;
-          scan.view.mirrored = true;
-        }
+        scan.mirrored = scan.view.mirrored = random.Chance(0.06);
+        if (!scan.mirrored && light.photographs.size() > 1 && random.Chance(0.08))
+          for (int other : light.photographs)
+            if (other != plan.moments[m].photograph) scan.other_people = other;
         scan.exposure_error_ev = std::clamp(random.Normal(0, 0.3), -0.8, 0.8);
         plan.scans.push_back(scan);
       }

@@ -59,7 +59,8 @@ struct PlannedScan {
   bool portrait = false;
   View view;
   double exposure_error_ev = 0;
-  bool other_people = false;  // same moment, but mirrored or another photograph: no pixel fits
+  bool mirrored = false;  // the lab scanned it from the wrong side
+  int other_people = -1;  // same moment, but this photograph of the light instead: no pixel fits
   std::string file;
 };
 

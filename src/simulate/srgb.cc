@@ -19,18 +19,23 @@ image::RgbU8 EncodeSrgb(const image::RgbF& srgb_linear) {
   return out;
 }
 
-double MeanDifference(const image::RgbF& a, const image::RgbF& b) {
+double MeanDifferenceWhere(const image::RgbF& a, const image::RgbF& b, const image::RgbF& where) {
   const Mat3 xyz_from_srgb = color::XyzFromRgb(color::Space::kSrgb);
   const Vec3 white = color::XyzFromXy(color::kD65);
   double sum = 0;
+  std::size_t count = 0;
   for (std::size_t i = 0; i < a.pixels(); ++i) {
+    if (!where.empty() && !(where.data()[3 * i] > 0.5f)) continue;
     const auto lab = [&](const image::RgbF& picture) {
       const float* p = picture.data().data() + 3 * i;
       return color::LabFromXyz(Mul(xyz_from_srgb, Vec3{p[0], p[1], p[2]}), white);
     };
     sum += color::Ciede2000(lab(a), lab(b));
+    ++count;
   }
-  return sum / std::max<std::size_t>(1, a.pixels());
+  return count < 20 ? -1 : sum / count;
 }
+
+double MeanDifference(const image::RgbF& a, const image::RgbF& b) { return MeanDifferenceWhere(a, b, {}); }
 
 }  // namespace samelight::simulate

@@ -10,4 +10,9 @@ image::RgbU8 EncodeSrgb(const image::RgbF& srgb_linear);
 // Mean CIEDE2000 (D65) over pixels of two pictures of one size.
 double MeanDifference(const image::RgbF& srgb_linear_a, const image::RgbF& srgb_linear_b);
 
+// The same over the pixels where the first channel of `where` is above 0.5 (all when `where` is empty); -1
+// when there are fewer than 20.
+double MeanDifferenceWhere(const image::RgbF& srgb_linear_a, const image::RgbF& srgb_linear_b,
+                           const image::RgbF& where);
+
 }  // namespace samelight::simulate
