@@ -3,16 +3,16 @@
 #include <lensfun/lensfun.h>
 
 #include <algorithm>
+#include <cctype>
 #include <cmath>
 #include <memory>
 #include <mutex>
+#include <string>
 #include <vector>
 
 namespace samelight::codec {
 namespace {
 
-// The database scores a fuzzy comparison of names up to 100; below this a name only resembles.
-constexpr int kLeastScore = 80;
 // Focus distance when the file tells none: far (common practice; vignetting data hardly depends on it beyond
 // metres).
 constexpr float kFar_m = 1000;
@@ -33,6 +33,30 @@ struct Known {
   float crop = 1;
 };
 
+// Runs of letters and of digits in lower case, sorted, without what names write or leave out at will ("mm",
+// "f", and the maker's name).
+std::vector<std::string> Words(const std::string& name, const std::string& maker) {
+  std::vector<std::string> words;
+  int kind = 0;
+  for (std::size_t i = 0; i < name.size(); ++i) {
+    const auto c = static_cast<unsigned char>(name[i]);
+    const bool point =
+        c == '.' && kind == 2 && i + 1 < name.size() && std::isdigit(static_cast<unsigned char>(name[i + 1]));
+    const int now = std::isalpha(c) ? 1 : std::isdigit(c) || point ? 2 : 0;
+    if (now != 0 && now != kind) words.emplace_back();
+    if (now != 0) words.back() += static_cast<char>(std::tolower(c));
+    kind = now;
+  }
+  const std::vector<std::string> ignored = maker.empty() ? std::vector<std::string>{} : Words(maker, "");
+  std::erase_if(words, [&](const std::string& w) {
+    return w == "mm" || w == "f" || std::find(ignored.begin(), ignored.end(), w) != ignored.end();
+  });
+  std::sort(words.begin(), words.end());
+  return words;
+}
+
+// The database compares names loosely and gives an older or newer lens when the right one is missing: a wrong
+// correction is worse than none, so all words must agree.
 Known Find(const record::Capture& capture) {
   Known known;
   if (capture.body.empty() || capture.lens.empty() || !capture.focal_mm) return known;
@@ -44,11 +68,13 @@ Known Find(const record::Capture& capture) {
   if (cameras == nullptr) return known;
   const lfCamera* camera = cameras[0];
   lf_free(cameras);
-  const lfLens** lenses =
-      database.base->FindLenses(camera, nullptr, capture.lens.c_str(), LF_SEARCH_SORT_AND_UNIQUIFY);
+  const lfLens** lenses = database.base->FindLenses(camera, nullptr, capture.lens.c_str());
   if (lenses == nullptr) return known;
-  if (lenses[0]->Score >= kLeastScore) {
-    known.lens = std::make_unique<lfLens>(*lenses[0]);
+  for (int i = 0; lenses[i] != nullptr && !known.lens; ++i) {
+    const lfLens& lens = *lenses[i];
+    const std::string maker = lens.Maker == nullptr ? "" : lens.Maker;
+    if (lens.Model == nullptr || Words(lens.Model, maker) != Words(capture.lens, maker)) continue;
+    known.lens = std::make_unique<lfLens>(lens);
     known.crop = camera->CropFactor;
   }
   lf_free(lenses);
