@@ -111,6 +111,12 @@ Vec3 Encoded(color::Space space, const Mat3& space_from_rec2020, const Vec3& dis
   return v;
 }
 
+Vec3 Rooted(const Mat3& space_from_rec2020, const Vec3& display) {
+  Vec3 v = Mul(space_from_rec2020, display);
+  for (double& c : v) c = std::copysign(std::sqrt(std::abs(c)), c);
+  return v;
+}
+
 // Interpolation between exact nodes always errs to one side where the map is curved. Taking the mean error of
 // the cells around a node off its value leaves about 0.4 of the error. For a quadratic map the mean error
 // over a simplex with edges e is 1/20 of half the sum of the second differences along its six edges; over the
@@ -157,8 +163,8 @@ void Baked::SetNodes(int count) {
 
 namespace {
 
-// `share`: write the skin share into the fourth lane.
-void BakeOne(const look::Resolved& resolved, color::Space space, int nodes, bool share, Baked& baked) {
+// `blended`: roots instead of encoded values, the skin share in the fourth lane.
+void BakeOne(const look::Resolved& resolved, color::Space space, int nodes, bool blended, Baked& baked) {
   baked.SetNodes(nodes);
   Mat3 m1{};
   for (int i = 0; i < 3; ++i)
@@ -211,27 +217,27 @@ void BakeOne(const look::Resolved& resolved, color::Space space, int nodes, bool
           look::ApplyBumps(resolved.look, resolved.chroma_gain, y.data());
           look::CompressGamut(y.data());
         }
-        const Vec3 v = Encoded(space, out, y);
+        const Vec3 v = blended ? Rooted(out, y) : Encoded(space, out, y);
         for (int c = 0; c < 3; ++c) entry[c] = static_cast<float>(v[c]);
-        entry[3] = share ? static_cast<float>(look::SkinShare(y)) : 0.0f;
+        entry[3] = blended ? static_cast<float>(look::SkinShare(y)) : 0.0f;
       }
   Centre(baked);
 }
 
-// Cubic pieces over 0..most with the function's own slopes.
-template <class F>
-void FillOdd(double most, F function, OddCurve& curve) {
-  const double h = most / kOddPieces;
-  curve.scale = static_cast<float>(1 / h);
-  const auto slope = [&](double x) {
-    return h * (function(x + 1e-6) - function(std::max(0.0, x - 1e-6))) / (x < 1e-6 ? 1e-6 : 2e-6);
+void FillEncoder(color::Space space, Encoder& encoder) {
+  constexpr double kStep = kMostRoot / kEncoderPieces;
+  const auto value = [&](double root) { return color::Encode(space, root * root); };
+  const auto slope = [&](double root) {
+    const double low = std::max(0.0, root - 1e-6), high = root + 1e-6;
+    return kStep * (value(high) - value(low)) / (high - low);
   };
-  for (int i = 0; i < kOddPieces; ++i) {
-    const double y0 = function(i * h), y1 = function((i + 1) * h), s0 = slope(i * h), s1 = slope((i + 1) * h);
-    curve.piece[0][i] = static_cast<float>(y0);
-    curve.piece[1][i] = static_cast<float>(s0);
-    curve.piece[2][i] = static_cast<float>(3 * (y1 - y0) - 2 * s0 - s1);
-    curve.piece[3][i] = static_cast<float>(s0 + s1 - 2 * (y1 - y0));
+  for (int i = 0; i < kEncoderPieces; ++i) {
+    const double x0 = i * kStep, x1 = x0 + kStep, rise = value(x1) - value(x0), s0 = slope(x0),
+                 s1 = slope(x1);
+    encoder.piece[0][i] = static_cast<float>(value(x0));
+    encoder.piece[1][i] = static_cast<float>(s0);
+    encoder.piece[2][i] = static_cast<float>(3 * rise - 2 * s0 - s1);
+    encoder.piece[3][i] = static_cast<float>(s0 + s1 - 2 * rise);
   }
 }
 
@@ -240,16 +246,13 @@ void FillOdd(double most, F function, OddCurve& curve) {
 void Bake(const look::Resolved& resolved, color::Space space, int nodes, BakedCorrection& baked) {
   look::Resolved one = resolved;
   one.skin_differs = false;
-  BakeOne(one, space, nodes, false, baked.film);
   baked.blended = resolved.skin_differs;
+  BakeOne(one, space, nodes, baked.blended, baked.film);
   if (!baked.blended) return;
   one.look = resolved.skin_look;
   one.offset_log10 = resolved.skin_offset_log10;
   BakeOne(one, space, nodes, true, baked.skin);
-  FillOdd(
-      1.25, [&](double v) { return color::Decode(space, v); }, baked.linear_from_encoded);
-  FillOdd(
-      1.25, [&](double root) { return color::Encode(space, root * root); }, baked.encoded_from_root);
+  FillEncoder(space, baked.encoder);
 }
 
 Vec3 Exact(const look::Resolved& resolved, color::Space space, const Vec3& rec2020_linear) {

@@ -45,11 +45,11 @@ struct Baked {
   std::size_t lead_ = 0;
 };
 
-// Cubic pieces of an odd function over -1.25..1.25.
-inline constexpr int kOddPieces = 64;
-struct OddCurve {
-  float scale = 1;  // pieces per unit
-  alignas(64) std::array<std::array<float, kOddPieces>, 4> piece{};
+// Encoded value of the square root of linear, in cubic pieces over 0..kMostRoot.
+inline constexpr int kEncoderPieces = 32;
+inline constexpr float kMostRoot = 1.25f;
+struct Encoder {
+  alignas(64) std::array<std::array<float, kEncoderPieces>, 4> piece{};
 };
 
 // What one frame needs. Where skin follows the film at its own share, the two looks are baked apart and mixed
@@ -57,9 +57,9 @@ struct OddCurve {
 struct BakedCorrection {
   Baked film;
   bool blended = false;
-  Baked skin;                    // filled only when blended
-  OddCurve linear_from_encoded;  // of the output space
-  OddCurve encoded_from_root;    // input: square root of linear
+  // Only when blended; the tables then hold square roots of linear output instead of encoded values.
+  Baked skin;
+  Encoder encoder;
 };
 
 // Fills `baked`, reusing its memory. Covered inputs: scene-referred 0..16 (4 EV above white, whatever the

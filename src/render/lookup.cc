@@ -160,16 +160,28 @@ void LookupRow(const Baked& baked, bool clip, const float* rgb, std::size_t coun
 // One pixel (four lanes) or more at a time.
 using FM = hn::CappedTag<float, 16>;
 
-HWY_INLINE hn::Vec<FM> Odd(FM d, const OddCurve& curve, hn::Vec<FM> x) {
+HWY_INLINE hn::Vec<FM> Pick32(FM d, const float* HWY_RESTRICT values,
+                              hn::Vec<hn::RebindToSigned<FM> > index) {
+#if HWY_TARGET <= HWY_AVX3 && HWY_ARCH_X86
   const hn::RebindToSigned<FM> di;
-  const auto v = hn::Mul(hn::Abs(x), hn::Set(d, curve.scale));
-  const auto piece = hn::Min(hn::ConvertTo(di, v), hn::Set(di, kOddPieces - 1));
+  const auto places = hn::IndicesFromVec(d, hn::And(index, hn::Set(di, 15)));
+  const auto low = hn::TableLookupLanes(hn::Load(d, values), places);
+  const auto high = hn::TableLookupLanes(hn::Load(d, values + 16), places);
+  return hn::IfThenElse(hn::RebindMask(d, hn::Gt(index, hn::Set(di, 15))), high, low);
+#else
+  return hn::GatherIndex(d, values, index);
+#endif
+}
+
+HWY_INLINE hn::Vec<FM> Encode(FM d, const Encoder& encoder, hn::Vec<FM> root) {
+  const hn::RebindToSigned<FM> di;
+  const auto v = hn::Mul(root, hn::Set(d, kEncoderPieces / kMostRoot));
+  const auto piece = hn::Min(hn::ConvertTo(di, v), hn::Set(di, kEncoderPieces - 1));
   const auto f = hn::Sub(v, hn::ConvertTo(d, piece));
-  auto t = hn::MulAdd(hn::GatherIndex(d, curve.piece[3].data(), piece), f,
-                      hn::GatherIndex(d, curve.piece[2].data(), piece));
-  t = hn::MulAdd(t, f, hn::GatherIndex(d, curve.piece[1].data(), piece));
-  t = hn::MulAdd(t, f, hn::GatherIndex(d, curve.piece[0].data(), piece));
-  return hn::CopySign(t, x);
+  const auto& p = encoder.piece;
+  auto t = hn::MulAdd(Pick32(d, p[3].data(), piece), f, Pick32(d, p[2].data(), piece));
+  t = hn::MulAdd(t, f, Pick32(d, p[1].data(), piece));
+  return hn::MulAdd(t, f, Pick32(d, p[0].data(), piece));
 }
 
 void MixRow(const BakedCorrection& baked, const float* skin, std::size_t count, float* rgbx) {
@@ -189,12 +201,13 @@ void MixRow(const BakedCorrection& baked, const float* skin, std::size_t count, 
       at = tail_film;
       skin_at = tail_skin;
     }
-    const auto b = hn::LoadU(d, skin_at);
-    const auto film = Odd(d, baked.linear_from_encoded, hn::LoadU(d, at));
+    const auto a = hn::LoadU(d, at), b = hn::LoadU(d, skin_at);
+    const auto film = hn::Mul(a, hn::Abs(a));
     const auto share = hn::Min(hn::Max(hn::Broadcast<3>(b), zero), one);
-    const auto mixed = hn::MulAdd(share, hn::Sub(Odd(d, baked.linear_from_encoded, b), film), film);
-    const auto root = hn::CopySign(hn::Sqrt(hn::Abs(mixed)), mixed);
-    hn::StoreU(hn::Min(hn::Max(Odd(d, baked.encoded_from_root, root), zero), one), d, at);
+    const auto mixed = hn::MulAdd(share, hn::Sub(hn::Mul(b, hn::Abs(b)), film), film);
+    // Below 0 the encoded value is below 0 too, and is clipped.
+    const auto root = hn::Sqrt(hn::Max(mixed, zero));
+    hn::StoreU(hn::Min(hn::Max(Encode(d, baked.encoder, root), zero), one), d, at);
     if (here < lanes) std::copy(tail_film, tail_film + here, rgbx + i);
   }
   for (std::size_t i = 0; i < count; ++i) rgbx[4 * i + 3] = 0;
@@ -251,22 +264,22 @@ void LookupRowPlain(const Baked& baked, bool clip, const float* rgb, std::size_t
   }
 }
 
-float OddPlain(const OddCurve& curve, float x) {
-  const float v = std::abs(x) * curve.scale;
-  const int piece = std::min(static_cast<int>(v), kOddPieces - 1);
+float EncodePlain(const Encoder& encoder, float root) {
+  const float v = root * (kEncoderPieces / kMostRoot);
+  const int piece = std::min(static_cast<int>(v), kEncoderPieces - 1);
   const float f = v - static_cast<float>(piece);
-  const auto& p = curve.piece;
-  return std::copysign(((p[3][piece] * f + p[2][piece]) * f + p[1][piece]) * f + p[0][piece], x);
+  const auto& p = encoder.piece;
+  return ((p[3][piece] * f + p[2][piece]) * f + p[1][piece]) * f + p[0][piece];
 }
 
 void MixRowPlain(const BakedCorrection& baked, const float* skin, std::size_t count, float* rgbx) {
   for (std::size_t i = 0; i < count; ++i) {
     const float share = std::clamp(skin[4 * i + 3], 0.0f, 1.0f);
     for (int c = 0; c < 3; ++c) {
-      const float film = OddPlain(baked.linear_from_encoded, rgbx[4 * i + c]);
-      const float mixed = film + share * (OddPlain(baked.linear_from_encoded, skin[4 * i + c]) - film);
-      const float root = std::copysign(std::sqrt(std::abs(mixed)), mixed);
-      rgbx[4 * i + c] = std::clamp(OddPlain(baked.encoded_from_root, root), 0.0f, 1.0f);
+      const float a = rgbx[4 * i + c], b = skin[4 * i + c];
+      const float film = a * std::abs(a);
+      const float mixed = film + share * (b * std::abs(b) - film);
+      rgbx[4 * i + c] = std::clamp(EncodePlain(baked.encoder, std::sqrt(std::max(mixed, 0.0f))), 0.0f, 1.0f);
     }
     rgbx[4 * i + 3] = 0;
   }

@@ -1,0 +1,297 @@
+// Speed of the colour path, one thread, against other libraries in the same run. Every benchmark checks its
+// own output, and that of the other library, before a number is printed. Peers' settings are their fastest
+// for the same job (common practice).
+#include <benchmark/benchmark.h>
+#include <hwy/targets.h>
+#include <lcms2.h>
+
+#include <algorithm>
+#include <cmath>
+#include <ctime>
+#include <vector>
+
+#include "render/bake.h"
+#include "render/lookup.h"
+#include "render/quantise.h"
+#include "render/render.h"
+#include "render/samples_test.h"
+
+#ifdef SAMELIGHT_HAVE_OCIO
+#include <OpenColorIO/OpenColorIO.h>
+namespace ocio = OCIO_NAMESPACE;
+#endif
+
+namespace samelight::render {
+namespace {
+
+constexpr int kWidth = 6000, kHeight = 4000;
+
+// Time that this thread was given, so that a busy machine does not spoil the figures.
+double Now() {
+  timespec t{};
+  clock_gettime(CLOCK_THREAD_CPUTIME_ID, &t);
+  return static_cast<double>(t.tv_sec) + 1e-9 * static_cast<double>(t.tv_nsec);
+}
+
+// A smooth scene of many colours with fine texture and noise, scene-linear, 24 MP.
+const image::RgbF& Scene() {
+  static const image::RgbF kScene = [] {
+    image::RgbF p(kWidth, kHeight);
+    Dice dice(7);
+    for (int y = 0; y < kHeight; ++y)
+      for (int x = 0; x < kWidth; ++x) {
+        const double u = x / 6000.0, v = y / 4000.0;
+        const double level =
+            -3 + 2.5 * std::sin(7 * u + 3 * std::sin(5 * v)) + 0.3 * std::sin(400 * u + 300 * v);
+        for (int c = 0; c < 3; ++c)
+          p.at(x, y)[c] = static_cast<float>(std::exp2(level + 0.7 * std::sin(9 * v + 4 * u + 2.1 * c)) *
+                                             dice.Between(0.95, 1.05));
+      }
+    return p;
+  }();
+  return kScene;
+}
+
+// Reports millions of pixels a second of one timed body, best of the iterations.
+template <class Body>
+void Report(benchmark::State& state, Body body) {
+  double best = 1e9;
+  for (auto _ : state) {
+    const double t = Now();
+    body();
+    best = std::min(best, Now() - t);
+  }
+  state.counters["MP/s"] = Scene().pixels() / best / 1e6;
+}
+
+bool CloseToExact(const look::Resolved& resolved, const std::vector<float>& rgbx) {
+  for (std::size_t i = 0; i < Scene().pixels(); i += 99991) {
+    const float* p = &Scene().data()[3 * i];
+    const Vec3 exact = Exact(resolved, color::Space::kSrgb, {p[0], p[1], p[2]});
+    for (int c = 0; c < 3; ++c)
+      if (!(std::abs(rgbx[4 * i + c] - exact[c]) < 0.02)) return false;
+  }
+  return true;
+}
+
+// Arguments: nodes, seed of the correction (3 has skin apart), 1 to do without AVX-512.
+void LookupNodes(benchmark::State& state) {
+  const look::Resolved resolved =
+      look::Resolve(RandomCorrection(static_cast<unsigned>(state.range(1)), false));
+  BakedCorrection baked;
+  Bake(resolved, color::Space::kSrgb, static_cast<int>(state.range(0)), baked);
+  std::vector<float> rgbx(4 * Scene().pixels());
+#if HWY_ARCH_X86
+  if (state.range(2) == 1) {
+    if ((hwy::SupportedTargets() & HWY_AVX2) == 0) return state.SkipWithError("no AVX2 here");
+    hwy::SetSupportedTargetsForTest(HWY_AVX2);
+    hwy::GetChosenTarget().Update(hwy::SupportedTargets());
+  }
+#endif
+  Lookup(baked, Scene().data().data(), Scene().pixels(), rgbx.data());
+  if (!CloseToExact(resolved, rgbx)) return state.SkipWithError("wrong output");
+  // Rows into one buffer, as the renderer does it.
+  Report(state, [&] {
+    for (int y = 0; y < kHeight; ++y) Lookup(baked, Scene().row(y), kWidth, rgbx.data());
+  });
+  hwy::SetSupportedTargetsForTest(0);
+  hwy::GetChosenTarget().Update(hwy::SupportedTargets());
+}
+BENCHMARK(LookupNodes)
+    ->Args({33, 1, 0})
+    ->Args({49, 1, 0})
+    ->Args({65, 1, 0})
+    ->Args({33, 1, 1})
+    ->Args({49, 1, 1})
+    ->Args({49, 3, 0})
+    ->Args({49, 3, 1})
+    ->Unit(benchmark::kMillisecond);
+
+void LookupNodesPlain(benchmark::State& state) {
+  const look::Resolved resolved = look::Resolve(RandomCorrection(1, false));
+  BakedCorrection baked;
+  Bake(resolved, color::Space::kSrgb, 33, baked);
+  std::vector<float> rgbx(4 * kWidth);
+  Report(state, [&] {
+    for (int y = 0; y < kHeight; ++y) LookupPlain(baked, Scene().row(y), kWidth, rgbx.data());
+  });
+}
+BENCHMARK(LookupNodesPlain)->Unit(benchmark::kMillisecond)->Iterations(1);
+
+void WholeRender8(benchmark::State& state) {
+  const record::Correction c = RandomCorrection(2, false);
+  Report(state, [&] { benchmark::DoNotOptimize(Render8(Scene(), c, {})); });
+}
+BENCHMARK(WholeRender8)->Unit(benchmark::kMillisecond);
+
+void BakeOnly(benchmark::State& state) {
+  const look::Resolved resolved = look::Resolve(RandomCorrection(1, false));
+  BakedCorrection baked;
+  for (auto _ : state) Bake(resolved, color::Space::kSrgb, static_cast<int>(state.range(0)), baked);
+}
+BENCHMARK(BakeOnly)->Arg(33)->Arg(49)->Unit(benchmark::kMillisecond);
+
+#ifdef SAMELIGHT_HAVE_OCIO
+// The same 33-node table, matrix and a log shaper: their chain against ours, and their table alone against
+// ours with matrix and shaper (which favours them).
+void AgainstOpenColorIo(benchmark::State& state) {
+  const bool table_only = state.range(0) == 0;
+  constexpr int kSide = 33;
+  const look::Resolved resolved = look::Resolve(RandomCorrection(1, false));
+  BakedCorrection baked;
+  Bake(resolved, color::Space::kSrgb, kSide, baked);
+  auto group = ocio::GroupTransform::Create();
+  // Shaper: log2 over -12..4, to 0..1.
+  auto lin = ocio::LogAffineTransform::Create();
+  const double slope[3] = {1.0 / 16, 1.0 / 16, 1.0 / 16}, offset[3] = {0.75, 0.75, 0.75};
+  lin->setBase(2);
+  lin->setLogSideSlopeValue(slope);
+  lin->setLogSideOffsetValue(offset);
+  auto lut = ocio::Lut3DTransform::Create(kSide);
+  lut->setInterpolation(ocio::INTERP_TETRAHEDRAL);
+  for (int r = 0; r < kSide; ++r)
+    for (int g = 0; g < kSide; ++g)
+      for (int b = 0; b < kSide; ++b) {
+        const auto x = [&](int i) { return std::exp2(16.0 * i / (kSide - 1) - 12); };
+        const Vec3 v = Exact(resolved, color::Space::kSrgb, {x(r), x(g), x(b)});
+        lut->setValue(r, g, b, static_cast<float>(v[0]), static_cast<float>(v[1]), static_cast<float>(v[2]));
+      }
+  if (!table_only) {
+    auto matrix = ocio::MatrixTransform::Create();
+    const double one[16] = {0.9999, 0.0001, 0, 0, 0, 1, 0, 0, 0, 0, 1, 0, 0, 0, 0, 1};
+    matrix->setMatrix(one);
+    group->appendTransform(matrix);
+    group->appendTransform(lin);
+  }
+  group->appendTransform(lut);
+  const auto config = ocio::Config::CreateRaw();
+  const auto processor = config->getProcessor(group)->getOptimizedCPUProcessor(
+      ocio::BIT_DEPTH_F32, ocio::BIT_DEPTH_F32, ocio::OPTIMIZATION_VERY_GOOD);
+  std::vector<float> theirs(3 * Scene().pixels()), ours(4 * kWidth);
+  const auto run_theirs = [&] {
+    ocio::PackedImageDesc in(const_cast<float*>(Scene().data().data()), kWidth, kHeight,
+                             ocio::CHANNEL_ORDERING_RGB, ocio::BIT_DEPTH_F32, ocio::AutoStride,
+                             ocio::AutoStride, ocio::AutoStride);
+    ocio::PackedImageDesc out(theirs.data(), kWidth, kHeight, ocio::CHANNEL_ORDERING_RGB, ocio::BIT_DEPTH_F32,
+                              ocio::AutoStride, ocio::AutoStride, ocio::AutoStride);
+    processor->apply(in, out);
+  };
+  run_theirs();
+  if (!table_only)
+    for (std::size_t i = 0; i < Scene().pixels(); i += 99991) {
+      const float* p = &Scene().data()[3 * i];
+      const Vec3 exact = Exact(resolved, color::Space::kSrgb, {p[0], p[1], p[2]});
+      for (int c = 0; c < 3; ++c)
+        if (!(std::abs(theirs[3 * i + c] - exact[c]) < 0.05))
+          return state.SkipWithError("their output is off");
+    }
+  double best_ours = 1e9, best_theirs = 1e9;
+  for (auto _ : state) {
+    double t = Now();
+    run_theirs();
+    best_theirs = std::min(best_theirs, Now() - t);
+    t = Now();
+    for (int y = 0; y < kHeight; ++y) Lookup(baked, Scene().row(y), kWidth, ours.data());
+    best_ours = std::min(best_ours, Now() - t);
+  }
+  state.counters["MP/s"] = Scene().pixels() / best_ours / 1e6;
+  state.counters["their MP/s"] = Scene().pixels() / best_theirs / 1e6;
+  state.counters["ratio"] = best_theirs / best_ours;
+}
+BENCHMARK(AgainstOpenColorIo)->Arg(0)->Arg(1)->Unit(benchmark::kMillisecond);
+#endif
+
+// LittleCMS with a 33-node table on float pixels, and on 16 bit (its fast path).
+void AgainstLittleCms(benchmark::State& state) {
+  const bool sixteen = state.range(0) == 16;
+  constexpr int kSide = 33;
+  const look::Resolved resolved = look::Resolve(RandomCorrection(1, false));
+  BakedCorrection baked;
+  Bake(resolved, color::Space::kSrgb, kSide, baked);
+  // Input encoded as log2 over -12..4; their pipeline is the table alone.
+  const auto x = [](double t) { return std::exp2(16 * t - 12); };
+  cmsPipeline* pipeline = cmsPipelineAlloc(nullptr, 3, 3);
+  struct Both {
+    const look::Resolved* resolved;
+  } both{&resolved};
+  cmsStage* clut = sixteen ? cmsStageAllocCLut16bit(nullptr, kSide, 3, 3, nullptr)
+                           : cmsStageAllocCLutFloat(nullptr, kSide, 3, 3, nullptr);
+  if (sixteen)
+    cmsStageSampleCLut16bit(
+        clut,
+        [](const cmsUInt16Number in[], cmsUInt16Number out[], void* cargo) -> cmsInt32Number {
+          Vec3 p{};
+          for (int c = 0; c < 3; ++c) p[c] = std::exp2(16 * (in[c] / 65535.0) - 12);
+          const Vec3 v = Exact(*static_cast<Both*>(cargo)->resolved, color::Space::kSrgb, p);
+          for (int c = 0; c < 3; ++c) out[c] = static_cast<cmsUInt16Number>(std::lround(65535 * v[c]));
+          return TRUE;
+        },
+        &both, 0);
+  else
+    cmsStageSampleCLutFloat(
+        clut,
+        [](const cmsFloat32Number in[], cmsFloat32Number out[], void* cargo) -> cmsInt32Number {
+          Vec3 p{};
+          for (int c = 0; c < 3; ++c) p[c] = std::exp2(16.0 * in[c] - 12);
+          const Vec3 v = Exact(*static_cast<Both*>(cargo)->resolved, color::Space::kSrgb, p);
+          for (int c = 0; c < 3; ++c) out[c] = static_cast<float>(v[c]);
+          return TRUE;
+        },
+        &both, 0);
+  cmsPipelineInsertStage(pipeline, cmsAT_END, clut);
+  cmsHPROFILE profile = cmsCreateProfilePlaceholder(nullptr);
+  cmsSetProfileVersion(profile, 4.3);
+  cmsSetDeviceClass(profile, cmsSigLinkClass);
+  cmsSetColorSpace(profile, cmsSigRgbData);
+  cmsSetPCS(profile, cmsSigRgbData);
+  cmsWriteTag(profile, sixteen ? cmsSigAToB0Tag : cmsSigDToB0Tag, pipeline);
+  const cmsUInt32Number type = sixteen ? TYPE_RGB_16 : TYPE_RGB_FLT;
+  cmsHTRANSFORM transform =
+      cmsCreateTransform(profile, type, nullptr, type, INTENT_PERCEPTUAL, cmsFLAGS_NOCACHE);
+  if (transform == nullptr) return state.SkipWithError("no transform");
+  const std::size_t n = Scene().pixels();
+  std::vector<float> in_float(sixteen ? 0 : 3 * n), out_float(sixteen ? 0 : 3 * n), ours(4 * kWidth);
+  std::vector<std::uint16_t> in16(sixteen ? 3 * n : 0), out16(sixteen ? 3 * n : 0);
+  for (std::size_t i = 0; i < 3 * n; ++i) {
+    const double t = std::clamp((std::log2(std::max(1e-9, 1.0 * Scene().data()[i])) + 12) / 16, 0.0, 1.0);
+    if (sixteen)
+      in16[i] = static_cast<std::uint16_t>(std::lround(65535 * t));
+    else
+      in_float[i] = static_cast<float>(t);
+  }
+  const auto run_theirs = [&] {
+    if (sixteen)
+      cmsDoTransform(transform, in16.data(), out16.data(), static_cast<cmsUInt32Number>(n));
+    else
+      cmsDoTransform(transform, in_float.data(), out_float.data(), static_cast<cmsUInt32Number>(n));
+  };
+  run_theirs();
+  for (std::size_t i = 0; i < n; i += 99991) {
+    Vec3 p{};
+    for (int c = 0; c < 3; ++c) p[c] = x(sixteen ? in16[3 * i + c] / 65535.0 : in_float[3 * i + c]);
+    const Vec3 exact = Exact(resolved, color::Space::kSrgb, p);
+    for (int c = 0; c < 3; ++c) {
+      const double v = sixteen ? out16[3 * i + c] / 65535.0 : out_float[3 * i + c];
+      if (!(std::abs(v - exact[c]) < 0.05)) return state.SkipWithError("their output is off");
+    }
+  }
+  double best_ours = 1e9, best_theirs = 1e9;
+  for (auto _ : state) {
+    double t = Now();
+    run_theirs();
+    best_theirs = std::min(best_theirs, Now() - t);
+    t = Now();
+    for (int y = 0; y < kHeight; ++y) Lookup(baked, Scene().row(y), kWidth, ours.data());
+    best_ours = std::min(best_ours, Now() - t);
+  }
+  state.counters["MP/s"] = n / best_ours / 1e6;
+  state.counters["their MP/s"] = n / best_theirs / 1e6;
+  state.counters["ratio"] = best_theirs / best_ours;
+  cmsDeleteTransform(transform);
+  cmsPipelineFree(pipeline);
+  cmsCloseProfile(profile);
+}
+BENCHMARK(AgainstLittleCms)->Arg(32)->Arg(16)->Unit(benchmark::kMillisecond);
+
+}  // namespace
+}  // namespace samelight::render
