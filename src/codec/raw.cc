@@ -221,17 +221,20 @@ bool Balance(Session& session, const Vec3& gain) {
   const std::size_t pitch = s.raw_pitch / 2;
   if (pitch < s.raw_width || s.left_margin + s.width > s.raw_width || s.top_margin + s.height > s.raw_height)
     return false;
-  double common_black = color.black;
-  double least = color.cblack[0];
-  for (int c = 1; c < 4; ++c) least = std::min<double>(least, color.cblack[c]);
   const unsigned rows = color.cblack[4], columns = color.cblack[5];
   if (std::uint64_t(rows) * columns > LIBRAW_CBLACK_SIZE - 6) return false;
-  const double white = double(color.maximum) - common_black - least;
+  // Black is the sum of a common part, one for each colour, and a repeated pattern; the white level is
+  // counted from the lowest.
+  const auto least = [](const unsigned* from, unsigned count) {
+    return count == 0 ? 0 : *std::min_element(from, from + count);
+  };
+  const double white =
+      double(color.maximum) - color.black - least(color.cblack, 4) - least(color.cblack + 6, rows * columns);
   if (!(white > 0)) return false;
   std::array<float, 4> scale{}, black{};
   for (int c = 0; c < 4; ++c) {
     scale[std::size_t(c)] = static_cast<float>(gain[c == 3 ? 1 : c] * kRange / white);
-    black[std::size_t(c)] = static_cast<float>(common_black + color.cblack[c]);
+    black[std::size_t(c)] = static_cast<float>(color.black) + static_cast<float>(color.cblack[c]);
   }
   std::vector<std::uint8_t> channel(s.width);
   for (int y = 0; y < s.height; ++y) {
