@@ -50,7 +50,7 @@ CLI::Option* AddSetting(CLI::App* command, const std::string& name, std::functio
             if (!fits.ok()) throw CLI::ValidationError("--" + name, fits.error().what);
             set(value);
           },
-          fmt::format("{} ({:g} to {:g}{}, usually {:g})", s->help, s->least, s->most, unit, s->usual))
+          fmt::format("{} ({} to {}{}, usually {})", s->help, s->least, s->most, unit, s->usual))
       ->type_name(s->unit == "-" ? "NUMBER" : s->unit);
 }
 
@@ -65,8 +65,8 @@ void AddSession(CLI::App* command, job::fs::path& session) {
 
 void AddInput(CLI::App* command, std::vector<job::fs::path>& film, std::vector<job::fs::path>& digital) {
   command->add_option("--film", film, "folders or files of film scans; one roll per folder")
-      ->type_name("DIR...");
-  command->add_option("--digital", digital, "folders or files of digital frames")->type_name("DIR...");
+      ->type_name("DIR");
+  command->add_option("--digital", digital, "folders or files of digital frames")->type_name("DIR");
 }
 
 void AddMatch(CLI::App* command, std::optional<double>& follow, std::map<std::string, double>& settings) {
@@ -141,7 +141,7 @@ int Run(int argc, char** argv) {
   job::DeliverRequest deliver_request;
   job::RunRequest run_request;
   job::DemoRequest demo_request;
-  job::fs::path asked;
+  job::fs::path asked, scored;
   std::string picture;
   std::vector<std::string> roll_words, light_words;
   int status = kAllWell;
@@ -180,12 +180,12 @@ int Run(int argc, char** argv) {
   command
       ->add_option("--roll", roll_words,
                    "what is known of a roll: name=, stock=, lab=, black-and-white=yes|no, push=EV (-3 to 3)")
-      ->type_name("ROLL key=value...");
+      ->type_name("ROLL key=value");
   command
       ->add_option(
           "--light", light_words,
           "what is known of a light: name=, join=OTHER LIGHT, split=FRAME (a new light begins there)")
-      ->type_name("LIGHT key=value...");
+      ->type_name("LIGHT key=value");
   command->add_option("--clock", pair_request.clock, "seconds to be added to the clock of a body")
       ->type_name("BODY SECONDS")
       ->allow_extra_args(false);
@@ -220,7 +220,7 @@ int Run(int argc, char** argv) {
   command
       ->add_option("--of", match_request.of_frames,
                    "frames that --follow and --follow-skin are meant for; none: all")
-      ->type_name("FRAME...");
+      ->type_name("FRAME");
   command->add_flag("--again", match_request.again, "even when nothing has changed");
   AddCommon(command, common, true);
   command->callback([&] { status = Finish(job::Match(match_request, work), common); });
@@ -295,8 +295,16 @@ int Run(int argc, char** argv) {
   command->add_option("DIR", demo_request.folder, "folder to write to")->required()->type_name("DIR");
   command->add_option("--seed", demo_request.seed, "another seed makes another day (usually 1)")
       ->type_name("NUMBER");
+  command
+      ->add_option("--score", scored,
+                   "write nothing; tell how near the files that `run` wrote to OUT come to the truth of the "
+                   "demo in DIR")
+      ->type_name("OUT");
   AddCommon(command, common, true);
-  command->callback([&] { status = Finish(job::Demo(demo_request, work), common); });
+  command->callback([&] {
+    status = scored.empty() ? Finish(job::Demo(demo_request, work), common)
+                            : Finish(job::ScoreDemo(demo_request.folder, scored, work), common);
+  });
 
   // Before any callback: the workers are set when the options are known.
   for (CLI::App* each : app.get_subcommands([](CLI::App*) { return true; }))

@@ -30,7 +30,10 @@ void PrintNotes(const std::vector<std::string>& notes) {
 }
 
 void Stock(const job::StockAnswer& a) {
-  Line("{} on {}, {}", Count(a.scans, "scan"), Count(a.rolls, "roll"), Count(a.frames, "frame"));
+  if (a.scans == 0)
+    Line("no film scan, {}", Count(a.frames, "frame"));
+  else
+    Line("{} on {}, {}", Count(a.scans, "scan"), Count(a.rolls, "roll"), Count(a.frames, "frame"));
   if (a.changed > 0) Line("{} changed since the last time", Count(a.changed, "file"));
   if (a.moved > 0) Line("{} found again at another place", Count(a.moved, "file"));
   if (a.missing > 0)
@@ -126,8 +129,8 @@ void Print(const job::PictureAnswer& answer, As as) {
        photo.width_px, photo.height_px);
   Line("  {}", photo.path);
   if (!photo.capture.body.empty()) Line("  taken with {}", photo.capture.body);
-  if (!answer.roll.empty()) Line("  roll {}, place {}", answer.roll, photo.roll_position + 1);
-  if (!answer.light.empty()) Line("  light {}", answer.light);
+  if (!answer.roll.empty()) Line("  on {}, place {}", answer.roll, photo.roll_position + 1);
+  if (!answer.light.empty()) Line("  in {}", answer.light);
   if (answer.pair) {
     if (answer.pair->kind == record::PairKind::kNone)
       Line("  no frame goes with it");
@@ -160,10 +163,10 @@ void Print(const report::Report& report, As as) {
        totals.light, totals.none);
   Line("frames: {} solved, {} to check, {} delivered", totals.solved, totals.to_check, totals.delivered);
   for (const record::Roll& roll : report.rolls)
-    Line("roll {}: {}{}{}", roll.name, Count(static_cast<long>(roll.scans.size()), "scan"),
+    Line("{}: {}{}{}", roll.name, Count(static_cast<long>(roll.scans.size()), "scan"),
          roll.stock.empty() ? "" : ", " + roll.stock, roll.black_and_white ? ", black and white" : "");
   for (const record::Light& light : report.lights)
-    Line("light {}: {}, {}, {:.0f} mired", light.name, Count(static_cast<long>(light.frames.size()), "frame"),
+    Line("{}: {}, {}, {:.0f} mired", light.name, Count(static_cast<long>(light.frames.size()), "frame"),
          Count(static_cast<long>(light.scans.size()), "scan"), light.mired);
   PrintNotes(report.notes);
   PrintProblems(report.problems);
@@ -176,6 +179,10 @@ void Print(const job::DemoAnswer& answer, As as) {
   if (!answer.note.empty()) Line("note: {}", answer.note);
   Line("try: samelight run --film {} --digital {} --out {}", answer.film.string(), answer.digital.string(),
        (answer.film.parent_path() / "out").string());
+}
+
+void Print(const job::ScoreAnswer& answer, As as) {
+  fmt::print(stdout, "{}", as == As::kJson ? answer.json : answer.text);
 }
 
 void Print(const job::UndoAnswer& answer, bool undo, As as) {

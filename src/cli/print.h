@@ -17,6 +17,7 @@ void Print(const job::CheckAnswer& answer, As as);
 void Print(const job::PictureAnswer& answer, As as);
 void Print(const report::Report& report, As as);
 void Print(const job::DemoAnswer& answer, As as);
+void Print(const job::ScoreAnswer& answer, As as);
 // `undo`: which of the two was asked for.
 void Print(const job::UndoAnswer& answer, bool undo, As as);
 void Print(const Error& error, As as);

@@ -1,4 +1,5 @@
 #include "job/job.h"
+#include "simulate/score.h"
 #include "simulate/session.h"
 
 namespace samelight::job {
@@ -22,6 +23,12 @@ Result<DemoAnswer> Demo(const DemoRequest& request, const Work& work) {
     answer.note = std::to_string(summary->skipped) +
                   " base photographs could not be read; painted scenes stand in for them";
   return answer;
+}
+
+Result<ScoreAnswer> ScoreDemo(const fs::path& demo, const fs::path& out, const Work& work) {
+  Result<simulate::Score> score = simulate::ScoreRun(demo, out, work.cancel);
+  if (!score.ok()) return score.error();
+  return ScoreAnswer{simulate::TextOf(*score), simulate::JsonOf(*score)};
 }
 
 }  // namespace samelight::job

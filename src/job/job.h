@@ -185,6 +185,12 @@ struct DemoAnswer {
 };
 Result<DemoAnswer> Demo(const DemoRequest& request, const Work& work);
 
+// How near a run on a demo session came to its truth.
+struct ScoreAnswer {
+  std::string text, json;  // a table for a person, an object for a program
+};
+Result<ScoreAnswer> ScoreDemo(const fs::path& demo, const fs::path& out, const Work& work);
+
 // Limits the workers of all entries; 0: the machine's cores.
 void UseWorkers(int count);
 

@@ -145,6 +145,7 @@ Status WriteReports(session::Session& session, const fs::path& folder, const Wor
                                                                  : thumbnails.Make(id, version, long_side_px);
                                 });
   }
+  work.progress.Advance(1);
   work.progress.End();
   return work.cancel.requested() ? Status(Stopped()) : written;
 }
