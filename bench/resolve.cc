@@ -91,6 +91,15 @@ Result<StoredSession> ReadSession(const fs::path& file) {
   Result<session::MatchResult> match = session.Match();
   if (!match.ok()) return match.error();
 
+  for (const record::Photo& photo : request->photos) {
+    const fs::path path = session.Absolute(photo.path);
+    const Result<job::FileState> now = job::StateOf(path);
+    if (!now.ok()) return now.error();
+    if (now->bytes != photo.bytes || now->modified_us != photo.modified_us)
+      return Error{ErrorCode::kDamaged, "the photograph was changed after the session was matched",
+                   path.string(), "match again (--fresh)"};
+  }
+
   StoredSession out;
   out.request = std::move(request).value();
   fs::path folder;
