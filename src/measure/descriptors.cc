@@ -4,39 +4,22 @@
 #include <cmath>
 #include <numeric>
 #include <opencv2/core.hpp>
-#include <opencv2/features2d.hpp>
 #include <opencv2/imgproc.hpp>
 
 #include "image/resize.h"
+#include "measure/local_features.h"
 
 namespace samelight::measure {
 namespace {
 
 constexpr int kFeatureLongSide = 720;  // px; more costs time and finds film grain
 constexpr int kMostPoints = 1000;
-constexpr int kGrid = 8;                      // cells per side over which points are spread
 constexpr int kLayoutSide = 16;               // global vector: layout
 constexpr int kTurnCells = 6, kTurnBins = 8;  // global vector: gradient directions
 
 template <class R>
 cv::Mat View(const R& r, int type) {
   return cv::Mat(r.height(), r.width(), type, const_cast<void*>(static_cast<const void*>(r.data().data())));
-}
-
-// Order in which the first n are the strongest of every part of the picture.
-std::vector<int> SpreadOrder(const std::vector<cv::KeyPoint>& points, cv::Size size) {
-  std::vector<int> by_strength(points.size());
-  std::iota(by_strength.begin(), by_strength.end(), 0);
-  std::stable_sort(by_strength.begin(), by_strength.end(),
-                   [&](int a, int b) { return points[a].response > points[b].response; });
-  std::vector<int> taken(kGrid * kGrid, 0), rank(points.size());
-  for (int i : by_strength) {
-    const int cx = std::clamp(static_cast<int>(points[i].pt.x * kGrid / size.width), 0, kGrid - 1);
-    const int cy = std::clamp(static_cast<int>(points[i].pt.y * kGrid / size.height), 0, kGrid - 1);
-    rank[i] = taken[cy * kGrid + cx]++;
-  }
-  std::stable_sort(by_strength.begin(), by_strength.end(), [&](int a, int b) { return rank[a] < rank[b]; });
-  return by_strength;
 }
 
 void Normalise(float* begin, float* end, float length) {
@@ -155,32 +138,10 @@ Features ExtractFeatures(const Analysis& analysis) {
   const cv::Mat n = View(normalised, CV_32F);
   out.global = GlobalVector(n);
 
-  cv::Mat grey;
-  n.convertTo(grey, CV_8U, 48, 128);
-  auto sift = cv::SIFT::create(2 * kMostPoints, 3, 0.03, 10, 1.6);
-  std::vector<cv::KeyPoint> points;
-  sift->detect(grey, points);
-  std::erase_if(points, [&](const cv::KeyPoint& p) {
-    return !*valid.at(std::clamp(static_cast<int>(p.pt.x), 0, w - 1),
-                      std::clamp(static_cast<int>(p.pt.y), 0, h - 1));
-  });
-  std::vector<cv::KeyPoint> kept;
-  for (int i : SpreadOrder(points, n.size())) {
-    if (static_cast<int>(kept.size()) == kMostPoints) break;
-    kept.push_back(points[i]);
-  }
-  cv::Mat local;
-  if (!kept.empty()) sift->compute(grey, kept, local);
   const float to_analysis = static_cast<float>(analysis.pixels.width()) / w;
-  for (int i = 0; i < static_cast<int>(kept.size()); ++i) {
-    const cv::KeyPoint& p = kept[i];
-    out.points.push_back({(p.pt.x + 0.5f) / w, (p.pt.y + 0.5f) / h, p.size * to_analysis, p.angle});
-    // Square roots of the L1-normalised histogram (Arandjelovic, Zisserman 2012): euclidean distance then
-    // compares histograms as Hellinger's does.
-    const float* d = local.ptr<float>(i);
-    const float sum = std::accumulate(d, d + kLocalSize, 1e-6f);
-    for (int k = 0; k < kLocalSize; ++k)
-      out.local.push_back(static_cast<std::uint8_t>(std::min(255.f, std::sqrt(d[k] / sum) * 512.f + 0.5f)));
+  for (const LocalFeature& f : FindLocalFeatures(normalised, valid, kMostPoints)) {
+    out.points.push_back({f.x / w, f.y / h, f.sigma_px * to_analysis, f.angle_deg});
+    out.local.insert(out.local.end(), f.descriptor.begin(), f.descriptor.end());
   }
   return out;
 }

@@ -12,7 +12,7 @@ constexpr double kBack = 0.35;  // moves against the order, in parts of the pace
 
 struct Run {
   double log_likelihood = 0;
-  std::vector<std::vector<double>> match, place;
+  std::vector<std::vector<double>> match;
 };
 
 Run ForwardBackward(const LogRatios& ratios) {
@@ -62,12 +62,12 @@ Run ForwardBackward(const LogRatios& ratios) {
     }
     normalise(backward[i]);
   }
-  run.place = forward;
   run.match = forward;
   for (int i = 0; i < scans; ++i) {
-    for (int j = 0; j < frames; ++j) run.place[i][j] *= backward[i][j];
-    normalise(run.place[i]);
-    for (int j = 0; j < frames; ++j) run.match[i][j] = run.place[i][j] * shown[i][j] / emission[i][j];
+    std::vector<double>& row = run.match[i];
+    for (int j = 0; j < frames; ++j) row[j] *= backward[i][j];
+    normalise(row);
+    for (int j = 0; j < frames; ++j) row[j] *= shown[i][j] / emission[i][j];
   }
   return run;
 }
@@ -81,17 +81,13 @@ Alignment AlignRoll(const LogRatios& ratios) {
   LogRatios turned(ratios.rbegin(), ratios.rend());
   Run reversed = ForwardBackward(turned);
   std::reverse(reversed.match.begin(), reversed.match.end());
-  std::reverse(reversed.place.begin(), reversed.place.end());
   out.reversed = reversed.log_likelihood > plain.log_likelihood;
   const double share =
       1 / (1 + std::exp(std::clamp(plain.log_likelihood - reversed.log_likelihood, -50.0, 50.0)));
   out.match = plain.match;
-  out.place = plain.place;
   for (std::size_t i = 0; i < ratios.size(); ++i)
-    for (std::size_t j = 0; j < ratios[i].size(); ++j) {
+    for (std::size_t j = 0; j < ratios[i].size(); ++j)
       out.match[i][j] += share * (reversed.match[i][j] - plain.match[i][j]);
-      out.place[i][j] += share * (reversed.place[i][j] - plain.place[i][j]);
-    }
   return out;
 }
 

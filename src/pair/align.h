@@ -11,16 +11,14 @@ using LogRatios = std::vector<std::vector<double>>;
 
 struct Alignment {
   bool reversed = false;  // the files run against time
-  // Per scan and frame: probability that the scan shows that frame's moment.
+  // Per scan and frame: probability that the scan shows that frame's moment. A row may sum to less than 1.
   std::vector<std::vector<double>> match;
-  // Per scan and frame: probability that the scan was taken at that place of the timeline, matched or not.
-  std::vector<std::vector<double>> place;
 };
 
-// A hidden Markov model over the roll: the hidden place moves on along the timeline, by a step that follows
-// the roll's own pace; it may stand still, and at a small price it may jump anywhere (files out of order,
+// A hidden Markov model over the roll: the hidden place moves on along the timeline, by steps that follow the
+// roll's own pace; it may stand still, and at a small price it may jump anywhere (files out of order,
 // pauses). At its place a scan either shows a frame's moment or no frame's (abstain). Forward-backward in
-// both directions; the likelier direction is taken, both are blended when it is not clear.
+// both directions; they are blended by their likelihoods. Cost: scans x frames^2.
 Alignment AlignRoll(const LogRatios& ratios);
 
 }  // namespace samelight::pair

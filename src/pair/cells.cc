@@ -15,6 +15,7 @@ namespace {
 
 constexpr int kCell_px = 5;     // of the prepared picture: 10 px of the analysis picture
 constexpr int kWindow_px = 11;  // for local correlation
+constexpr int kTriesPerCell = 8;
 constexpr double kNormaliseSigma_px = 18;
 constexpr double kLeastCorrelation = 0.6;
 constexpr double kTextured = 0.25;  // deviation of normalised luminance above which correlation must hold
@@ -241,8 +242,11 @@ std::vector<record::Cell> MatchCells(const Prepared& a, const Prepared& b, const
   flow->calc(ub, ua, backward);
 
   std::vector<record::Cell> cells;
-  for (int cy = kWindow_px / 2; cy + kWindow_px / 2 < h; cy += kCell_px)
-    for (int cx = kWindow_px / 2; cx + kWindow_px / 2 < w; cx += kCell_px) {
+  // Far more cells than wanted would be measured in vain.
+  const int step =
+      std::max(kCell_px, static_cast<int>(std::sqrt(static_cast<double>(w) * h / (kTriesPerCell * most))));
+  for (int cy = kWindow_px / 2; cy + kWindow_px / 2 < h; cy += step)
+    for (int cx = kWindow_px / 2; cx + kWindow_px / 2 < w; cx += step) {
       if (!*both.at(cx, cy)) continue;
       const cv::Vec2f f = forward.at<cv::Vec2f>(cy, cx);
       const double tx = cx + f[0], ty = cy + f[1];

@@ -1,57 +1,100 @@
 #include "pair/decide.h"
 
 #include <algorithm>
+#include <cmath>
 #include <map>
-
-#include "pair/evidence.h"
 
 namespace samelight::pair {
 namespace {
 
+using record::PairKind;
+
 constexpr double kMostConfidence = 0.985;  // unless the pictures alone leave no doubt
-constexpr double kOverwhelming = 12;       // log ratio
-constexpr double kLightTrust = 0.8;  // a scan between frames of a light may still show a place of its own
+constexpr double kNoDoubt = 12;            // log ratio
+constexpr double kSure = 0.8;              // of a neighbour on the roll
+constexpr double kNear_s = 40 * 60;        // neighbours of one light lie at most this far apart
+constexpr double kBetween = 0.75;          // confidence of a light seen before and after
+
+Answer Moment(const ScanView& scan, const std::vector<int>& light) {
+  const int n = static_cast<int>(light.size());
+  std::map<int, double> total;
+  std::vector<int> able;
+  for (int j = 0; j < n; ++j)
+    if (!scan.refused[j] && scan.verified[j]) {
+      total[light[j]] += scan.match[j];
+      able.push_back(j);
+    }
+  Answer out;
+  if (scan.joined >= 0) {
+    out.choice = {scan.joined, PairKind::kMoment, 1};
+    out.by_person = true;
+  } else if (!able.empty()) {
+    const int best = *std::max_element(able.begin(), able.end(), [&](int a, int b) {
+      const double pa = total[light[a]], pb = total[light[b]];
+      return pa != pb ? pa < pb : scan.match[a] < scan.match[b];
+    });
+    const bool only = total.size() == 1;
+    const double most = only && scan.log_ratio[best] >= kNoDoubt ? 0.999 : kMostConfidence;
+    if (total[light[best]] >= 0.5) out.choice = {best, PairKind::kMoment, std::min(total[light[best]], most)};
+  }
+  for (int j : able)
+    if (j != out.choice.frame)
+      out.others.push_back({j, PairKind::kMoment, std::min(scan.match[j], kMostConfidence)});
+  return out;
+}
+
+int Likest(const ScanView& scan, const std::vector<int>& light, int wanted) {
+  int best = -1;
+  for (int j = 0; j < static_cast<int>(light.size()); ++j)
+    if (light[j] == wanted && !scan.refused[j] && (best < 0 || scan.likeness[j] > scan.likeness[best]))
+      best = j;
+  return best;
+}
 
 }  // namespace
 
-Answer Decide(const ScanView& scan, const std::vector<int>& light, const std::vector<bool>& refused) {
-  const int n = static_cast<int>(light.size());
-  std::map<int, double> moment_of, place_of;
-  int best = -1;
-  for (int j = 0; j < n; ++j) {
-    place_of[light[j]] += scan.place[j];
-    if (refused[j] || scan.log_ratio[j] <= kUnverifiedLogRatio) continue;
-    moment_of[light[j]] += scan.match[j];
-    if (best < 0 || scan.match[j] > scan.match[best]) best = j;
+std::vector<Answer> Decide(const std::vector<ScanView>& roll, const std::vector<int>& light,
+                           const std::vector<double>& time_s) {
+  const int n = static_cast<int>(roll.size());
+  std::vector<Answer> out;
+  for (const ScanView& scan : roll) {
+    out.push_back(Moment(scan, light));
+    for (std::size_t j = 0; j < scan.refused.size(); ++j)
+      if (scan.refused[j]) out.back().by_person = true;
   }
-  Answer out;
-  const double moment = best >= 0 ? moment_of[light[best]] : 0;
-  int likely_light = -1;
-  for (const auto& [l, p] : place_of)
-    if (likely_light < 0 || p > place_of[likely_light]) likely_light = l;
-  int likest = -1;
-  for (int j = 0; j < n; ++j)
-    if (light[j] == likely_light && !refused[j] && (likest < 0 || scan.likeness[j] > scan.likeness[likest]))
-      likest = j;
-  const double same_light = likest >= 0 ? kLightTrust * place_of[likely_light] : 0;
-
-  if (moment >= 0.5) {
-    const double most = scan.log_ratio[best] >= kOverwhelming ? 0.999 : kMostConfidence;
-    out = {best, record::PairKind::kMoment, std::min(moment, most), {}};
-  } else if (same_light >= 0.5) {
-    out = {likest, record::PairKind::kLight, same_light, {}};
-  } else {
-    out.confidence = std::clamp(1 - std::max(moment, same_light), 0.0, kMostConfidence);
+  const std::vector<Answer> moments = out;
+  const auto neighbour = [&](int i, int step) {
+    for (int k = i + step; k >= 0 && k < n; k += step)
+      if (moments[k].choice.kind == PairKind::kMoment && moments[k].choice.confidence >= kSure)
+        return moments[k].choice.frame;
+    return -1;
+  };
+  for (int i = 0; i < n; ++i) {
+    Answer& answer = out[i];
+    if (answer.choice.kind == PairKind::kNone) {
+      double moment = 0;
+      for (const Choice& c : answer.others) moment += c.confidence;
+      const int before = neighbour(i, -1), after = neighbour(i, 1);
+      Choice same;
+      if (before >= 0 && after >= 0 && light[before] == light[after]) {
+        const double apart = std::abs(time_s[before] - time_s[after]);
+        const double trust = std::isnan(apart) || apart <= kNear_s ? kBetween : kBetween * kNear_s / apart;
+        same = {Likest(roll[i], light, light[before]), PairKind::kLight, trust};
+      } else if (before >= 0 || after >= 0) {
+        const int one = before >= 0 ? before : after;
+        same = {Likest(roll[i], light, light[one]), PairKind::kLight, kBetween / 3};
+      }
+      if (same.frame >= 0 && same.confidence >= 0.5)
+        answer.choice = same;
+      else {
+        answer.choice.confidence = std::clamp(1 - std::max(moment, same.confidence), 0.05, kMostConfidence);
+        if (same.frame >= 0) answer.others.push_back(same);
+      }
+    }
+    std::stable_sort(answer.others.begin(), answer.others.end(),
+                     [](const Choice& x, const Choice& y) { return x.confidence > y.confidence; });
+    if (answer.others.size() > 3) answer.others.resize(3);
   }
-  std::vector<Answer::Other> others;
-  for (int j = 0; j < n; ++j)
-    if (j != out.frame && !refused[j] && scan.log_ratio[j] > kUnverifiedLogRatio)
-      others.push_back({j, record::PairKind::kMoment, std::min(scan.match[j], kMostConfidence)});
-  if (likest >= 0 && likest != out.frame) others.push_back({likest, record::PairKind::kLight, same_light});
-  std::stable_sort(others.begin(), others.end(),
-                   [](const auto& x, const auto& y) { return x.confidence > y.confidence; });
-  if (others.size() > 3) others.resize(3);
-  out.others = std::move(others);
   return out;
 }
 

@@ -10,24 +10,31 @@ namespace samelight::pair {
 // What is known of one scan against all frames, by place in the timeline.
 struct ScanView {
   std::vector<double> match;      // probability of the same moment (align.h)
-  std::vector<double> place;      // probability of the place
-  std::vector<double> log_ratio;  // of the pictures alone
-  std::vector<double> likeness;   // global similarity
+  std::vector<double> log_ratio;  // of the pictures alone (evidence.h)
+  std::vector<bool> verified;
+  std::vector<double> likeness;  // global similarity
+  std::vector<bool> refused;     // by a person
+  int joined = -1;               // place of the frame that a person joined
 };
 
-struct Answer {
+struct Choice {
   int frame = -1;  // place in the timeline, -1 for none
   record::PairKind kind = record::PairKind::kNone;
   double confidence = 0;
-  struct Other {
-    int frame = -1;
-    record::PairKind kind = record::PairKind::kNone;
-    double confidence = 0;
-  };
-  std::vector<Other> others;  // up to three, best first
 };
 
-// `light`: label per place in the timeline. `refused`: places a person refused.
-Answer Decide(const ScanView& scan, const std::vector<int>& light, const std::vector<bool>& refused);
+struct Answer {
+  Choice choice;
+  bool by_person = false;
+  std::vector<Choice> others;  // up to three, best first
+};
+
+// One answer per scan of a roll, in roll order. `light`: label per place in the timeline; `time_s`: per
+// place, NaN where not known. Moment: a verified frame; its confidence is that of the light, since frames of
+// one light share a moment. Light: no frame was verified, but the nearest scans before and after that have a
+// moment lie in one light, near in time. None: else. Confidence of 0.99 and more only where the pictures
+// alone leave no doubt and no frame of another light verifies.
+std::vector<Answer> Decide(const std::vector<ScanView>& roll, const std::vector<int>& light,
+                           const std::vector<double>& time_s);
 
 }  // namespace samelight::pair

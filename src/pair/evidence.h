@@ -5,11 +5,14 @@
 
 namespace samelight::pair {
 
-// Natural logarithm of the likelihood ratio "the two show the same moment or at least the same things at that
-// place" against "they do not", for a scan and a frame that were verified. Between -2 and 14.
-double MomentLogRatio(const Verified& verified);
+// Natural logarithm of the likelihood ratio "the two show the same things at the same time" against "they do
+// not", for a scan and a frame that were verified. `most_inliers`: of all frames verified against this scan;
+// the frame that shares most with the scan is the likeliest of those that share anything. Between -12 and 14.
+double MomentLogRatio(const Verified& verified, int most_inliers);
 // The same when the frame was not among the scan's best candidates, or did not verify.
 inline constexpr double kUnverifiedLogRatio = -1.5;
+// Agreement that chance cannot explain.
+bool Verifies(const Verified& verified);
 // Verified well enough for matched cells: a wrong map here is next to impossible.
 bool GoodForCells(const Verified& verified);
 

@@ -30,7 +30,7 @@ std::vector<FrameLink> LinkFrames(const std::vector<View>& frames,
     source[i] = record::SourceName(*photos[i]);
   }
   std::vector<std::vector<int>> likest(n);
-  progress.Begin("comparing frames", 2 * n);
+  progress.Begin("comparing frames", n);
   ParallelFor(n, cancel, [&](std::size_t i) {
     std::vector<std::pair<double, int>> all;
     for (int j = 0; j < n; ++j)
@@ -51,6 +51,7 @@ std::vector<FrameLink> LinkFrames(const std::vector<View>& frames,
     likest[i].assign(chosen.begin(), chosen.end());
     progress.Advance(1);
   });
+  progress.End();
 
   std::set<std::pair<int, int>> candidates;
   for (int i = 0; i < n; ++i)
@@ -69,24 +70,35 @@ std::vector<FrameLink> LinkFrames(const std::vector<View>& frames,
         candidates.insert(std::minmax(members[k], members[k + d]));
   }
 
-  std::vector<std::vector<int>> partners(n);
-  for (const auto& [a, b] : candidates) partners[b].push_back(a);
-  std::vector<std::vector<FrameLink>> found(n);
-  ParallelFor(n, cancel, [&](std::size_t b) {
-    const TargetSide target(*frames[b].features, kFeatures);
-    for (int a : partners[b]) {
-      Verified v =
-          Agree(frames[a], frames[b], target.Find(QuerySide(*frames[a].features, kFeatures), kRatio), false);
-      if (GoodForCells(v)) found[b].push_back({a, static_cast<int>(b), std::move(v)});
+  std::vector<FrameLink> out;
+  VerifyLinks(frames, candidates, out, progress, cancel);
+  return out;
+}
+
+void VerifyLinks(const std::vector<View>& frames, const std::set<std::pair<int, int>>& pairs,
+                 std::vector<FrameLink>& links, Progress& progress, const Cancel& cancel) {
+  std::set<std::pair<int, int>> there;
+  for (const FrameLink& l : links) there.emplace(l.a, l.b);
+  std::vector<std::vector<int>> partners(frames.size());
+  for (const auto& [a, b] : pairs)
+    if (!there.count({a, b})) partners[b].push_back(a);
+  std::vector<std::vector<FrameLink>> found(frames.size());
+  progress.Begin("verifying frames", static_cast<long>(frames.size()));
+  ParallelFor(frames.size(), cancel, [&](std::size_t b) {
+    if (!partners[b].empty()) {
+      const TargetSide target(*frames[b].features, kFeatures);
+      for (int a : partners[b]) {
+        Verified v = Agree(frames[a], frames[b],
+                           target.Find(QuerySide(*frames[a].features, kFeatures), kRatio), false);
+        if (GoodForCells(v)) found[b].push_back({a, static_cast<int>(b), std::move(v)});
+      }
     }
     progress.Advance(1);
   });
   progress.End();
-  std::vector<FrameLink> out;
-  for (std::vector<FrameLink>& list : found) std::move(list.begin(), list.end(), std::back_inserter(out));
-  std::sort(out.begin(), out.end(),
+  for (std::vector<FrameLink>& list : found) std::move(list.begin(), list.end(), std::back_inserter(links));
+  std::sort(links.begin(), links.end(),
             [](const FrameLink& x, const FrameLink& y) { return std::tie(x.a, x.b) < std::tie(y.a, y.b); });
-  return out;
 }
 
 }  // namespace samelight::pair

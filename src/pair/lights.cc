@@ -13,9 +13,10 @@ namespace {
 // Spread of single frames inside one light. Cameras' own whites wander; brightness depends on what is in the
 // frame.
 constexpr double kMiredSpread = 16, kDuvSpread = 5e-3, kBrightnessSpread_ev = 1.1;
-constexpr double kNotLinked = 1.0;         // nats in favour of a cut where no link crosses
-constexpr double kLinked = 2.5;            // nats against
-constexpr int kLinkReach = 4;              // frames on either side of a cut whose links count
+constexpr double kNotLinked = 1.0;  // nats in favour of a cut where no link crosses
+constexpr double kLinked = 2.5;     // nats against
+constexpr int kLinkReach = 4;       // frames on either side of a cut whose links count
+constexpr double kLeastUsualPause_s = 45, kMostUsualPause_s = 400;
 constexpr double kMergePause_s = 45 * 60;  // two visits of one light lie at most this far apart
 
 // Negative logarithm of a Student t (3 degrees of freedom), zero at zero.
@@ -70,11 +71,12 @@ std::vector<double> PauseVotes(const std::vector<Moment>& moments) {
   for (std::size_t i = 0; i + 1 < moments.size(); ++i)
     if (moments[i].time_s && moments[i + 1].time_s) logs.push_back(log_pause(i));
   if (logs.size() < 4) return out;
-  const double middle = Quantile(logs, 0.5);
-  const double spread = std::max(0.7, (Quantile(logs, 0.8) - middle) / 0.84);
+  // Most pauses are inside a moment or between moments of one light.
+  const double usual =
+      std::clamp(Quantile(logs, 0.75), std::log(kLeastUsualPause_s), std::log(kMostUsualPause_s));
   for (std::size_t i = 0; i + 1 < moments.size(); ++i)
     if (moments[i].time_s && moments[i + 1].time_s)
-      out[i] = std::clamp(2.2 * ((log_pause(i) - middle) / spread - 1.4), -3.0, 6.0);
+      out[i] = std::clamp(2.4 * (log_pause(i) - usual - 1.0), -3.0, 8.0);
   return out;
 }
 

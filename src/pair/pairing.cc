@@ -2,7 +2,10 @@
 
 #include <algorithm>
 #include <cmath>
+#include <functional>
+#include <limits>
 #include <map>
+#include <numeric>
 #include <opencv2/core.hpp>
 #include <set>
 
@@ -27,6 +30,8 @@ constexpr int kFurtherFrames = 4;  // matched to a scan besides its own
 constexpr int kFurtherTried = 16;
 constexpr int kScanCells = 1500, kFurtherCells = 600, kFrameCells = 260;
 constexpr int kLinksPerFrame = 4;
+constexpr std::size_t kLonely = 4;        // frames in a part of a light that is tried against the rest
+constexpr std::size_t kLonelyTried = 12;  // nearest frames of the rest
 
 Error Stopped() { return {ErrorCode::kCancelled, "pairing was stopped", "", ""}; }
 
@@ -141,6 +146,41 @@ void FindLights(const Request& request, Digital& digital) {
   Renumber(digital.light);
 }
 
+// Frames that no link joins to the rest of their light are tried against all of it.
+void LinkLonely(const std::vector<View>& views, Digital& digital, Progress& progress, const Cancel& cancel) {
+  const int n = static_cast<int>(views.size());
+  std::vector<int> parent(n);
+  std::iota(parent.begin(), parent.end(), 0);
+  const std::function<int(int)> root = [&](int i) {
+    return parent[i] == i ? i : parent[i] = root(parent[i]);
+  };
+  for (const FrameLink& l : digital.links)
+    if (digital.light[digital.place[l.a]] == digital.light[digital.place[l.b]]) parent[root(l.a)] = root(l.b);
+  std::map<int, std::map<int, std::vector<int>>> groups;  // light -> root -> frames
+  for (int p = 0; p < n; ++p) {
+    const int f = digital.timeline.order[p];
+    groups[digital.light[p]][root(f)].push_back(f);
+  }
+  std::set<std::pair<int, int>> candidates;
+  for (const auto& [light, parts] : groups)
+    for (const auto& [r, part] : parts)
+      for (const auto& [r2, other] : parts) {
+        if (r2 <= r || std::min(part.size(), other.size()) > kLonely) continue;
+        const std::vector<int>&few = part.size() < other.size() ? part : other,
+              &many = &few == &part ? other : part;
+        for (int f : few) {
+          std::vector<int> near = many;
+          std::stable_sort(near.begin(), near.end(), [&](int a, int b) {
+            return std::abs(digital.place[a] - digital.place[f]) <
+                   std::abs(digital.place[b] - digital.place[f]);
+          });
+          if (near.size() > kLonelyTried) near.resize(kLonelyTried);
+          for (int m : near) candidates.insert(std::minmax(f, m));
+        }
+      }
+  VerifyLinks(views, candidates, digital.links, progress, cancel);
+}
+
 std::vector<record::Light> LightRecords(const Request& request, const Digital& digital) {
   std::vector<record::Light> out;
   std::vector<std::vector<std::pair<double, double>>> mireds, duvs;  // value, trust
@@ -176,6 +216,25 @@ struct Checked {
   int frame = 0;  // index in the request
   Verified verified;
 };
+
+// What the pictures say of one scan, by place in the timeline.
+ScanView Known(const View& scan, const std::vector<View>& frames, const std::vector<Checked>& checked,
+               const Digital& digital) {
+  ScanView out;
+  const std::size_t n = frames.size();
+  out.log_ratio.assign(n, kUnverifiedLogRatio);
+  out.verified.assign(n, false);
+  int most = 0;
+  for (const Checked& c : checked)
+    if (Verifies(c.verified)) most = std::max(most, static_cast<int>(c.verified.inliers.size()));
+  for (const Checked& c : checked) {
+    out.log_ratio[digital.place[c.frame]] = MomentLogRatio(c.verified, most);
+    out.verified[digital.place[c.frame]] = Verifies(c.verified);
+  }
+  for (int f : digital.timeline.order)
+    out.likeness.push_back(GlobalSimilarity(*scan.features, *frames[f].features));
+  return out;
+}
 
 // Frames (request indices) worth trying for more correspondences of a scan paired with `frame`: linked to it,
 // then near in time, all of its light.
@@ -261,6 +320,8 @@ Result<Pairing> PairSession(const Request& request, Progress& progress, const Ca
     digital.place.resize(frames);
     for (int p = 0; p < frames; ++p) digital.place[digital.timeline.order[p]] = p;
     FindLights(request, digital);
+    LinkLonely(frame_views, digital, progress, cancel);
+    if (cancel.requested()) return Stopped();
     out.lights = LightRecords(request, digital);
     out.clocks = digital.clocks;
   }
@@ -278,12 +339,8 @@ Result<Pairing> PairSession(const Request& request, Progress& progress, const Ca
   for (const auto& [s, f] : request.word.joined)
     if (scan_of.count(s) && frame_of.count(f)) joined[scan_of[s]] = frame_of[f];
   std::vector<std::vector<bool>> refused(scans, std::vector<bool>(frames, false));  // by place
-  std::vector<bool> word_given(scans, false);
   for (const auto& [s, f] : request.word.refused)
-    if (scan_of.count(s) && frame_of.count(f)) {
-      refused[scan_of[s]][digital.place[frame_of[f]]] = true;
-      word_given[scan_of[s]] = true;
-    }
+    if (scan_of.count(s) && frame_of.count(f)) refused[scan_of[s]][digital.place[frame_of[f]]] = true;
   std::vector<std::vector<int>> candidates =
       Shortlist(scan_views, frame_views, kCandidates, progress, cancel);
   if (cancel.requested()) return Stopped();
@@ -305,63 +362,49 @@ Result<Pairing> PairSession(const Request& request, Progress& progress, const Ca
   // Each roll against the timeline.
   std::map<RollId, std::vector<int>> rolls;
   for (int i = 0; i < scans; ++i) rolls[request.scans[i].photo->roll].push_back(i);
-  std::vector<ScanView> knowledge(scans);
+  std::vector<double> place_time(frames, std::numeric_limits<double>::quiet_NaN());
+  for (int p = 0; p < frames; ++p)
+    if (const auto& t = digital.timeline.time_s[digital.timeline.order[p]]) place_time[p] = *t;
+  std::vector<int> paired(scans, -1);  // index of the frame in the request
+  out.pairs.resize(scans);
   for (auto& [roll, members] : rolls) {
     std::stable_sort(members.begin(), members.end(), [&](int a, int b) {
       return request.scans[a].photo->roll_position < request.scans[b].photo->roll_position;
     });
+    std::vector<ScanView> known;
     LogRatios ratios;
     for (int i : members) {
-      std::vector<double> row(frames, kUnverifiedLogRatio);
-      for (const Checked& c : checked[i]) row[digital.place[c.frame]] = MomentLogRatio(c.verified);
-      knowledge[i].log_ratio = row;
+      ScanView scan = Known(scan_views[i], frame_views, checked[i], digital);
+      scan.refused = refused[i];
+      if (joined[i] >= 0) scan.joined = digital.place[joined[i]];
+      std::vector<double> row = scan.log_ratio;
       for (int p = 0; p < frames; ++p)
-        if (refused[i][p]) row[p] = -30;
-      if (joined[i] >= 0) row[digital.place[joined[i]]] = 30;
+        if (scan.refused[p]) row[p] = -30;
+      if (scan.joined >= 0) row[scan.joined] = 30;
       ratios.push_back(std::move(row));
+      known.push_back(std::move(scan));
     }
     Alignment alignment = AlignRoll(ratios);
+    for (std::size_t k = 0; k < members.size(); ++k) known[k].match = std::move(alignment.match[k]);
+    const std::vector<Answer> answers = Decide(known, digital.light, place_time);
     for (std::size_t k = 0; k < members.size(); ++k) {
-      knowledge[members[k]].match = std::move(alignment.match[k]);
-      knowledge[members[k]].place = std::move(alignment.place[k]);
+      const int i = members[k];
+      const auto id_at = [&](int p) { return request.frames[digital.timeline.order[p]].photo->id; };
+      record::Pair& pair = out.pairs[i];
+      const Answer& answer = answers[k];
+      pair.scan = request.scans[i].photo->id;
+      pair.kind = answer.choice.kind;
+      pair.confidence = answer.choice.confidence;
+      pair.by_person = answer.by_person;
+      for (const Choice& c : answer.others)
+        pair.alternatives.push_back({id_at(c.frame), c.kind, c.confidence});
+      if (answer.choice.frame < 0) continue;
+      pair.frame = id_at(answer.choice.frame);
+      paired[i] = digital.timeline.order[answer.choice.frame];
+      out.lights[digital.light[answer.choice.frame]].scans.push_back(pair.scan);
     }
     if (cancel.requested()) return Stopped();
   }
-
-  // Answers.
-  std::vector<int> paired(scans, -1);  // request index of the frame
-  for (int i = 0; i < scans; ++i) {
-    ScanView& k = knowledge[i];
-    for (int p = 0; p < frames; ++p)
-      k.likeness.push_back(
-          GlobalSimilarity(*scan_views[i].features, *frame_views[digital.timeline.order[p]].features));
-    const Answer answer = Decide(k, digital.light, refused[i]);
-    const auto id_at = [&](int p) { return request.frames[digital.timeline.order[p]].photo->id; };
-    record::Pair pair;
-    pair.scan = request.scans[i].photo->id;
-    pair.kind = answer.kind;
-    pair.confidence = answer.confidence;
-    pair.by_person = word_given[i];
-    if (answer.frame >= 0) {
-      pair.frame = id_at(answer.frame);
-      paired[i] = digital.timeline.order[answer.frame];
-    }
-    for (const Answer::Other& o : answer.others)
-      pair.alternatives.push_back({id_at(o.frame), o.kind, o.confidence});
-    if (joined[i] >= 0) {
-      paired[i] = joined[i];
-      pair.frame = request.frames[joined[i]].photo->id;
-      pair.kind = record::PairKind::kMoment;
-      pair.confidence = 1;
-      pair.by_person = true;
-      std::erase_if(pair.alternatives, [&](const record::PairCandidate& c) { return c.frame == pair.frame; });
-    }
-    out.pairs.push_back(std::move(pair));
-  }
-  for (const auto& [roll, members] : rolls)
-    for (int i : members)
-      if (paired[i] >= 0)
-        out.lights[digital.light[digital.place[paired[i]]]].scans.push_back(request.scans[i].photo->id);
 
   // More frames of the light that show what a scan shows.
   std::vector<std::vector<Checked>> matched(scans);

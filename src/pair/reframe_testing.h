@@ -1,0 +1,126 @@
+// For tests: pictures seen again by another camera on other film, with the map between both known.
+#pragma once
+
+#include <algorithm>
+#include <cmath>
+#include <cstdint>
+#include <filesystem>
+#include <string>
+#include <vector>
+
+#include "codec/read.h"
+#include "image/raster.h"
+#include "image/resize.h"
+#include "measure/measure.h"
+#include "pair/verify.h"
+
+namespace samelight::pair::testing {
+
+// A photograph of the fetched assets at analysis size, linear BT.2020; empty when it is not there.
+inline image::RgbF Photograph(const std::filesystem::path& path) {
+  codec::ReadOptions options;
+  options.at_least_long_side_px = measure::kAnalysisLongSide;
+  Result<codec::Picture> picture = codec::ReadPicture(path, options);
+  if (!picture) return {};
+  return image::ShrinkTo(picture->pixels, measure::kAnalysisLongSide);
+}
+
+inline std::vector<std::filesystem::path> PicturesIn(const std::filesystem::path& folder) {
+  std::vector<std::filesystem::path> out;
+  std::error_code ignored;
+  for (const auto& entry : std::filesystem::directory_iterator(folder, ignored))
+    if (codec::LooksLikePicture(entry.path())) out.push_back(entry.path());
+  std::sort(out.begin(), out.end());
+  return out;
+}
+
+// Numbers that are the same on every machine.
+class Dice {
+ public:
+  explicit Dice(std::uint64_t seed) : state_(seed * 0x9E3779B97F4A7C15ull + 1) {}
+  double Uniform(double low, double high) {
+    state_ ^= state_ << 13;
+    state_ ^= state_ >> 7;
+    state_ ^= state_ << 17;
+    return low + (high - low) * static_cast<double>(state_ >> 11) * 0x1p-53;
+  }
+  double Normal() { return Uniform(-1, 1) + Uniform(-1, 1) + Uniform(-1, 1); }
+
+ private:
+  std::uint64_t state_;
+};
+
+struct Framing {
+  double angle_deg = 0;             // turn, clockwise
+  double zoom = 1;                  // above 1: less of the scene
+  double shift_x = 0, shift_y = 0;  // of the middle, fractions of the scene
+  double lean = 0;                  // perspective
+  bool mirrored = false;
+  int width_px = 1024, height_px = 683;
+};
+
+// scene px (as in View) from view px.
+inline Homography SceneFromView(const image::RgbF& scene, const Framing& f) {
+  const double t = f.angle_deg * M_PI / 180, c = std::cos(t), s = std::sin(t);
+  const bool upright = std::abs(c) > std::abs(s);
+  const double fit = std::min(scene.width() / static_cast<double>(upright ? f.width_px : f.height_px),
+                              scene.height() / static_cast<double>(upright ? f.height_px : f.width_px)) /
+                     f.zoom;
+  const double cx = scene.width() * (0.5 + f.shift_x), cy = scene.height() * (0.5 + f.shift_y);
+  const double m = f.mirrored ? -1 : 1, ox = f.width_px / 2.0, oy = f.height_px / 2.0;
+  const double a = m * c * fit, b = -s * fit, d = m * s * fit, e = c * fit, p = f.lean / f.width_px;
+  // x' = [a b; d e] (x - o) + centre, over 1 + p (x - ox).
+  const Homography h{a + cx * p, b, cx - (a * ox + b * oy) - cx * p * ox,
+                     d + cy * p, e, cy - (d * ox + e * oy) - cy * p * ox,
+                     p,          0, 1 - p * ox};
+  return h;
+}
+
+// The scene through the framing; outside of it black and not `inside`.
+inline image::RgbF Seen(const image::RgbF& scene, const Homography& scene_from_view, int width_px,
+                        int height_px) {
+  image::RgbF out(width_px, height_px);
+  for (int y = 0; y < height_px; ++y)
+    for (int x = 0; x < width_px; ++x) {
+      float* p = out.at(x, y);
+      const auto q = Transform(scene_from_view, x + 0.5, y + 0.5);
+      const double u = q ? (*q)[0] - 0.5 : -1, v = q ? (*q)[1] - 0.5 : -1;
+      if (u < 0 || v < 0 || u >= scene.width() - 1 || v >= scene.height() - 1) {
+        p[0] = p[1] = p[2] = 0.002f;
+        continue;
+      }
+      const int ix = static_cast<int>(u), iy = static_cast<int>(v);
+      const float fx = static_cast<float>(u - ix), fy = static_cast<float>(v - iy);
+      for (int c = 0; c < 3; ++c)
+        p[c] = (scene.at(ix, iy)[c] * (1 - fx) + scene.at(ix + 1, iy)[c] * fx) * (1 - fy) +
+               (scene.at(ix, iy + 1)[c] * (1 - fx) + scene.at(ix + 1, iy + 1)[c] * fx) * fy;
+    }
+  return out;
+}
+
+struct Rendering {
+  double exposure_ev = 0;
+  double warmth = 0;  // log2 of red over blue
+  double gamma = 1;   // of a film-like curve
+  double floor = 0;   // lifted black, linear
+  double grain = 0;   // relative, per pixel
+  bool black_and_white = false;
+};
+
+inline float Rendered(float v, int channel, const Rendering& r) {
+  const double gain = std::exp2(r.exposure_ev + (channel == 0 ? 0.5 : channel == 2 ? -0.5 : 0) * r.warmth);
+  const double x = std::pow(std::max(0.0, v * gain) / 0.18, r.gamma) * 0.18;
+  return static_cast<float>(r.floor + (1 - r.floor) * x / std::pow(1 + std::pow(x, 1.6), 1 / 1.6));
+}
+
+inline void Render(image::RgbF& picture, const Rendering& r, std::uint64_t seed) {
+  Dice dice(seed);
+  for (std::size_t i = 0; i < picture.pixels(); ++i) {
+    float* p = picture.data().data() + 3 * i;
+    if (r.black_and_white) p[0] = p[1] = p[2] = 0.3f * p[0] + 0.6f * p[1] + 0.1f * p[2];
+    const float noise = static_cast<float>(1 + r.grain * dice.Normal());
+    for (int c = 0; c < 3; ++c) p[c] = Rendered(p[c], c, r) * noise;
+  }
+}
+
+}  // namespace samelight::pair::testing
