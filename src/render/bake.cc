@@ -59,12 +59,16 @@ void MakeShaper(const Channel& c, int channel, Baked& b) {
   constexpr double kLogShare = 0.001;
   const double low = BentLog2(c.ease), high = BentLog2(1 + c.ease);
   b.ease[channel] = static_cast<float>(c.ease);
-  b.u_low[channel] = static_cast<float>(low);
-  b.u_scale[channel] = static_cast<float>(kShaperPieces / (high - low));
+  // The margins leave room for rounding, so that no kernel has to clamp again.
+  constexpr double kPieceMargin = 2e-4, kNodeMargin = 1e-3;
+  const double scale = (kShaperPieces - 2 * kPieceMargin) / (high - low);
+  b.u_scale[channel] = static_cast<float>(scale);
+  b.u_bias[channel] = static_cast<float>(kPieceMargin - (low + 127) * scale);
   const double aim0 = Aim(c, 0), span = std::max(1e-6, Aim(c, 1) - aim0);
   const auto value = [&](double part) {
     const double x = std::max(0.0, BentExp2(low + part * (high - low)) - c.ease);
-    return (b.nodes - 1) * ((1 - kLogShare) * (Aim(c, x) - aim0) / span + kLogShare * part);
+    const double t = (1 - kLogShare) * (Aim(c, x) - aim0) / span + kLogShare * part;
+    return kNodeMargin + (b.nodes - 1 - 2 * kNodeMargin) * t;
   };
   std::array<double, kShaperPieces + 1> y{}, slope{};
   for (int i = 0; i <= kShaperPieces; ++i) y[i] = value(static_cast<double>(i) / kShaperPieces);
@@ -76,6 +80,16 @@ void MakeShaper(const Channel& c, int channel, Baked& b) {
     if (i < kShaperPieces) slope[i] = std::min(slope[i], 3 * (y[i + 1] - y[i]));
     if (i > 0) slope[i] = std::min(slope[i], 3 * (y[i] - y[i - 1]));
   }
+  // The kernels index by the shaper without looking; whatever a damaged correction holds, it stays within the
+  // table.
+  bool sound = true;
+  for (int i = 0; i <= kShaperPieces; ++i)
+    sound = sound && y[i] >= 0 && y[i] <= b.nodes - 1 && slope[i] >= 0 && (i == 0 || y[i] >= y[i - 1]);
+  if (!sound)
+    for (int i = 0; i <= kShaperPieces; ++i) {
+      slope[i] = static_cast<double>(b.nodes - 2) / kShaperPieces;
+      y[i] = 0.5 + i * slope[i];
+    }
   auto& s = b.shaper[channel];
   for (int i = 0; i < kShaperPieces; ++i) {
     const double d = y[i + 1] - y[i];
@@ -88,7 +102,7 @@ void MakeShaper(const Channel& c, int channel, Baked& b) {
 
 double ShaperAt(const Baked& b, int channel, double x) {
   const double v =
-      (BentLog2(std::clamp(x, 0.0, 1.0) + b.ease[channel]) - b.u_low[channel]) * b.u_scale[channel];
+      (BentLog2(std::clamp(x, 0.0, 1.0) + b.ease[channel]) + 127) * b.u_scale[channel] + b.u_bias[channel];
   const int i = std::clamp(static_cast<int>(std::floor(v)), 0, kShaperPieces - 1);
   const double f = v - i;
   const auto& s = b.shaper[channel];
@@ -192,7 +206,10 @@ void BakeOne(const look::Resolved& resolved, color::Space space, int nodes, bool
       ch.ease = std::clamp(dark / ch.most, 1e-7, 1e-2);
       ch.exposure = [](double x) { return x; };
     }
-    for (int k = 0; k < 3; ++k) baked.matrix[c][k] = static_cast<float>(linear[c][k] / ch.most);
+    for (int k = 0; k < 3; ++k) {
+      const double m = linear[c][k] / ch.most;
+      baked.matrix[c][k] = std::isfinite(m) ? static_cast<float>(std::clamp(m, -1e9, 1e9)) : 0.0f;
+    }
     MakeShaper(ch, c, baked);
   }
   std::array<std::vector<double>, 3> node, layer;
@@ -218,7 +235,7 @@ void BakeOne(const look::Resolved& resolved, color::Space space, int nodes, bool
           look::CompressGamut(y.data());
         }
         const Vec3 v = blended ? Rooted(out, y) : Encoded(space, out, y);
-        for (int c = 0; c < 3; ++c) entry[c] = static_cast<float>(v[c]);
+        for (int c = 0; c < 3; ++c) entry[c] = std::isfinite(v[c]) ? static_cast<float>(v[c]) : 0.0f;
         entry[3] = blended ? static_cast<float>(look::SkinShare(y)) : 0.0f;
       }
   Centre(baked);

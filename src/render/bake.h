@@ -18,15 +18,15 @@ inline constexpr int kShaperPieces = 16;
 // The map from a decoded pixel p (linear BT.2020, D65) to encoded output:
 //   x = min(max(matrix * p, 0), 1) + ease           exact: M1, exposure, white and touch for scene-referred
 //   sources u = log2 x, with the fraction m of its octave bent to m (4 - m) / 3, which has no kink at powers
-//   of two t = the cubic piece of (u - u_low) * u_scale    in table steps, 0 .. nodes-1 out = tetrahedral
-//   interpolation of `table` at t
+//   of two t = the cubic piece of (u + 127) * u_scale + u_bias, in table steps, within 0 .. nodes-1 out =
+//   tetrahedral interpolation of `table` at t
 // The table's nodes are placed by inverting exactly this shaper, so all of the bake's error is the
 // interpolation's.
 struct Baked {
   int nodes = 0;
   std::array<std::array<float, 3>, 3> matrix{};
   std::array<float, 3> ease{};  // > 0
-  std::array<float, 3> u_low{}, u_scale{};
+  std::array<float, 3> u_scale{}, u_bias{};
   // shaper[channel][power][piece]: value = ((c3 f + c2) f + c1) f + c0, f in [0, 1).
   alignas(64) std::array<std::array<std::array<float, kShaperPieces>, 4>, 3> shaper{};
   // nodes^3 entries of four floats (R, G, B, share), B running fastest. Colours are encoded, 1 is full scale,

@@ -31,7 +31,7 @@ Errors Measure(std::vector<double> de) {
 
 Vec3 LabOf(color::Space space, const Vec3& encoded) {
   Vec3 v = encoded;
-  for (double& c : v) c = color::Decode(space, c);
+  for (double& c : v) c = color::Decode(space, std::clamp(c, 0.0, 1.0));
   return color::LabFromRec2020(Mul(color::RgbFromRgb(color::Space::kRec2020, space), v));
 }
 

@@ -14,9 +14,10 @@
 #define SAMELIGHT_RENDER_LOOKUP_ONCE
 namespace samelight::render {
 namespace {
-// One table; with `clip` the result is clipped to 0..1.
-[[maybe_unused]] void LookupRowPlain(const Baked& baked, bool clip, const float* rgb, std::size_t count,
-                                     float* rgbx);
+// Larger inputs are clamped, as by the exact evaluation.
+constexpr float kMostInput = 1e4f;
+// One table.
+[[maybe_unused]] void LookupRowPlain(const Baked& baked, const float* rgb, std::size_t count, float* rgbx);
 // rgbx: film in, mixed out.
 [[maybe_unused]] void MixRowPlain(const BakedCorrection& baked, const float* skin, std::size_t count,
                                   float* rgbx);
@@ -29,8 +30,8 @@ namespace samelight::render {
 namespace HWY_NAMESPACE {
 #if HWY_TARGET == HWY_SCALAR
 
-void LookupRow(const Baked& baked, bool clip, const float* rgb, std::size_t count, float* rgbx) {
-  LookupRowPlain(baked, clip, rgb, count, rgbx);
+void LookupRow(const Baked& baked, const float* rgb, std::size_t count, float* rgbx) {
+  LookupRowPlain(baked, rgb, count, rgbx);
 }
 void MixRow(const BakedCorrection& baked, const float* skin, std::size_t count, float* rgbx) {
   MixRowPlain(baked, skin, count, rgbx);
@@ -44,18 +45,22 @@ using I = hn::RebindToSigned<F>;
 using V = hn::Vec<F>;
 using VI = hn::Vec<I>;
 
-// Element `index` (0..15) of sixteen floats, per lane.
-HWY_INLINE V Pick(F d, const float* HWY_RESTRICT sixteen, VI index) {
-#if HWY_TARGET == HWY_AVX2
+// Adding this to a whole number of 0..2^22 leaves the number in the low bits.
+constexpr float kWholeBits = 8388608.0f;
+
+// Element `whole` (0..15) of sixteen floats, per lane.
+HWY_INLINE V Pick(F d, const float* HWY_RESTRICT sixteen, V whole) {
   const I di;
-  const auto places = hn::IndicesFromVec(d, hn::And(index, hn::Set(di, 7)));
+  const VI bits = hn::BitCast(di, hn::Add(whole, hn::Set(d, kWholeBits)));
+#if HWY_TARGET == HWY_AVX2
+  const auto places = hn::IndicesFromVec(d, hn::And(bits, hn::Set(di, 7)));
   const V low = hn::TableLookupLanes(hn::Load(d, sixteen), places);
   const V high = hn::TableLookupLanes(hn::Load(d, sixteen + 8), places);
-  return hn::IfThenElse(hn::RebindMask(d, hn::Gt(index, hn::Set(di, 7))), high, low);
+  return hn::IfThenElse(hn::Ge(whole, hn::Set(d, 8.0f)), high, low);
 #elif HWY_TARGET <= HWY_AVX3 && HWY_ARCH_X86
-  return hn::TableLookupLanes(hn::Load(d, sixteen), hn::IndicesFromVec(d, index));
+  return hn::TableLookupLanes(hn::Load(d, sixteen), hn::IndicesFromVec(d, hn::And(bits, hn::Set(di, 15))));
 #else
-  return hn::GatherIndex(d, sixteen, index);
+  return hn::GatherIndex(d, sixteen, hn::And(bits, hn::Set(di, 15)));
 #endif
 }
 
@@ -65,42 +70,45 @@ HWY_INLINE V Shape(F d, const Baked& b, int channel, V x) {
   const V one = hn::Set(d, 1.0f);
   x = hn::Add(hn::Min(hn::Max(x, hn::Zero(d)), one), hn::Set(d, b.ease[channel]));
   const VI bits = hn::BitCast(di, x);
-  const V whole = hn::ConvertTo(d, hn::Sub(hn::ShiftRight<23>(bits), hn::Set(di, 127)));
+  const V whole = hn::ConvertTo(d, hn::ShiftRight<23>(bits));
   const V m =
       hn::Sub(hn::BitCast(d, hn::Or(hn::And(bits, hn::Set(di, 0x7fffff)), hn::Set(di, 0x3f800000))), one);
-  const V bent = hn::Mul(m, hn::NegMulAdd(m, hn::Set(d, 1.0f / 3), hn::Set(d, 4.0f / 3)));
-  const V u = hn::Sub(hn::Add(whole, bent), hn::Set(d, b.u_low[channel]));
-  const V v = hn::Mul(u, hn::Set(d, b.u_scale[channel]));
-  const VI piece = hn::Min(hn::Max(hn::ConvertTo(di, v), hn::Zero(di)), hn::Set(di, kShaperPieces - 1));
-  const V f = hn::Sub(v, hn::ConvertTo(d, piece));
+  const V bent = hn::MulAdd(m, hn::NegMulAdd(m, hn::Set(d, 1.0f / 3), hn::Set(d, 4.0f / 3)), whole);
+  const V v = hn::MulAdd(bent, hn::Set(d, b.u_scale[channel]), hn::Set(d, b.u_bias[channel]));
+  const V piece = hn::Floor(v);
+  const V f = hn::Sub(v, piece);
   const auto& s = b.shaper[channel];
   V t = hn::MulAdd(Pick(d, s[3].data(), piece), f, Pick(d, s[2].data(), piece));
   t = hn::MulAdd(t, f, Pick(d, s[1].data(), piece));
-  t = hn::MulAdd(t, f, Pick(d, s[0].data(), piece));
-  return hn::Min(hn::Max(t, hn::Zero(d)), hn::Set(d, static_cast<float>(b.nodes - 1)));
+  return hn::MulAdd(t, f, Pick(d, s[0].data(), piece));
+}
+
+HWY_INLINE V Row(F d, const Baked& b, int channel, V red, V green, V blue) {
+  const auto& m = b.matrix[channel];
+  const V x = hn::MulAdd(green, hn::Set(d, m[1]), hn::Mul(red, hn::Set(d, m[0])));
+  return hn::MulAdd(blue, hn::Set(d, m[2]), x);
 }
 
 HWY_INLINE V Sane(F d, V x) {
-  const V most = hn::Set(d, 1e4f);
+  const V most = hn::Set(d, kMostInput);
   x = hn::IfThenElseZero(hn::Eq(x, x), x);
   return hn::Min(hn::Max(x, hn::Neg(most)), most);
 }
 
-void LookupRow(const Baked& baked, bool clip, const float* rgb, std::size_t count, float* rgbx) {
+void LookupRow(const Baked& baked, const float* rgb, std::size_t count, float* rgbx) {
   const F d;
   const I di;
+  const hn::RebindToUnsigned<F> du;
   const std::size_t lanes = hn::Lanes(d);
   constexpr std::size_t kMost = HWY_MAX_BYTES / sizeof(float);
   HWY_ALIGN float tail_in[3 * kMost];
   HWY_ALIGN float weight0[kMost], weight1[kMost], weight2[kMost], weight3[kMost];
-  HWY_ALIGN std::int32_t place0[kMost], place1[kMost], place2[kMost];
+  HWY_ALIGN std::uint32_t place0[kMost], place1[kMost], place2[kMost];
   const std::int32_t n = baked.nodes;
   const VI step_r = hn::Set(di, 4 * n * n), step_g = hn::Set(di, 4 * n), step_b = hn::Set(di, 4);
-  const std::int32_t step_all = 4 * (n * n + n + 1);
-  const VI last = hn::Set(di, n - 2);
+  const std::uint32_t step_all = 4 * (n * n + n + 1);
   const float* HWY_RESTRICT table = baked.entries();
   const hn::FixedTag<float, 4> d4;
-  const auto least4 = hn::Set(d4, clip ? 0.0f : -8.0f), most4 = hn::Set(d4, clip ? 1.0f : 8.0f);
 
   for (std::size_t i = 0; i < count; i += lanes) {
     const std::size_t here = std::min(lanes, count - i);
@@ -112,47 +120,48 @@ void LookupRow(const Baked& baked, bool clip, const float* rgb, std::size_t coun
     }
     V r, g, b;
     hn::LoadInterleaved3(d, in, r, g, b);
-    r = Sane(d, r);
-    g = Sane(d, g);
-    b = Sane(d, b);
-    V t[3];
-    for (int c = 0; c < 3; ++c) {
-      const auto& row = baked.matrix[c];
-      V x = hn::Mul(r, hn::Set(d, row[0]));
-      x = hn::MulAdd(g, hn::Set(d, row[1]), x);
-      x = hn::MulAdd(b, hn::Set(d, row[2]), x);
-      t[c] = Shape(d, baked, c, x);
+    // Not a number, infinite or huge: rare, so only looked at when a sum tells.
+    const auto sound = hn::Lt(hn::Abs(hn::Add(hn::Add(r, g), b)), hn::Set(d, kMostInput));
+    if (HWY_UNLIKELY(!hn::AllTrue(d, sound))) {
+      r = hn::IfThenElse(sound, r, Sane(d, r));
+      g = hn::IfThenElse(sound, g, Sane(d, g));
+      b = hn::IfThenElse(sound, b, Sane(d, b));
     }
-    const VI ir = hn::Min(hn::ConvertTo(di, t[0]), last);
-    const VI ig = hn::Min(hn::ConvertTo(di, t[1]), last);
-    const VI ib = hn::Min(hn::ConvertTo(di, t[2]), last);
-    const V fr = hn::Sub(t[0], hn::ConvertTo(d, ir));
-    const V fg = hn::Sub(t[1], hn::ConvertTo(d, ig));
-    const V fb = hn::Sub(t[2], hn::ConvertTo(d, ib));
+    const V tr = Shape(d, baked, 0, Row(d, baked, 0, r, g, b));
+    const V tg = Shape(d, baked, 1, Row(d, baked, 1, r, g, b));
+    const V tb = Shape(d, baked, 2, Row(d, baked, 2, r, g, b));
+    const V wr = hn::Floor(tr), wg = hn::Floor(tg), wb = hn::Floor(tb);
+    const V fr = hn::Sub(tr, wr), fg = hn::Sub(tg, wg), fb = hn::Sub(tb, wb);
+    // Exact in float: fewer than 2^24 entries.
+    const VI base = hn::ConvertTo(
+        di, hn::MulAdd(wr, hn::Set(d, static_cast<float>(4 * n * n)),
+                       hn::MulAdd(wg, hn::Set(d, static_cast<float>(4 * n)), hn::Mul(wb, hn::Set(d, 4.0f)))));
     const V most = hn::Max(hn::Max(fr, fg), fb), least = hn::Min(hn::Min(fr, fg), fb);
     const V middle = hn::Sub(hn::Add(hn::Add(fr, fg), fb), hn::Add(most, least));
     hn::Store(hn::Sub(hn::Set(d, 1.0f), most), d, weight0);
     hn::Store(hn::Sub(most, middle), d, weight1);
     hn::Store(hn::Sub(middle, least), d, weight2);
     hn::Store(least, d, weight3);
-    const VI base = hn::Add(hn::Mul(ir, step_r), hn::Add(hn::Mul(ig, step_g), hn::ShiftLeft<2>(ib)));
     // First the step along the largest fraction, last the one along the smallest.
     const auto r_most = hn::RebindMask(di, hn::Eq(fr, most)), g_most = hn::RebindMask(di, hn::Eq(fg, most));
     const auto b_least = hn::RebindMask(di, hn::Eq(fb, least)),
                g_least = hn::RebindMask(di, hn::Eq(fg, least));
     const VI first = hn::IfThenElse(r_most, step_r, hn::IfThenElse(g_most, step_g, step_b));
     const VI skipped = hn::IfThenElse(b_least, step_b, hn::IfThenElse(g_least, step_g, step_r));
-    hn::Store(base, di, place0);
-    hn::Store(hn::Add(base, first), di, place1);
-    hn::Store(hn::Sub(hn::Add(base, hn::Set(di, step_all)), skipped), di, place2);
+    hn::Store(hn::BitCast(du, base), du, place0);
+    hn::Store(hn::BitCast(du, hn::Add(base, first)), du, place1);
+    hn::Store(
+        hn::BitCast(du, hn::Sub(hn::Add(base, hn::Set(di, static_cast<std::int32_t>(step_all))), skipped)),
+        du, place2);
     float* HWY_RESTRICT out = rgbx + 4 * i;
+#pragma GCC unroll 4
     for (std::size_t k = 0; k < here; ++k) {
       const float* HWY_RESTRICT at = table + place0[k];
       auto v = hn::Mul(hn::Load(d4, at), hn::Set(d4, weight0[k]));
       v = hn::MulAdd(hn::Load(d4, table + place1[k]), hn::Set(d4, weight1[k]), v);
       v = hn::MulAdd(hn::Load(d4, table + place2[k]), hn::Set(d4, weight2[k]), v);
       v = hn::MulAdd(hn::Load(d4, at + step_all), hn::Set(d4, weight3[k]), v);
-      hn::StoreU(hn::Min(hn::Max(v, least4), most4), d4, out + 4 * k);
+      hn::StoreU(v, d4, out + 4 * k);
     }
   }
 }
@@ -168,6 +177,14 @@ HWY_INLINE hn::Vec<FM> Pick32(FM d, const float* HWY_RESTRICT values,
   const auto low = hn::TableLookupLanes(hn::Load(d, values), places);
   const auto high = hn::TableLookupLanes(hn::Load(d, values + 16), places);
   return hn::IfThenElse(hn::RebindMask(d, hn::Gt(index, hn::Set(di, 15))), high, low);
+#elif HWY_TARGET == HWY_AVX2
+  const hn::RebindToSigned<FM> di;
+  const auto places = hn::IndicesFromVec(d, hn::And(index, hn::Set(di, 7)));
+  const auto eighth = [&](int i) { return hn::TableLookupLanes(hn::Load(d, values + 8 * i), places); };
+  const auto odd = hn::RebindMask(d, hn::Ne(hn::And(index, hn::Set(di, 8)), hn::Zero(di)));
+  const auto upper = hn::RebindMask(d, hn::Gt(index, hn::Set(di, 15)));
+  return hn::IfThenElse(upper, hn::IfThenElse(odd, eighth(3), eighth(2)),
+                        hn::IfThenElse(odd, eighth(1), eighth(0)));
 #else
   return hn::GatherIndex(d, values, index);
 #endif
@@ -205,9 +222,8 @@ void MixRow(const BakedCorrection& baked, const float* skin, std::size_t count, 
     const auto film = hn::Mul(a, hn::Abs(a));
     const auto share = hn::Min(hn::Max(hn::Broadcast<3>(b), zero), one);
     const auto mixed = hn::MulAdd(share, hn::Sub(hn::Mul(b, hn::Abs(b)), film), film);
-    // Below 0 the encoded value is below 0 too, and is clipped.
     const auto root = hn::Sqrt(hn::Max(mixed, zero));
-    hn::StoreU(hn::Min(hn::Max(Encode(d, baked.encoder, root), zero), one), d, at);
+    hn::StoreU(Encode(d, baked.encoder, root), d, at);
     if (here < lanes) std::copy(tail_film, tail_film + here, rgbx + i);
   }
   for (std::size_t i = 0; i < count; ++i) rgbx[4 * i + 3] = 0;
@@ -224,28 +240,32 @@ namespace {
 float ShapePlain(const Baked& b, int channel, float x) {
   const std::int32_t bits = std::bit_cast<std::int32_t>(std::clamp(x, 0.0f, 1.0f) + b.ease[channel]);
   const float m = std::bit_cast<float>((bits & 0x7fffff) | 0x3f800000) - 1;
-  const float u = static_cast<float>((bits >> 23) - 127) + m * (4.0f / 3 - m * (1.0f / 3)) - b.u_low[channel];
-  const float v = u * b.u_scale[channel];
-  const int piece = std::clamp(static_cast<int>(v), 0, kShaperPieces - 1);
+  const float u = static_cast<float>(bits >> 23) + m * (4.0f / 3 - m * (1.0f / 3));
+  const float v = u * b.u_scale[channel] + b.u_bias[channel];
+  const int piece = static_cast<int>(v);
   const float f = v - static_cast<float>(piece);
   const auto& s = b.shaper[channel];
-  const float t = ((s[3][piece] * f + s[2][piece]) * f + s[1][piece]) * f + s[0][piece];
-  return std::clamp(t, 0.0f, static_cast<float>(b.nodes - 1));
+  return ((s[3][piece] * f + s[2][piece]) * f + s[1][piece]) * f + s[0][piece];
 }
 
-float SanePlain(float x) { return x == x ? std::clamp(x, -1e4f, 1e4f) : 0.0f; }
+float SanePlain(float x) { return x == x ? std::clamp(x, -kMostInput, kMostInput) : 0.0f; }
 
-void LookupRowPlain(const Baked& baked, bool clip, const float* rgb, std::size_t count, float* rgbx) {
+void LookupRowPlain(const Baked& baked, const float* rgb, std::size_t count, float* rgbx) {
   const int n = baked.nodes;
   const int step[3] = {4 * n * n, 4 * n, 4};
   for (std::size_t i = 0; i < count; ++i) {
-    const float r = SanePlain(rgb[3 * i]), g = SanePlain(rgb[3 * i + 1]), b = SanePlain(rgb[3 * i + 2]);
+    float r = rgb[3 * i], g = rgb[3 * i + 1], b = rgb[3 * i + 2];
+    if (!(std::abs(r + g + b) < kMostInput)) {
+      r = SanePlain(r);
+      g = SanePlain(g);
+      b = SanePlain(b);
+    }
     float f[3];
     int base = 0, order[3] = {0, 1, 2};
     for (int c = 0; c < 3; ++c) {
       const auto& row = baked.matrix[c];
       const float t = ShapePlain(baked, c, row[0] * r + row[1] * g + row[2] * b);
-      const int whole = std::min(static_cast<int>(t), n - 2);
+      const int whole = static_cast<int>(t);
       f[c] = t - static_cast<float>(whole);
       base += whole * step[c];
     }
@@ -259,7 +279,7 @@ void LookupRowPlain(const Baked& baked, bool clip, const float* rgb, std::size_t
     for (int c = 0; c < 4; ++c) {
       const float v = at[c] * (1 - f[order[0]]) + one[c] * (f[order[0]] - f[order[1]]) +
                       two[c] * (f[order[1]] - f[order[2]]) + three[c] * f[order[2]];
-      rgbx[4 * i + c] = clip ? std::clamp(v, 0.0f, 1.0f) : v;
+      rgbx[4 * i + c] = v;
     }
   }
 }
@@ -279,7 +299,7 @@ void MixRowPlain(const BakedCorrection& baked, const float* skin, std::size_t co
       const float a = rgbx[4 * i + c], b = skin[4 * i + c];
       const float film = a * std::abs(a);
       const float mixed = film + share * (b * std::abs(b) - film);
-      rgbx[4 * i + c] = std::clamp(EncodePlain(baked.encoder, std::sqrt(std::max(mixed, 0.0f))), 0.0f, 1.0f);
+      rgbx[4 * i + c] = EncodePlain(baked.encoder, std::sqrt(std::max(mixed, 0.0f)));
     }
     rgbx[4 * i + 3] = 0;
   }
@@ -288,13 +308,13 @@ void MixRowPlain(const BakedCorrection& baked, const float* skin, std::size_t co
 // Looks up both tables chunk by chunk, so that the second result stays in the first-level cache.
 template <class Row, class Mix>
 void Both(const BakedCorrection& baked, const float* rgb, std::size_t count, float* rgbx, Row row, Mix mix) {
-  if (!baked.blended) return row(baked.film, true, rgb, count, rgbx);
+  if (!baked.blended) return row(baked.film, rgb, count, rgbx);
   constexpr std::size_t kChunk = 256;
   alignas(64) float skin[4 * kChunk];
   for (std::size_t i = 0; i < count; i += kChunk) {
     const std::size_t here = std::min(kChunk, count - i);
-    row(baked.film, false, rgb + 3 * i, here, rgbx + 4 * i);
-    row(baked.skin, false, rgb + 3 * i, here, skin);
+    row(baked.film, rgb + 3 * i, here, rgbx + 4 * i);
+    row(baked.skin, rgb + 3 * i, here, skin);
     mix(baked, skin, here, rgbx + 4 * i);
   }
 }

@@ -69,7 +69,7 @@ bool CloseToExact(const look::Resolved& resolved, const std::vector<float>& rgbx
     const float* p = &Scene().data()[3 * i];
     const Vec3 exact = Exact(resolved, color::Space::kSrgb, {p[0], p[1], p[2]});
     for (int c = 0; c < 3; ++c)
-      if (!(std::abs(rgbx[4 * i + c] - exact[c]) < 0.02)) return false;
+      if (!(std::abs(std::clamp(rgbx[4 * i + c], 0.0f, 1.0f) - exact[c]) < 0.02)) return false;
   }
   return true;
 }

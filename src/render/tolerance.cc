@@ -55,7 +55,7 @@ std::vector<float> Probes(bool display_referred) {
 }
 
 Vec3 Lab(color::Space space, const Mat3& rec2020_from_space, Vec3 encoded) {
-  for (double& c : encoded) c = color::Decode(space, c);
+  for (double& c : encoded) c = color::Decode(space, std::clamp(c, 0.0, 1.0));
   return color::LabFromRec2020(Mul(rec2020_from_space, encoded));
 }
 
