@@ -101,7 +101,9 @@ Status WriteDng(const std::filesystem::path& path, const image::Raster<std::uint
     if (!tiff) return failed();
     TIFF* t = tiff.get();
     const std::uint64_t exif = WriteExif(t, spec.capture);
-    if (exif == 0 || TIFFCreateDirectory(t) != 0) return failed();
+    if (exif == 0) return failed();
+    TIFFFreeDirectory(t);  // else its values leak
+    if (TIFFCreateDirectory(t) != 0) return failed();
     const record::Capture& c = spec.capture;
     TIFFSetField(t, TIFFTAG_SUBFILETYPE, 0);
     TIFFSetField(t, TIFFTAG_IMAGEWIDTH, static_cast<std::uint32_t>(bayer.width()));

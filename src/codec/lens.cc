@@ -20,7 +20,8 @@ constexpr float kFar_m = 1000;
 struct Database {
   std::mutex lock;  // look-ups sort inside the library
   std::unique_ptr<lfDatabase> base = std::make_unique<lfDatabase>();
-  bool loaded = base->Load() == LF_NO_ERROR;
+  // The packaged data, not a person's own additions: the same files must give the same pictures everywhere.
+  bool loaded = base->LoadDirectory((SAMELIGHT_LENS_DATA + std::to_string(LF_MAX_DATABASE_VERSION)).c_str());
 };
 
 Database& TheDatabase() {

@@ -22,7 +22,8 @@ struct Found {
 // The first camera and lens for which names alone lead to calibrated distortion (ptlens) and vignetting.
 std::optional<Found> AnyKnownLens() {
   lfDatabase database;
-  if (database.Load() != LF_NO_ERROR) return {};
+  if (!database.LoadDirectory((SAMELIGHT_LENS_DATA + std::to_string(LF_MAX_DATABASE_VERSION)).c_str()))
+    return {};
   for (const lfCamera* const* camera = database.GetCameras(); *camera != nullptr; ++camera) {
     const lfLens** lenses = database.FindLenses(*camera, nullptr, nullptr);
     if (lenses == nullptr) continue;

@@ -1,5 +1,5 @@
-// Raw files that differ from what our own writer makes: exiftool and libtiff turn its files into them. Cameras and scenes are
-// invented.
+// Raw files that differ from what our own writer makes: exiftool and libtiff turn its files into them.
+// Cameras and scenes are invented.
 #include "codec/raw.h"
 
 #include <gtest/gtest.h>
@@ -15,11 +15,13 @@ using testing::Folder;
 
 Vec3 Scene(int x, int y) { return testing::QuarterRec2020((y >= 24) * 2 + (x >= 40)); }
 
-std::filesystem::path Written(const Folder& folder, const DngSpec& spec, const image::Raster<std::uint16_t, 1>& bayer,
+std::filesystem::path Written(const Folder& folder, const DngSpec& spec,
+                              const image::Raster<std::uint16_t, 1>& bayer,
                               const std::string& exiftool_options) {
   const auto file = folder / "a.dng";
   EXPECT_TRUE(WriteDng(file, bayer, spec).ok());
-  EXPECT_EQ(testing::Run("exiftool -q -q -n -overwrite_original " + exiftool_options + " " + file.string()), "");
+  EXPECT_EQ(testing::Run("exiftool -q -q -n -overwrite_original " + exiftool_options + " " + file.string()),
+            "");
   return file;
 }
 
@@ -34,7 +36,8 @@ void ExpectScene(const Picture& picture, double bound) {
 TEST(Raw, WithoutAMatrixNeutralsStayNeutralAndItSaysSo) {
   Folder folder;
   const DngSpec spec = testing::CameraSpec();
-  const auto file = Written(folder, spec, testing::Mosaic(spec, 80, 48, Scene), "-ColorMatrix1= -CalibrationIlluminant1=");
+  const auto file =
+      Written(folder, spec, testing::Mosaic(spec, 80, 48, Scene), "-ColorMatrix1= -CalibrationIlluminant1=");
   const auto picture = ReadPicture(file);
   ASSERT_TRUE(picture.ok()) << picture.error().Text();
   EXPECT_TRUE(picture->photo.profile_assumed);
@@ -45,7 +48,8 @@ TEST(Raw, WithoutAMatrixNeutralsStayNeutralAndItSaysSo) {
 TEST(Raw, WithoutAsShotTheDaylightBalanceIsTaken) {
   Folder folder;
   const DngSpec spec = testing::CameraSpec();
-  const auto picture = ReadPicture(Written(folder, spec, testing::Mosaic(spec, 80, 48, Scene), "-AsShotNeutral="));
+  const auto picture =
+      ReadPicture(Written(folder, spec, testing::Mosaic(spec, 80, 48, Scene), "-AsShotNeutral="));
   ASSERT_TRUE(picture.ok()) << picture.error().Text();
   for (std::size_t c = 0; c < 3; ++c)
     EXPECT_NEAR(picture->photo.raw.as_shot[c], picture->photo.raw.daylight[c], 1e-6);
@@ -58,10 +62,11 @@ TEST(Raw, TheDaylightOneOfTwoMatricesIsTaken) {
   std::string second = "-ColorMatrix2='";
   for (const auto& row : spec.camera_from_xyz)
     for (const double v : row) second += std::to_string(v) + " ";
-  const auto picture = ReadPicture(
-      Written(folder, spec, testing::Mosaic(spec, 80, 48, Scene),
-              "-CalibrationIlluminant1=17 -ColorMatrix1='0.9 0.1 -0.1 0.1 0.8 0.2 0.1 0.1 0.4'"
-              " -CalibrationIlluminant2=21 " + second + "'"));
+  const auto picture =
+      ReadPicture(Written(folder, spec, testing::Mosaic(spec, 80, 48, Scene),
+                          "-CalibrationIlluminant1=17 -ColorMatrix1='0.9 0.1 -0.1 0.1 0.8 0.2 0.1 0.1 0.4'"
+                          " -CalibrationIlluminant2=21 " +
+                              second + "'"));
   ASSERT_TRUE(picture.ok()) << picture.error().Text();
   ExpectScene(*picture, 0.1);
 }
@@ -121,7 +126,8 @@ TEST(Raw, LinearRaw) {
   TIFFSetField(t, TIFFTAG_DNGVERSION, version);
   TIFFSetField(t, TIFFTAG_CALIBRATIONILLUMINANT1, 21);
   float matrix[9], neutral[3];
-  for (int i = 0; i < 9; ++i) matrix[i] = static_cast<float>(spec.camera_from_xyz[std::size_t(i / 3)][std::size_t(i % 3)]);
+  for (int i = 0; i < 9; ++i)
+    matrix[i] = static_cast<float>(spec.camera_from_xyz[std::size_t(i / 3)][std::size_t(i % 3)]);
   for (std::size_t i = 0; i < 3; ++i) neutral[i] = static_cast<float>(spec.as_shot_neutral[i]);
   TIFFSetField(t, TIFFTAG_COLORMATRIX1, std::uint16_t{9}, matrix);
   TIFFSetField(t, TIFFTAG_ASSHOTNEUTRAL, std::uint16_t{3}, neutral);
@@ -144,12 +150,14 @@ TEST(Raw, TheStandardsCropIsReadUpright) {
   DngSpec spec = testing::CameraSpec();
   for (const int orientation : {1, 6}) {
     spec.orientation = orientation;
-    const auto facts = ReadFacts(Written(folder, spec, testing::Mosaic(spec, 80, 48, Scene),
-                                         "-IFD0:DefaultUserCrop='0.1 0.2 0.7 0.9'"));  // top, left, bottom, right
+    const auto facts =
+        ReadFacts(Written(folder, spec, testing::Mosaic(spec, 80, 48, Scene),
+                          "-IFD0:DefaultUserCrop='0.1 0.2 0.7 0.9'"));  // top, left, bottom, right
     ASSERT_TRUE(facts.ok());
     ASSERT_TRUE(facts->crop.has_value());
     const auto& c = *facts->crop;
-    // Orientation 6 turns the stored picture by 90 degrees clockwise: its left side becomes the top, its top the right side.
+    // Orientation 6 turns the stored picture by 90 degrees clockwise: its left side becomes the top, its top
+    // the right side.
     const double want[2][4] = {{0.2, 0.1, 0.9, 0.7}, {0.3, 0.2, 0.9, 0.9}};
     const double* w = want[orientation == 6];
     EXPECT_NEAR(c.left, w[0], 1e-5);
