@@ -39,8 +39,8 @@ Status CheckSetting(const std::string& name, double value) {
   const std::string unit = s->unit == "-" ? "" : " " + s->unit;
   return Error{
       ErrorCode::kInvalidArgument,
-      fmt::format("{} is {}{}, but goes from {} to {}{}", name, value, unit, s->least, s->most, unit), "",
-      ""};
+      fmt::format("{} is {}{}, but goes from {}{} to {}{}", name, value, unit, s->least, unit, s->most, unit),
+      "", ""};
 }
 
 }  // namespace samelight
