@@ -97,8 +97,8 @@ Camera MakeCamera(int index, std::uint64_t seed) {
   camera.read_noise = random.Uniform(2.5, 5);
   // Encoded value against stops from mid-grey: steep in the middle, clipped two and a half stops up.
   const double lift = random.Uniform(-0.01, 0.02), steep = random.Uniform(0.95, 1.08);
-  std::vector<double> stops{-8, -6, -4.5, -3.2, -2, -1, 0, 0.8, 1.5, 2.1, 2.6, 4};
-  std::vector<double> value{0, 0.006, 0.028, 0.085, 0.185, 0.32, 0.485, 0.64, 0.775, 0.89, 0.985, 1.0};
+  std::vector<double> stops{-8, -6, -4.5, -3.2, -2, -1, 0, 0.8, 1.5, 2.1, 2.55, 4};
+  std::vector<double> value{0, 0.006, 0.028, 0.085, 0.185, 0.32, 0.485, 0.64, 0.775, 0.895, 1.0, 1.0};
   for (std::size_t i = 0; i < value.size(); ++i)
     value[i] = std::clamp(
         0.485 + (value[i] - 0.485) * (i > 2 && i < 9 ? steep : 1) + (i > 3 && i < 10 ? lift : 0), 0.0, 1.0);

@@ -57,8 +57,10 @@ Lab::Lab(const Stock& stock, std::uint64_t seed, double push_ev) : stock_(stock)
   grey_ = Mul(masking_, Densities(DyesOf(stock, {grey, grey, grey}, push_ev)));
   std::vector<double> paper = kPaperLog;
   const double house = random.Uniform(1.0, 1.15);
-  for (double& v : slope_) v = random.Normal(1, 0.04);
-  for (double& v : house_) v = random.Normal(0, 0.018);
+  if (!stock.black_and_white) {
+    for (double& v : slope_) v = random.Normal(1, 0.04);
+    for (double& v : house_) v = random.Normal(0, 0.018);
+  }
   for (double& v : paper) v = -0.72 + (v + 0.72) * (v < -0.72 ? house : 1);
   paper_ = FastCurve(Curve(kPaperDensity, paper), kPaperDensity.front(), kPaperDensity.back());
   aim_ = random.Uniform(0.03, 0.10);

@@ -20,6 +20,8 @@ Status Check(const SessionOptions& o) {
   if (o.frames < o.lights || o.frames > 5000)
     return bad("frames", "at least the number of lights and at most 5000");
   if (o.scans < 0 || o.scans > 500) return bad("scans", "0 to 500");
+  if (o.alike < 0 || o.alike == 1 || o.alike > o.lights)
+    return bad("alike", "0, or 2 to the number of lights");
   if (!(o.jpeg_share >= 0 && o.jpeg_share <= 1)) return bad("jpeg_share", "0 to 1");
   return {};
 }
@@ -218,6 +220,9 @@ Result<Plan> MakePlan(const SessionOptions& options) {
   for (int round = 0; round < 2; ++round)
     for (int i : light_order)
       if (plan.lights[i].digital && (round == 0 || random.Chance(0.5))) take(plan.lights[i], false);
+
+  for (int k = 1; k < options.alike; ++k)
+    plan.lights[k * options.lights / options.alike].photographs = plan.lights[0].photographs;
 
   // Moments and frames.
   const int digital_lights = options.lights;

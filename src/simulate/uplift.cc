@@ -138,7 +138,7 @@ std::vector<Sample> SamplesOf(Material material) {
 // The mix of samples near (r, g): weights fall off as a Gaussian of the distance, measured from the nearest
 // one.
 Spectrum Nearby(const std::vector<Sample>& samples, double r, double g) {
-  constexpr double kWidth = 0.035;
+  constexpr double kWidth = 0.025;
   double nearest = 1e9;
   const auto distance2 = [&](const Sample& s) {
     return (s.r - r) * (s.r - r) + (s.g - g) * (s.g - g) + (s.r - r) * (s.g - g);
