@@ -19,32 +19,49 @@ float Quantile(std::vector<float>& v, double q) {
 
 }  // namespace
 
-double Sharpness(const image::PlaneF& luminance) {
-  cv::Mat log_y(luminance.height(), luminance.width(), CV_32F);
-  for (int y = 0; y < luminance.height(); ++y) {
-    const float* in = luminance.row(y);
-    float* to = log_y.ptr<float>(y);
-    for (int x = 0; x < luminance.width(); ++x) to[x] = std::sqrt(std::max(in[x], 0.f));
-  }
-  cv::Mat fine;
-  cv::Laplacian(log_y, fine, CV_32F, 3);
-  // Every fifth difference is plenty for the quantiles.
-  std::vector<float> square;
-  for (int y = 2; y + 2 < fine.rows; ++y)
-    for (int x = 2 + y % 5; x + 2 < fine.cols; x += 5)
-      square.push_back(fine.at<float>(y, x) * fine.at<float>(y, x));
-  if (square.size() < 100) return 0;
-  const double noise = Quantile(square, 0.5);
-  const float strong = Quantile(square, 0.99);
+namespace {
+
+// Mean of the largest percent of the squares of `values` (every one from the border inward), and their
+// median.
+struct Squares {
+  double strong = 0, median = 0;
+};
+
+Squares SquaresOf(const cv::Mat& values) {
+  std::vector<float> sample;  // every fifth is plenty for the quantiles
+  for (int y = 2; y + 2 < values.rows; ++y)
+    for (int x = 2 + y % 5; x + 2 < values.cols; x += 5)
+      sample.push_back(values.at<float>(y, x) * values.at<float>(y, x));
+  if (sample.size() < 100) return {};
+  const double median = Quantile(sample, 0.5);
+  const float limit = Quantile(sample, 0.99);
   double sum = 0, n = 0;
-  for (int y = 2; y + 2 < fine.rows; ++y)
-    for (int x = 2; x + 2 < fine.cols; ++x) {
-      const float v = fine.at<float>(y, x) * fine.at<float>(y, x);
-      if (v < strong) continue;
+  for (const float v : sample)
+    if (v >= limit) {
       sum += v;
       ++n;
     }
-  return n > 0 ? std::sqrt(sum / n / std::max(noise, 1e-9)) : 0;
+  return {sum / n, median};
+}
+
+}  // namespace
+
+double Sharpness(const image::PlaneF& luminance) {
+  // The square root of light: noise of photons is then the same at all levels.
+  cv::Mat root(luminance.height(), luminance.width(), CV_32F), fine, soft, dx, dy, slope;
+  for (int y = 0; y < luminance.height(); ++y)
+    for (int x = 0; x < luminance.width(); ++x)
+      root.at<float>(y, x) = std::sqrt(std::max(*luminance.at(x, y), 0.f));
+  cv::Laplacian(root, fine, CV_32F, 1);
+  cv::resize(root, soft, cv::Size(), 0.25, 0.25, cv::INTER_AREA);
+  cv::Sobel(soft, dx, CV_32F, 1, 0);
+  cv::Sobel(soft, dy, CV_32F, 0, 1);
+  cv::magnitude(dx, dy, slope);
+  const Squares edges = SquaresOf(fine), contrast = SquaresOf(slope);
+  // The strongest percent of normal noise has 17.4 times the median of its squares: 7.92 over 0.4549
+  // variances.
+  const double signal = edges.strong - 18.6 * edges.median;
+  return contrast.strong > 1e-9 && signal > 0 ? 100 * std::sqrt(signal / contrast.strong) : 0;
 }
 
 double Grain(const image::RgbF& rec2020_linear, const image::PlaneU8& masked) {
@@ -79,8 +96,10 @@ double Grain(const image::RgbF& rec2020_linear, const image::PlaneU8& masked) {
       spread.push_back(static_cast<float>(std::sqrt(std::max(0.0, left / (n - 3)))));
     }
   if (spread.size() < 20) return 0;
-  // The flattest twentieth holds patches without a subject; its median is the grain.
-  return Quantile(spread, 0.025);
+  // The flattest tenth holds patches without a subject. Its middle lies about 10 % below their mean, because
+  // a patch of 144 px knows its RMS to 6 % only; half of that is given back, for pictures with few such
+  // patches.
+  return 1.05 * Quantile(spread, 0.05);
 }
 
 bool IsBlackAndWhite(const image::RgbF& lab) {

@@ -7,9 +7,10 @@
 
 namespace samelight::measure {
 
-// Edge energy over noise, from a luminance plane of at most 2048 px: mean square of the strongest percent of
-// fine differences over their median square. Only comparable among pictures of one burst. 0 for a picture
-// without detail.
+// How fine the strongest edges of a picture are: RMS of their second differences, noise taken off, over that
+// of their slopes at a quarter of the size, in percent. Independent of exposure and contrast. `luminance`:
+// linear, at most 2048 px on the long side; comparable among pictures of one burst. 0 for a picture without
+// edges.
 double Sharpness(const image::PlaneF& luminance);
 
 // RMS of log10 luminance in the flattest mid-tone patches of 12 px, a plane through each taken out; pixels

@@ -108,7 +108,7 @@ class View {
       std::nth_element(tones.begin(), at, tones.end());
       return *at;
     };
-    tones_ = {tone(0.01), tone(0.08), tone(0.95), std::clamp(tone(0.985) - 16, 62.f, 80.f)};
+    tones_ = {tone(0.01), tone(0.08), tone(0.95), std::clamp(tone(0.985) - 13, 64.f, 80.f)};
     usable_ = true;
   }
   bool usable() const { return usable_; }
@@ -220,8 +220,9 @@ class Labeller {
 
 }  // namespace
 
-image::PlaneU8 LabelRegions(const image::RgbF& rec2020_linear, const Vec3& neutral, const Vec3& other_neutral,
-                            bool scene_referred, const image::PlaneU8& masked, const Skin& skin,
+image::PlaneU8 LabelRegions(const image::RgbF& rec2020_linear, const ToneNeutral& neutral,
+                            const ToneNeutral& other_neutral, bool scene_referred,
+                            const image::PlaneU8& masked, const Skin& skin,
                             const std::vector<record::Face>& faces) {
   // At half the size: grain is averaged away before anything is decided, and it costs a quarter.
   const int full_w = rec2020_linear.width(), full_h = rec2020_linear.height();
@@ -260,7 +261,7 @@ image::PlaneU8 LabelRegions(const image::RgbF& rec2020_linear, const Vec3& neutr
     labeller.Claim(RegionKind::kSky, kSky, 0.008, [](const Part& p) { return p.top > 0.05; });
     // What runs along the top is sky, ceiling or wall; what lies flat and wide is haze or snow.
     labeller.Claim(RegionKind::kWhiteCloth, kWhite, 0.0015, [](const Part& p) {
-      return p.top < 0.1 && p.area < 0.4 && !(p.width > 0.25 && p.height < 0.4 * p.width);
+      return p.top < 0.1 && p.area < 0.4 && !(p.width > 0.35 && p.height < 0.4 * p.width);
     });
     // Dark on a body is cloth; what reaches far beyond is a background.
     labeller.Claim(RegionKind::kDarkCloth, kDark, 0.002,

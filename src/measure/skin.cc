@@ -3,8 +3,10 @@
 #include <algorithm>
 #include <cmath>
 #include <opencv2/imgproc.hpp>
+#include <utility>
 
 #include "image/resize.h"
+#include "measure/skin_colour.h"
 
 namespace samelight::measure {
 namespace {
@@ -15,111 +17,29 @@ constexpr double kHeadX = 0.72, kHeadUp = 0.85, kHeadDown = 0.75;
 constexpr double kBodyX = 3.0, kBodyUp = 1.0, kBodyDown = 6.0;
 constexpr double kHeadDistance = 9, kBodyDistance = 4.6;  // squared Mahalanobis: 99 % and 90 % of a normal
 constexpr double kMostBody = 5;  // grown area over face area; more is a wall of the same colour
-constexpr double kAlike = 9;
-constexpr double kLeastSpread = 0.05, kMostSpread = 0.22;  // standard deviation, log2
+constexpr double kAlike = 9, kAlikeDarkest = -3;  // anywhere in the picture; stops below the face
 
-constexpr double kLeastTone = 0.35,
-                 kMostTone = 0.9;  // the same for luminance: hair is often skin-coloured but darker
+constexpr float kNoEvidence = -100;  // as a tone
 
-// Colour of one face: mean and inverse covariance of (log2 R/G, log2 B/G); log2 luminance, its mean and
-// spread.
-struct Model {
-  double r = 0, b = 0, rr = 0, rb = 0, bb = 0, level = 0, tone = 0, tone_spread = 1;
-  double Distance(double x, double z) const {
-    const double dr = x - r, db = z - b;
-    return rr * dr * dr + 2 * rb * dr * db + bb * db * db;
-  }
-  // With the part of luminance that lies beyond the face's own light and shade.
-  double DistanceWithTone(double x, double z, double luminance) const {
-    const double away = std::max(0.0, std::abs(std::log2(luminance) - tone) / tone_spread - 1.5);
-    return Distance(x, z) + away * away * 4;
-  }
-};
-
-struct Sample {
-  float r, b, level;
-};
-
-double Median(std::vector<double> v) {
-  std::nth_element(v.begin(), v.begin() + v.size() / 2, v.end());
-  return v[v.size() / 2];
-}
-
-// Fitted three times to the 70 % of samples nearest to the model before: eyes, lips, glasses and beard fall
-// out. False when the samples have no common colour.
-bool Fit(std::vector<Sample> samples, Model& model) {
-  if (samples.size() < 30) return false;
-  std::vector<double> r, b, level;
-  for (const Sample& s : samples) level.push_back(s.level);
-  model.level = Median(level);
-  std::erase_if(samples,
-                [&](const Sample& s) { return s.level < 0.35 * model.level || s.level > 2.8 * model.level; });
-  if (samples.size() < 24) return false;
-  for (const Sample& s : samples) {
-    r.push_back(s.r);
-    b.push_back(s.b);
-  }
-  model.r = Median(r);
-  model.b = Median(b);
-  model.rr = model.bb = 1;
-  model.rb = 0;
-  const std::size_t keep = samples.size() * 7 / 10;
-  for (int round = 0; round < 3; ++round) {
-    std::nth_element(samples.begin(), samples.begin() + keep, samples.end(),
-                     [&](const Sample& x, const Sample& y) {
-                       return model.Distance(x.r, x.b) < model.Distance(y.r, y.b);
-                     });
-    double n = 0, sr = 0, sb = 0, srr = 0, srb = 0, sbb = 0;
-    for (std::size_t i = 0; i < keep; ++i) {
-      const Sample& s = samples[i];
-      ++n;
-      sr += s.r;
-      sb += s.b;
-      srr += s.r * s.r;
-      srb += s.r * s.b;
-      sbb += s.b * s.b;
-    }
-    model.r = sr / n;
-    model.b = sb / n;
-    // The nearest 70 % of a two-dimensional normal have 0.48 of its variance: 1 - 0.3 (1 - ln 0.3) over 0.7.
-    constexpr double kTrim = 0.484;
-    double vr = (srr / n - model.r * model.r) / kTrim, vb = (sbb / n - model.b * model.b) / kTrim;
-    double c = (srb / n - model.r * model.b) / kTrim;
-    const double corr = std::clamp(c / std::sqrt(std::max(vr * vb, 1e-12)), -0.95, 0.95);
-    vr = std::clamp(vr, kLeastSpread * kLeastSpread, kMostSpread * kMostSpread);
-    vb = std::clamp(vb, kLeastSpread * kLeastSpread, kMostSpread * kMostSpread);
-    c = corr * std::sqrt(vr * vb);
-    const double det = vr * vb - c * c;
-    model.rr = vb / det;
-    model.bb = vr / det;
-    model.rb = -c / det;
-  }
-  std::vector<double> tone;
-  for (std::size_t i = 0; i < keep; ++i) tone.push_back(std::log2(samples[i].level));
-  model.tone = Median(tone);
-  for (double& t : tone) t = std::abs(t - model.tone);
-  model.tone_spread = std::clamp(1.4826 * Median(tone), kLeastTone, kMostTone);
-  double fit = 0;
-  for (const Sample& s : samples) fit += model.Distance(s.r, s.b) < kHeadDistance;
-  return fit > 0.5 * static_cast<double>(samples.size());
-}
-
-// (log2 R/G, log2 B/G) of a blurred picture and its luminance; luminance 0 where there is no evidence.
+// A blurred picture; kNoEvidence where it is masked or has no light.
 struct Planes {
   int width = 0, height = 0;
-  std::vector<Sample> at;
-  const Sample& operator()(int x, int y) const { return at[static_cast<std::size_t>(y) * width + x]; }
+  std::vector<ToneChroma> at;
+  const ToneChroma& operator()(int x, int y) const { return at[static_cast<std::size_t>(y) * width + x]; }
 };
 
 Planes ChromaPlanes(const image::RgbF& rec2020_linear, const image::PlaneU8& masked) {
   const image::RgbF smooth = image::Blur(rec2020_linear, 1.0);
   const image::PlaneF level = image::Luminance(smooth);
-  Planes planes{smooth.width(), smooth.height(), std::vector<Sample>(smooth.pixels())};
+  Planes planes{smooth.width(), smooth.height(), std::vector<ToneChroma>(smooth.pixels())};
   for (std::size_t i = 0; i < smooth.pixels(); ++i) {
     const float* p = smooth.data().data() + 3 * i;
-    planes.at[i] = masked.data()[i] || !(p[0] > 1e-5f && p[1] > 1e-5f && p[2] > 1e-5f)
-                       ? Sample{0, 0, 0}
-                       : Sample{std::log2(p[0] / p[1]), std::log2(p[2] / p[1]), level.data()[i]};
+    if (masked.data()[i] || !(p[0] > 1e-5f && p[1] > 1e-5f && p[2] > 1e-5f)) {
+      planes.at[i].tone = kNoEvidence;
+      continue;
+    }
+    const float green = std::log2(p[1]);
+    planes.at[i] = {std::log2(p[0]) - green, std::log2(p[2]) - green, std::log2(level.data()[i])};
   }
   return planes;
 }
@@ -160,15 +80,14 @@ cv::Mat Connected(const cv::Mat& mask, const cv::Mat& seed, int thread, double l
 }
 
 // Skin of one face inside `body`.
-cv::Mat Grow(const Planes& planes, const Place& place, const cv::Rect& body, const Model& model) {
+cv::Mat Grow(const Planes& planes, const Place& place, const cv::Rect& body, const SkinColour& colour) {
   cv::Mat head = cv::Mat::zeros(body.size(), CV_8U), all = head.clone(), seed = head.clone();
   int seeds = 0;
   for (int y = 0; y < body.height; ++y)
     for (int x = 0; x < body.width; ++x) {
       const int px = body.x + x, py = body.y + y;
-      const Sample& s = planes(px, py);
-      if (s.level <= 0) continue;
-      const double d = model.DistanceWithTone(s.r, s.b, s.level);
+      if (planes(px, py).tone <= kNoEvidence) continue;
+      const double d = colour.DistanceWithTone(planes(px, py));
       const bool in_head = place.InHead(px, py);
       if (d < (in_head ? kHeadDistance : kBodyDistance)) {
         all.at<std::uint8_t>(y, x) = 255;
@@ -204,13 +123,13 @@ Skin FindSkin(const image::RgbF& rec2020_linear, const image::PlaneU8& masked,
                       (f.bottom - f.top) * h};
     const cv::Rect body = place.Body(w, h);
     if (place.fw < 6 || place.fh < 6 || body.empty()) continue;
-    std::vector<Sample> samples;
+    std::vector<ToneChroma> samples;
     for (int y = body.y; y < body.y + body.height; ++y)
       for (int x = body.x; x < body.x + body.width; ++x)
-        if (place.InSeed(x, y) && planes(x, y).level > 0) samples.push_back(planes(x, y));
-    Model model;
-    if (!Fit(samples, model)) continue;
-    const cv::Mat grown = Grow(planes, place, body, model);
+        if (place.InSeed(x, y) && planes(x, y).tone > kNoEvidence) samples.push_back(planes(x, y));
+    SkinColour colour;
+    if (!colour.Learn(std::move(samples))) continue;
+    const cv::Mat grown = Grow(planes, place, body, colour);
     for (int y = 0; y < body.height; ++y)
       for (int x = 0; x < body.width; ++x) {
         if (!grown.at<std::uint8_t>(y, x)) continue;
@@ -224,8 +143,8 @@ Skin FindSkin(const image::RgbF& rec2020_linear, const image::PlaneU8& masked,
         *skin.faces.at(px, py) = static_cast<std::uint8_t>(n + 1);
       }
     for (std::size_t i = 0; i < planes.at.size(); ++i) {
-      const Sample& s = planes.at[i];
-      if (s.level > 0.12 * model.level && model.Distance(s.r, s.b) < kAlike) skin.alike.data()[i] = 255;
+      if (planes.at[i].tone > colour.tone() + kAlikeDarkest && colour.Distance(planes.at[i]) < kAlike)
+        skin.alike.data()[i] = 255;
     }
   }
   return skin;

@@ -59,7 +59,7 @@ inline image::RgbF PaintedScene(int width, int height, int seed) {
   image::RgbF p(width, height);
   Fill(p, 0, 0, 1, 1, Rec2020FromSrgb8(92, 118, 62), 0.25, seed);
   Fill(p, 0, 0, 1, 0.35, Rec2020FromSrgb8(120, 165, 225), 0.02, seed);
-  Fill(p, 0.1, 0.5, 0.3, 0.85, Rec2020FromSrgb8(232, 230, 224), 0.03, seed);
+  Fill(p, 0.1, 0.5, 0.3, 0.85, Rec2020FromSrgb8(230, 230, 230), 0.03, seed);
   Fill(p, 0.4, 0.5, 0.5, 0.85, Rec2020FromSrgb8(30, 30, 32), 0.05, seed);
   Fill(p, 0.55, 0.5, 0.625, 0.85, Rec2020FromSrgb8(120, 120, 120), 0.03, seed);
   Fill(p, 0.625, 0.5, 0.7, 0.85, Rec2020FromSrgb8(168, 168, 168), 0.03, seed);
@@ -81,7 +81,7 @@ inline image::RgbF WithFilmCurve(image::RgbF picture) {
     for (int c = 0; c < 3; ++c) {
       float& v = picture.data()[3 * i + c];
       const double x = 0.18 * std::pow(std::max(0.0, v / 0.18), kSlope[c]);
-      v = static_cast<float>(kBlack[c] + (1 - kBlack[c]) * 1.15 * x * 0.9 / (x + 0.15));
+      v = static_cast<float>(kBlack[c] + (1 - kBlack[c]) * 1.96 * x / (x + 1.18));
     }
   return picture;
 }

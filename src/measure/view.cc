@@ -16,6 +16,7 @@ constexpr float kExponent = 1.5f;  // slope at mid-grey is kExponent * (1 - kMid
 
 // SceneCurve by table over log2, -16..+8 at 1/64: called for every pixel and channel.
 constexpr int kPerStop = 64, kFirstStop = -16, kLastStop = 8;
+constexpr int kTonesPerStop = 8;
 
 float ExactCurve(float x) {
   static const float offset = std::pow(kMidGrey, kExponent) * (1 - kMidGrey) / kMidGrey;
@@ -61,21 +62,31 @@ float SceneCurve(float scene_linear) {
   return table[i] + (table[i + 1] - table[i]) * (at - static_cast<float>(i));
 }
 
-image::RgbF LabView(const image::RgbF& rec2020_linear, const Vec3& neutral, bool scene_referred) {
+image::RgbF LabView(const image::RgbF& rec2020_linear, const ToneNeutral& neutral, bool scene_referred) {
   image::RgbF out(rec2020_linear.width(), rec2020_linear.height());
   const float gain = scene_referred ? static_cast<float>(SceneGain(rec2020_linear)) : 1.f;
   const Mat3 m = color::RgbFromRgb(color::Space::kSrgb, color::Space::kRec2020);
-  std::array<std::array<float, 3>, 3> balanced{};
-  for (int r = 0; r < 3; ++r)
-    for (int c = 0; c < 3; ++c) balanced[r][c] = static_cast<float>(m[r][c] / neutral[c]);
+  // sRGB from the picture for each tone, in steps too small to see.
+  using Matrix = std::array<std::array<float, 3>, 3>;
+  std::vector<Matrix> balanced((kLastStop - kFirstStop) * kTonesPerStop + 1);
+  for (std::size_t i = 0; i < balanced.size(); ++i) {
+    const Vec3 n = neutral.At(std::exp2(kFirstStop + static_cast<double>(i) / kTonesPerStop));
+    for (int r = 0; r < 3; ++r)
+      for (int c = 0; c < 3; ++c) balanced[i][r][c] = static_cast<float>(m[r][c] / n[c]) * gain;
+  }
   const float* in = rec2020_linear.data().data();
   float* to = out.data().data();
-  for (std::size_t i = 0; i < out.pixels(); ++i, in += 3, to += 3)
+  for (std::size_t i = 0; i < out.pixels(); ++i, in += 3, to += 3) {
+    const float y = 0.2627f * in[0] + 0.6780f * in[1] + 0.0593f * in[2];
+    const float tone = y > 0 ? (std::log2(y) - kFirstStop) * kTonesPerStop + 0.5f : 0;
+    const Matrix& b =
+        balanced[static_cast<std::size_t>(std::clamp(tone, 0.f, static_cast<float>(balanced.size() - 1)))];
     for (int c = 0; c < 3; ++c) {
-      float v = (balanced[c][0] * in[0] + balanced[c][1] * in[1] + balanced[c][2] * in[2]) * gain;
+      float v = b[c][0] * in[0] + b[c][1] * in[1] + b[c][2] * in[2];
       if (!(v > 0)) v = 0;
       to[c] = scene_referred ? SceneCurve(v) : std::min(v, 1.f);
     }
+  }
   cv::Mat view(out.height(), out.width(), CV_32FC3, out.data().data());
   cv::cvtColor(view, view, cv::COLOR_LRGB2Lab);
   return out;

@@ -1,8 +1,8 @@
 // A picture made comparable for labelling: its neutral taken out, shown on one tone scale, in CIELAB.
 #pragma once
 
-#include "base/matrix.h"
 #include "image/raster.h"
+#include "measure/tone_neutral.h"
 
 namespace samelight::measure {
 
@@ -14,8 +14,8 @@ double SceneGain(const image::RgbF& rec2020_linear);
 // there 1.23 (log-log), soft toe and shoulder. Values <= 0 and NaN give 0.
 float SceneCurve(float scene_linear);
 
-// CIELAB (D65) per pixel: L* 0..100, a*, b*, of the picture divided by `neutral` (linear BT.2020, green 1)
-// and, when scene-referred, put through SceneGain and SceneCurve.
-image::RgbF LabView(const image::RgbF& rec2020_linear, const Vec3& neutral, bool scene_referred);
+// CIELAB (D65) per pixel: L* 0..100, a*, b*, of the picture divided by `neutral` and, when scene-referred,
+// put through SceneGain and SceneCurve.
+image::RgbF LabView(const image::RgbF& rec2020_linear, const ToneNeutral& neutral, bool scene_referred);
 
 }  // namespace samelight::measure
