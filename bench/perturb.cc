@@ -67,7 +67,7 @@ solve::Request WrongPairs(solve::Request request, std::uint64_t seed) {
     if (HasFrame(request.pairs[i]) && matches.contains(request.pairs[i].scan)) order.push_back(i);
   for (std::size_t i = order.size(); i > 1; --i) std::swap(order[i - 1], order[dice() % i]);
   const std::vector<record::Pair> before = request.pairs;
-  std::size_t left = (order.size() + 9) / 10;
+  std::size_t left = std::max<std::size_t>(1, (order.size() + 5) / 10);
   for (std::size_t i : order) {
     if (left == 0) break;
     record::Pair& pair = request.pairs[i];

@@ -80,7 +80,7 @@ TEST(WrongCells, ExchangesTheShareAndKeepsTheColours) {
 }
 
 TEST(WrongPairs, MovesOneInTenToAnotherLight) {
-  const solve::Request before = Session(12, 30), after = WrongPairs(before, 1);
+  const solve::Request before = Session(18, 30), after = WrongPairs(before, 1);
   int moved = 0;
   for (std::size_t i = 0; i < before.pairs.size(); ++i) {
     if (before.pairs[i].frame == after.pairs[i].frame) continue;
@@ -102,7 +102,7 @@ TEST(WrongPairs, MovesOneInTenToAnotherLight) {
       EXPECT_EQ(std::count(light.scans.begin(), light.scans.end(), scan),
                 light.frames[0] == after.pairs[i].frame ? 1 : 0);
   }
-  EXPECT_EQ(moved, 2);  // one in ten of twelve, rounded up
+  EXPECT_EQ(moved, 2);  // one in ten of eighteen, rounded
 }
 
 TEST(KeepScans, LeavesNoTraceOfTheOthers) {

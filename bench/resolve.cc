@@ -7,11 +7,13 @@
 
 #include "base/task_pool.h"
 #include "job/stages.h"
-#include "render/render.h"
+#include "look/evaluate.h"
 #include "session/session.h"
 
 namespace samelight::bench {
 namespace {
+
+constexpr int kEvery = 3;  // of how many pixels one is evaluated
 
 // The folder above `file` that holds a truth.
 fs::path FolderWithTruth(fs::path file) {
@@ -164,12 +166,22 @@ std::vector<FrameScore> ScoreCorrections(const std::map<int, record::Correction>
   ParallelFor(scores.size(), {}, [&](std::size_t i) {
     const auto correction = corrections.find(static_cast<int>(i));
     if (correction == corrections.end()) return;
+    const look::Resolved resolved = look::Resolve(correction->second);
     const FramePicture& frame = pictures.frames[i];
-    Result<image::RgbU16> shown = render::Render16(frame.linear, correction->second, {});
-    if (!shown.ok()) return;
-    image::RgbF encoded(shown->width(), shown->height());
-    for (std::size_t k = 0; k < encoded.data().size(); ++k) encoded.data()[k] = shown->data()[k] / 65535.0f;
-    scores[i] = Compare(LabOfShown(encoded), frame.truth, frame.skin);
+    const int count = static_cast<int>((frame.linear.pixels() + kEvery - 1) / kEvery);
+    image::RgbF shown(count, 1);
+    LabF truth(count, 1);
+    image::PlaneU8 skin(frame.skin.empty() ? 0 : count, 1);
+    for (int k = 0; k < count; ++k) {
+      const std::size_t at = static_cast<std::size_t>(k) * kEvery;
+      const float* p = frame.linear.data().data() + 3 * at;
+      const Vec3 v = look::Evaluate(resolved, {p[0], p[1], p[2]});
+      for (int c = 0; c < 3; ++c) shown.at(k, 0)[c] = static_cast<float>(v[c]);
+      std::copy_n(frame.truth.data().data() + 3 * at, 3, truth.at(k, 0));
+      if (!frame.skin.empty()) *skin.at(k, 0) = frame.skin.data()[at];
+    }
+    scores[i] = Compare(LabOfLinear(shown), truth, skin);
+    scores[i].skin_px *= kEvery;
   });
   return scores;
 }
