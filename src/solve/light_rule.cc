@@ -8,7 +8,8 @@ namespace samelight::solve {
 namespace {
 
 constexpr double kLevelNoise = 0.08, kColourNoise = 0.025;  // log10, of one light's fitted offsets
-constexpr double kUsualLevel = -0.80;  // log10 of a light's mean level that needs no offset
+constexpr double kBalanceSigma = 0.15;  // log10, of a film's layer speeds as the lab prints it
+constexpr double kUsualLevel = -0.80;   // log10 of a light's mean level that needs no offset
 
 // Mean log colour of coloured subjects is not the lab's idea of grey: limited smoothly.
 double Guarded(double grey) {
@@ -28,29 +29,37 @@ LightRule Fit(const std::vector<LightState>& lights, const std::vector<Vec3>& of
   };
   add2({0, 1}, prior.level_share, 0.2);
   add2({1, 0}, prior.level_share * kUsualLevel, 0.5);
-  // Colour: unknowns (grey_share, cast_share).
-  Eigen::Matrix2d cn = Eigen::Matrix2d::Zero();
-  Eigen::Vector2d cr = Eigen::Vector2d::Zero();
-  const auto add_colour = [&](const Eigen::Vector2d& row, double value, double sigma) {
+  // Colour: unknowns (red, green, blue of the film's own balance, grey_share, cast_share).
+  using Vector5 = Eigen::Matrix<double, 5, 1>;
+  Eigen::Matrix<double, 5, 5> cn = Eigen::Matrix<double, 5, 5>::Zero();
+  Vector5 cr = Vector5::Zero();
+  const auto add_colour = [&](const Vector5& row, double value, double sigma) {
     cn += row * row.transpose() / (sigma * sigma);
     cr += row * value / (sigma * sigma);
   };
-  add_colour({1, 0}, prior.grey_share, 0.2);
-  add_colour({0, 1}, prior.cast_share, 0.15);
+  for (int c = 0; c < 3; ++c) add_colour(Vector5::Unit(c), 0, kBalanceSigma);
+  add_colour(Vector5::Unit(3), prior.grey_share, 0.2);
+  add_colour(Vector5::Unit(4), prior.cast_share, 0.2);
   for (std::size_t i = 0; i < lights.size(); ++i) {
     if (static_cast<std::ptrdiff_t>(i) == left_out) continue;
     const double mean = (offsets[i][0] + offsets[i][1] + offsets[i][2]) / 3;
     add2({1, -lights[i].level_log10}, mean, kLevelNoise);
-    for (int c = 0; c < 3; ++c)
-      add_colour({Guarded(lights[i].grey_log10[c]), lights[i].cast_log10[c]}, offsets[i][c] - mean,
-                 kColourNoise);
+    for (int c = 0; c < 3; ++c) {
+      Vector5 row = Vector5::Unit(c);
+      row[3] = Guarded(lights[i].grey_log10[c]);
+      row[4] = lights[i].cast_log10[c];
+      add_colour(row, offsets[i][c] - mean, kColourNoise);
+    }
   }
-  const Eigen::Vector2d a = n.ldlt().solve(r), b = cn.ldlt().solve(cr);
+  const Eigen::Vector2d a = n.ldlt().solve(r);
+  const Vector5 b = cn.ldlt().solve(cr);
   LightRule rule;
   rule.level = a[0];
   rule.level_share = a[1];
-  rule.grey_share = b[0];
-  rule.cast_share = b[1];
+  const double balance = (b[0] + b[1] + b[2]) / 3;
+  for (int c = 0; c < 3; ++c) rule.balance[c] = b[c] - balance;
+  rule.grey_share = b[3];
+  rule.cast_share = b[4];
   return rule;
 }
 
@@ -59,7 +68,7 @@ LightRule Fit(const std::vector<LightState>& lights, const std::vector<Vec3>& of
 Vec3 LightRule::Offset(const LightState& light) const {
   Vec3 o;
   for (int c = 0; c < 3; ++c)
-    o[c] = level - level_share * light.level_log10 + grey_share * Guarded(light.grey_log10[c]) +
+    o[c] = level - level_share * light.level_log10 + balance[c] + grey_share * Guarded(light.grey_log10[c]) +
            cast_share * light.cast_log10[c];
   return o;
 }

@@ -15,8 +15,10 @@ namespace {
 using record::Encoding;
 using record::Photo;
 
-constexpr double kExifSigma = 0.12;  // log10; a stop is 0.30. Metering and light change from moment to moment
-constexpr double kLevelSigma = 0.35;  // log10; where no exposure data is written
+constexpr double kExifSigma = 0.10;  // log10; a stop is 0.30. Shutters, apertures and the light itself vary
+constexpr double kLevelSigma = 0.25;  // log10; where no exposure data is written
+constexpr double kConstantSigma = 0.5;  // log10; a source's own constant
+constexpr double kFreeSigma = 5;        // log10; held by its edges only
 constexpr double kEdgeFloor = 0.015;  // log10; best agreement of one edge
 constexpr std::size_t kCellsPerEdge = 60;
 constexpr std::size_t kMostRelationSamples = 6000;
@@ -28,6 +30,13 @@ double Median(std::vector<double>& v) {
   const auto middle = v.begin() + static_cast<std::ptrdiff_t>(v.size() / 2);
   std::nth_element(v.begin(), middle, v.end());
   return *middle;
+}
+
+// Median, and 1.4826 times the median absolute deviation. Reorders `v`.
+std::pair<double, double> MedianAndSpread(std::vector<double>& v) {
+  const double m = Median(v);
+  for (double& x : v) x = std::abs(x - m);
+  return {m, 1.4826 * Median(v)};
 }
 
 // log10 of light reaching a pixel by shutter, aperture and sensitivity; empty where one is not written.
@@ -133,83 +142,66 @@ class Unifier {
     }
   }
 
-  // Exposure of every frame: one robust linear solve per light.
+  // Exposure of every frame by one robust linear solve over the session. The unknown of a frame is how far it
+  // departs from what its exposure data (t S / N^2) says; display-referred sources, and frames of a light
+  // without exposure data, depart by a common unknown of their own, since their levels are not those of a
+  // sensor.
   void SolveExposures() {
-    std::map<LightId, std::vector<int>> members;
-    for (int i = 0; i < static_cast<int>(frames_.size()); ++i) members[frames_[i].light].push_back(i);
-    for (Frame& f : frames_) f.exposure_log10 = 0;
-    for (const auto& [light, list] : members) {
-      std::unordered_map<int, int> node;
-      for (std::size_t k = 0; k < list.size(); ++k) node[list[k]] = static_cast<int>(k);
-      const std::vector<GraphPrior> priors = ExposurePriors(list);
-      std::vector<GraphEdge> edges;
-      for (const record::Correspondence& c : request_.frame_to_frame) {
-        const auto a = index_.find(c.a), b = index_.find(c.b);
-        if (a == index_.end() || b == index_.end()) continue;
-        if (!node.contains(a->second) || !node.contains(b->second)) continue;
-        const Frame &fa = frames_[a->second], &fb = frames_[b->second];
-        std::vector<double> ratio;
-        for (const record::Cell& cell : Thinned(c)) {
-          const double ya = Luminance(fa.Apply(cell.a_rgb)), yb = Luminance(fb.Apply(cell.b_rgb));
-          ratio.push_back(LogPositive(ya) - LogPositive(yb));
-        }
-        if (ratio.size() < 8) continue;
-        const double m = Median(ratio);
-        for (double& r : ratio) r = std::abs(r - m);
-        const double spread = 1.4826 * Median(ratio);
-        double sigma = kEdgeFloor + spread / std::sqrt(static_cast<double>(ratio.size()));
-        if (fa.display != fb.display) sigma += 0.02;
-        // value is the exposure to add: ya * 10^ea = yb * 10^eb.
-        edges.push_back({node[a->second], node[b->second], m, sigma});
+    const int count = static_cast<int>(frames_.size());
+    std::vector<double> exif(frames_.size());
+    std::vector<GraphPrior> priors(frames_.size());
+    std::vector<GraphEdge> edges;
+    std::map<std::string, int> common;  // node of a source's or light's own constant
+    for (int i = 0; i < count; ++i) {
+      Frame& f = frames_[i];
+      f.exposure_log10 = 0;
+      const auto x = ExifExposure(f.photo->capture);
+      exif[i] = x ? *x : LevelOf(f);
+      if (x && !f.display) {
+        priors[i] = {0, kExifSigma};
+        continue;
       }
-      const std::vector<double> e = SolveGraph(priors, edges);
-      for (std::size_t k = 0; k < list.size(); ++k) frames_[list[k]].exposure_log10 = e[k];
+      std::string key = f.source;
+      if (!x) key += " light " + std::to_string(f.light.value);
+      const auto [node, fresh] = common.emplace(key, count + static_cast<int>(common.size()));
+      if (fresh) priors.push_back({0, kConstantSigma});
+      priors[i] = {0, kFreeSigma};
+      edges.push_back({node->second, i, 0, x ? 1.4 * kExifSigma : kLevelSigma});
     }
+    for (const record::Correspondence& c : request_.frame_to_frame) {
+      const auto a = index_.find(c.a), b = index_.find(c.b);
+      if (a == index_.end() || b == index_.end()) continue;
+      const Frame &fa = frames_[a->second], &fb = frames_[b->second];
+      if (fa.light != fb.light) continue;
+      std::vector<double> ratio;
+      for (const record::Cell& cell : Thinned(c))
+        ratio.push_back(LogPositive(Luminance(fa.Apply(cell.a_rgb))) -
+                        LogPositive(Luminance(fb.Apply(cell.b_rgb))));
+      if (ratio.size() < 8) continue;
+      const auto [m, spread] = MedianAndSpread(ratio);
+      double sigma = kEdgeFloor + spread / std::sqrt(static_cast<double>(ratio.size()));
+      if (fa.display != fb.display) sigma += 0.02;
+      // ya 10^ea = yb 10^eb with e = departure - exif.
+      edges.push_back({a->second, b->second, m + exif[b->second] - exif[a->second], sigma});
+    }
+    const std::vector<double> departure = SolveGraph(priors, edges);
+    // Mean correction of a light's frames is zero, so that unified frames stay near the camera's own levels.
+    std::map<LightId, std::pair<double, int>> mean;
+    for (int i = 0; i < count; ++i) {
+      frames_[i].exposure_log10 = departure[i] - exif[i];
+      auto& [sum, n] = mean[frames_[i].light];
+      sum += frames_[i].exposure_log10;
+      ++n;
+    }
+    for (Frame& f : frames_) f.exposure_log10 -= mean[f.light].first / mean[f.light].second;
   }
 
-  // Mean of the priors is zero over the light, so unified frames stay near the camera's own levels.
-  std::vector<GraphPrior> ExposurePriors(const std::vector<int>& list) const {
-    // Frames with exposure data: -log10(t S / N^2). Display-referred sources get a constant of their own from
-    // their levels.
-    std::vector<GraphPrior> priors(list.size());
-    std::vector<double> level(list.size());
-    for (std::size_t k = 0; k < list.size(); ++k) {
-      const Frame& f = frames_[list[k]];
-      const auto measured = request_.measured.find(f.photo->id);
-      level[k] = measured == request_.measured.end() ? std::log10(look::kMidGrey)
-                                                     : measured->second.light.log2_level * 0.30102999566;
-      if (f.display && !f.tone.empty()) level[k] = f.tone(level[k]);
-    }
-    // Constant of each source: median over its frames of level - exif, so that exif + constant predicts the
-    // level.
-    std::map<std::string, std::vector<double>> offsets;
-    for (std::size_t k = 0; k < list.size(); ++k)
-      if (const auto x = ExifExposure(frames_[list[k]].photo->capture))
-        offsets[frames_[list[k]].source].push_back(level[k] - *x);
-    std::map<std::string, double> constant;
-    for (auto& [source, v] : offsets) constant[source] = Median(v);
-    // Raw sources share one calibration (ISO 12232 speeds); their constants are replaced by the common
-    // median.
-    std::vector<double> raw;
-    for (std::size_t k = 0; k < list.size(); ++k)
-      if (!frames_[list[k]].display)
-        if (const auto x = ExifExposure(frames_[list[k]].photo->capture)) raw.push_back(level[k] - *x);
-    const double raw_constant = raw.empty() ? 0 : Median(raw);
-    double mean = 0;
-    for (std::size_t k = 0; k < list.size(); ++k) {
-      const Frame& f = frames_[list[k]];
-      const auto x = ExifExposure(f.photo->capture);
-      if (x) {
-        const double base = f.display ? constant[f.source] : raw_constant;
-        priors[k] = {-(*x + base), f.display ? 1.6 * kExifSigma : kExifSigma};
-      } else {
-        priors[k] = {-level[k], kLevelSigma};
-      }
-      mean += priors[k].mean;
-    }
-    mean /= static_cast<double>(list.size());
-    for (GraphPrior& p : priors) p.mean -= mean;
-    return priors;
+  // log10 of the frame's median level, scene-linear as far as its tone is known.
+  double LevelOf(const Frame& f) const {
+    const auto m = request_.measured.find(f.photo->id);
+    const double level =
+        m == request_.measured.end() ? look::kLogMidGrey : m->second.light.log2_level * 0.30102999566;
+    return f.display && !f.tone.empty() ? f.tone(level) : level;
   }
 
   static std::vector<record::Cell> Thinned(const record::Correspondence& c) {
@@ -314,8 +306,6 @@ class Unifier {
     for (int i = 0; i < static_cast<int>(frames_.size()); ++i)
       if (frames_[i].display) list.push_back(i);
     if (list.empty()) return;
-    std::unordered_map<int, int> node;
-    for (std::size_t k = 0; k < frames_.size(); ++k) node[static_cast<int>(k)] = static_cast<int>(k);
     for (int channel : {0, 2}) {  // red and blue against green
       std::vector<GraphPrior> priors(frames_.size());
       for (std::size_t k = 0; k < frames_.size(); ++k) priors[k] = {0, frames_[k].display ? 0.06 : 1e-4};
@@ -332,10 +322,8 @@ class Unifier {
                           LogPositive(xb[1]));
         }
         if (ratio.size() < 8) continue;
-        const double m = Median(ratio);
-        for (double& r : ratio) r = std::abs(r - m);
-        const double sigma =
-            kEdgeFloor + 1.4826 * Median(ratio) / std::sqrt(static_cast<double>(ratio.size()));
+        const auto [m, spread] = MedianAndSpread(ratio);
+        const double sigma = kEdgeFloor + spread / std::sqrt(static_cast<double>(ratio.size()));
         edges.push_back({a->second, b->second, m, sigma});
       }
       const std::vector<double> g = SolveGraph(priors, edges);
