@@ -63,12 +63,6 @@ Offset FromVotes(const std::vector<Vote>& votes) {
 
 }  // namespace
 
-std::string BodyName(const record::Photo& photo) {
-  std::string out = photo.capture.body.empty() ? "unknown body" : photo.capture.body;
-  if (!photo.capture.serial.empty()) out += " " + photo.capture.serial;
-  return out;
-}
-
 std::vector<ClockOffset> EstimateClocks(int bodies, const std::vector<ClockLink>& links) {
   std::vector<ClockOffset> out(std::max(bodies, 1));
   out[0].confidence = 1;

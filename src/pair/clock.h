@@ -8,9 +8,7 @@
 
 namespace samelight::pair {
 
-// Name of the body that took a photograph, the same for its raw files and its JPEGs; "unknown body" if not
-// written.
-std::string BodyName(const record::Photo& photo);
+using record::BodyName;
 
 // Two frames of different bodies that show the same things.
 struct ClockLink {

@@ -14,10 +14,14 @@ const char* Name(Encoding encoding) {
   return "jpeg";
 }
 
-std::string SourceName(const Photo& photo) {
+std::string BodyName(const Photo& photo) {
   std::string body = photo.capture.body.empty() ? "unknown body" : photo.capture.body;
   if (!photo.capture.serial.empty()) body += " " + photo.capture.serial;
-  return body + (photo.encoding == Encoding::kRaw ? " raw" : " jpeg");
+  return body;
+}
+
+std::string SourceName(const Photo& photo) {
+  return BodyName(photo) + (photo.encoding == Encoding::kRaw ? " raw" : " jpeg");
 }
 
 }  // namespace samelight::record

@@ -70,6 +70,10 @@ struct Photo {
   int roll_position = -1;              // place in the roll by natural file order, from 0
 };
 
+// Name of the body that took a photograph, the same for its raw files and its JPEGs: model and serial number as far as
+// they are written, else "unknown body".
+std::string BodyName(const Photo& photo);
+
 // Name of the source a photograph comes from: body and encoding ("body A raw" and "body A jpeg" are two sources).
 std::string SourceName(const Photo& photo);
 

@@ -42,6 +42,7 @@ TEST(SourceName, TellsBodiesAndKindsOfFileApart) {
   const std::string first = SourceName(photo);
   photo.capture.serial = "17";
   EXPECT_NE(SourceName(photo), first);
+  EXPECT_EQ(BodyName(photo), "Heron 2 17");
   EXPECT_EQ(SourceName(Photo{}), "unknown body jpeg");
 }
 

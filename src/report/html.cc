@@ -3,6 +3,8 @@
 
 #include <algorithm>
 #include <cmath>
+#include <map>
+#include <optional>
 
 #include "base/file.h"
 #include "report/index.h"
@@ -135,21 +137,42 @@ class Page {
     return bar + fmt::format("<path class=mark d='M{:.2f} 0V16'/></svg>", mark);
   }
 
+  // Frames of one light that share their reasons are told once: a light without film would fill the page.
+  std::vector<std::vector<const record::Photo*>> WorklistGroups() const {
+    std::map<std::pair<const record::Light*, std::vector<std::string>>, std::size_t> place;
+    std::vector<std::vector<const record::Photo*>> groups;
+    for (const record::Photo& photo : report_.photos) {
+      const record::FrameSolution* s = index_.Solution(photo.id);
+      if (photo.role != record::Role::kFrame || s == nullptr || s->flags.empty()) continue;
+      const auto [it, added] = place.try_emplace({index_.LightOf(photo.id), s->flags}, groups.size());
+      if (added) groups.emplace_back();
+      groups[it->second].push_back(&photo);
+    }
+    return groups;
+  }
+
   void Worklist() {
     if (totals_.to_check == 0) return;
     Add(fmt::format(
         "<section><h2>To check</h2><p>{}, with the reason. All others are settled.</p><ul class=list>",
         Count(totals_.to_check, "frame")));
-    for (const record::Photo& photo : report_.photos) {
-      const record::FrameSolution* s = index_.Solution(photo.id);
-      if (photo.role != record::Role::kFrame || s == nullptr || s->flags.empty()) continue;
+    for (const std::vector<const record::Photo*>& group : WorklistGroups()) {
+      const record::Photo& first = *group.front();
       Add(fmt::format(
-          "<li><div class=shot>{}</div><div class=say><h3>{}</h3>",
-          Image(photo.id, Version::kDelivered, kListPx, "frame " + index_.NameOf(photo.id) + ", delivered"),
-          NameSpan(photo.id)));
-      Add(fmt::format("<span class=dim>{}</span><ul>", Escape(WhereAndWhen(photo))));
-      for (const std::string& flag : s->flags) Add(fmt::format("<li>{}</li>", Escape(flag)));
-      Add("</ul></div></li>");
+          "<li><div class=shot>{}</div><div class=say><h3>{}{}</h3>",
+          Image(first.id, Version::kDelivered, kListPx, "frame " + index_.NameOf(first.id) + ", delivered"),
+          NameSpan(first.id), group.size() == 1 ? "" : fmt::format(" and {} more", group.size() - 1)));
+      Add(fmt::format("<span class=dim>{}</span><ul>", Escape(WhereAndWhen(first))));
+      for (const std::string& flag : index_.Solution(first.id)->flags)
+        Add(fmt::format("<li>{}</li>", Escape(flag)));
+      Add("</ul>");
+      if (group.size() > 1) {
+        Add("<p class=more>");
+        for (std::size_t i = 1; i < group.size(); ++i)
+          Add(NameSpan(group[i]->id) + (i + 1 < group.size() ? ", " : ""));
+        Add("</p>");
+      }
+      Add("</div></li>");
     }
     Add("</ul></section>");
   }
@@ -158,7 +181,8 @@ class Page {
   std::string WhereAndWhen(const record::Photo& photo) const {
     std::string text;
     if (const record::Light* light = index_.LightOf(photo.id); light != nullptr) text += light->name + ", ";
-    if (photo.capture.time_us.has_value()) text += ClockTime(*photo.capture.time_us) + ", ";
+    if (const std::optional<std::int64_t> time_us = index_.TimeUs(photo); time_us.has_value())
+      text += ClockTime(*time_us) + ", ";
     return text + Name(photo.encoding);
   }
 
@@ -212,7 +236,8 @@ class Page {
     const record::Photo& frame = *index_.Photo(pair.frame);
     const record::Roll* roll = index_.RollOf(scan);
     std::string place = NameSpan(pair.scan);
-    if (roll != nullptr) place += fmt::format(", <span class=name>{}</span>", Escape(roll->name));
+    if (roll != nullptr && !index_.NameOf(pair.scan).starts_with(roll->name + "/"))
+      place += fmt::format(", <span class=name>{}</span>", Escape(roll->name));
     Shot(pair.scan, Version::kOriginal, px, "scan", place);
     Shot(pair.frame, Version::kOriginal, px, "frame as the camera made it",
          NameSpan(pair.frame) +
@@ -336,8 +361,9 @@ class Page {
       words += ", " + Count(static_cast<int>(light.scans.size()), "scan");
     std::vector<std::int64_t> times;
     for (const PhotoId id : light.frames)
-      if (const record::Photo* p = index_.Photo(id); p != nullptr && p->capture.time_us)
-        times.push_back(*p->capture.time_us);
+      if (const record::Photo* photo = index_.Photo(id); photo != nullptr)
+        if (const std::optional<std::int64_t> time_us = index_.TimeUs(*photo); time_us.has_value())
+          times.push_back(*time_us);
     if (!times.empty()) {
       const auto [first, last] = std::minmax_element(times.begin(), times.end());
       words += ", " + ClockTime(*first);

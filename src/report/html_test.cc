@@ -107,6 +107,23 @@ TEST(Html, NeverWritesWhatIsNotANumber) {
   EXPECT_FALSE(std::regex_search(html, not_a_number));
 }
 
+TEST(Html, TellsTimesOnOneClock) {
+  Report report = SmallReport();
+  report.photos[4].capture.body = "Corvid 3";
+  report.photos[4].capture.time_us = 13 * 3'600'000'000LL - 1'000'000;  // 12:59:59; its clock is 37 s behind
+  EXPECT_THAT(Drawn(report), HasSubstr("light 2, 13:00, raw"));
+}
+
+TEST(Html, FramesThatShareTheirReasonAreToldOnce) {
+  Report report = SmallReport();
+  report.frames[0].flags = report.frames[1].flags = {"exposure is uncertain"};
+  const std::string html = Drawn(report);
+  EXPECT_EQ(Times(html, "exposure is uncertain"), 1);
+  EXPECT_THAT(html, HasSubstr("A_0001.dng</span> and 1 more</h3>"));
+  EXPECT_THAT(html, HasSubstr("<p class=more><span class=name>A_0002.dng</span></p>"));
+  EXPECT_EQ(Times(html, "class=check"), 3);  // each is marked in its strip
+}
+
 TEST(Html, LeavesAPlaceWhereAPictureIsMissing) {
   const std::string html = HtmlText(SmallReport(), kNoPictures);
   EXPECT_THAT(html, Not(HasSubstr("<img")));

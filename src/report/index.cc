@@ -1,6 +1,7 @@
 #include "report/index.h"
 
 #include <algorithm>
+#include <cmath>
 
 namespace samelight::report {
 namespace {
@@ -42,6 +43,13 @@ const record::Light* Index::LightOf(PhotoId photo) const { return Find(lights_, 
 const record::Roll* Index::RollOf(const record::Photo& scan) const { return Find(rolls_, scan.roll); }
 std::string Index::NameOf(PhotoId id) const { return Find(names_, id); }
 std::string Index::Output(PhotoId frame) const { return Find(report_.outputs, frame); }
+std::optional<std::int64_t> Index::TimeUs(const record::Photo& photo) const {
+  if (!photo.capture.time_us.has_value()) return {};
+  for (const Clock& c : report_.clocks)
+    if (c.body == record::BodyName(photo) && std::isfinite(c.offset_s) && std::abs(c.offset_s) < 1e9)
+      return *photo.capture.time_us + static_cast<std::int64_t>(c.offset_s * 1e6);
+  return photo.capture.time_us;
+}
 bool Index::Barred(PhotoId scan) const {
   return std::find(report_.barred.begin(), report_.barred.end(), scan) != report_.barred.end();
 }

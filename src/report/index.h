@@ -1,6 +1,8 @@
 // Finds things of a report by their id. Holds pointers into the report; it must outlive the index.
 #pragma once
 
+#include <cstdint>
+#include <optional>
 #include <string>
 #include <unordered_map>
 
@@ -20,6 +22,8 @@ struct Index {
   std::string NameOf(PhotoId id) const;
   std::string Output(PhotoId frame) const;
   bool Barred(PhotoId scan) const;
+  // Capture time on the first body's clock; empty if the file names none.
+  std::optional<std::int64_t> TimeUs(const record::Photo& photo) const;
 
  private:
   const Report& report_;

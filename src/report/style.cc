@@ -62,6 +62,7 @@ grid-template-columns:repeat(auto-fill,minmax(min(440px,100%),1fr))}
 .list ul{margin:4px 0 0;padding:0;list-style:none;color:var(--one)}
 .list ul li{display:block;min-height:0;background:none;border-radius:0;overflow:visible;padding-left:14px;text-indent:-14px}
 .list ul li::before{content:"\2013\00a0\00a0"}
+.more{margin-top:4px;font-size:12px}
 .light{margin-top:24px}
 .light .head{display:flex;flex-wrap:wrap;gap:2px 16px;align-items:baseline;padding:0 0 8px}
 .strip{background:var(--easel);padding:12px 12px 8px;display:flex;flex-wrap:wrap;gap:4px 3px;align-items:flex-start}
