@@ -10,6 +10,8 @@
 #include <hwy/foreach_target.h>
 #include <hwy/highway.h>
 
+#include "render/pick-inl.h"
+
 #ifndef SAMELIGHT_RENDER_LOOKUP_ONCE
 #define SAMELIGHT_RENDER_LOOKUP_ONCE
 namespace samelight::render {
@@ -44,25 +46,6 @@ using F = hn::ScalableTag<float>;
 using I = hn::RebindToSigned<F>;
 using V = hn::Vec<F>;
 using VI = hn::Vec<I>;
-
-// Adding this to a whole number of 0..2^22 leaves the number in the low bits.
-constexpr float kWholeBits = 8388608.0f;
-
-// Element `whole` (0..15) of sixteen floats, per lane.
-HWY_INLINE V Pick(F d, const float* HWY_RESTRICT sixteen, V whole) {
-  const I di;
-  const VI bits = hn::BitCast(di, hn::Add(whole, hn::Set(d, kWholeBits)));
-#if HWY_TARGET == HWY_AVX2
-  const auto places = hn::IndicesFromVec(d, hn::And(bits, hn::Set(di, 7)));
-  const V low = hn::TableLookupLanes(hn::Load(d, sixteen), places);
-  const V high = hn::TableLookupLanes(hn::Load(d, sixteen + 8), places);
-  return hn::IfThenElse(hn::Ge(whole, hn::Set(d, 8.0f)), high, low);
-#elif HWY_TARGET <= HWY_AVX3 && HWY_ARCH_X86
-  return hn::TableLookupLanes(hn::Load(d, sixteen), hn::IndicesFromVec(d, hn::And(bits, hn::Set(di, 15))));
-#else
-  return hn::GatherIndex(d, sixteen, hn::And(bits, hn::Set(di, 15)));
-#endif
-}
 
 // Table coordinate of one channel.
 HWY_INLINE V Shape(F d, const Baked& b, int channel, V x) {

@@ -2,7 +2,6 @@
 #include "render/lookup.h"
 
 #include <gtest/gtest.h>
-#include <hwy/targets.h>
 
 #include <cmath>
 #include <limits>
@@ -10,23 +9,10 @@
 
 #include "render/quantise.h"
 #include "render/samples_test.h"
+#include "render/targets_test.h"
 
 namespace samelight::render {
 namespace {
-
-// Runs `body` once for each vector target that this machine has.
-template <class Body>
-void OnEveryTarget(Body body) {
-  for (std::int64_t targets = hwy::SupportedTargets(); targets != 0; targets &= targets - 1) {
-    const std::int64_t one = targets & -targets;
-    hwy::SetSupportedTargetsForTest(one);
-    hwy::GetChosenTarget().Update(hwy::SupportedTargets());
-    SCOPED_TRACE(hwy::TargetName(one));
-    body();
-  }
-  hwy::SetSupportedTargetsForTest(0);
-  hwy::GetChosenTarget().Update(hwy::SupportedTargets());
-}
 
 std::vector<float> Pixels(std::size_t count, unsigned seed) {
   Dice dice(seed);

@@ -1,56 +1,130 @@
 #include "render/render.h"
 
 #include <algorithm>
+#include <array>
 #include <memory>
 #include <type_traits>
+#include <vector>
 
 #include "image/resize.h"
 #include "look/evaluate.h"
 #include "render/bake.h"
+#include "render/grain.h"
 #include "render/lookup.h"
 #include "render/quantise.h"
+#include "render/sharpen.h"
 #include "render/tolerance.h"
 
 namespace samelight::render {
 namespace {
 
-// Pixels that stay in the first-level cache between look-up and quantising.
-constexpr std::size_t kChunk = 512;
+// Columns that are worked on together: their rows stay in the first-level cache from look-up to rounding, and
+// the rows that acutance and grain look back at stay in the second.
+constexpr int kStrip = 512;
+constexpr int kReach = kSharpenReach, kRows = 2 * kReach + 1;
 
-// The baked table of the frame at hand; each thread keeps its memory (0.6 to 4.4 MB, twice that
-// with skin apart) for the
-// next frame.
-BakedCorrection& ThreadTable() {
-  static thread_local std::unique_ptr<BakedCorrection> baked = std::make_unique<BakedCorrection>();
-  return *baked;
+// Memory that a thread keeps from frame to frame.
+struct Workshop {
+  BakedCorrection baked;
+  NoiseShape shape;
+  NoiseStrip noise;
+  std::array<std::vector<float>, kRows> rgbx, luma;
+};
+Workshop& ThreadWorkshop() {
+  static thread_local std::unique_ptr<Workshop> workshop = std::make_unique<Workshop>();
+  return *workshop;
 }
+
+Status Check(const image::RgbF& linear, const RenderOptions& options) {
+  const auto bad = [](const char* what) { return Error{ErrorCode::kInvalidArgument, what, "", ""}; };
+  if (linear.empty()) return bad("there are no pixels to render");
+  if (!(options.acutance >= 0 && options.acutance <= 2)) return bad("acutance must be from 0 to 2");
+  if (!options.grain.on) return {};
+  if (!(options.grain.amount >= 0 && options.grain.amount <= 10))
+    return bad("the amount of grain must be from 0 to 10");
+  if (!(options.grain.size >= 0.25 && options.grain.size <= 4))
+    return bad("the size of grain must be from 0.25 to 4");
+  if (!Usable(options.grain.model)) return bad("the grain model is damaged or was never measured");
+  return {};
+}
+
+// One strip of columns, row by row from the top.
+class Strip {
+ public:
+  Strip(Workshop& shop, const image::RgbF& in, float acutance, int x0, int width)
+      : shop_(shop), in_(in), acutance_(acutance), x0_(x0), width_(width) {
+    for (std::vector<float>& row : shop.rgbx) row.resize(4 * (kStrip + 2 * kReach));
+    for (std::vector<float>& row : shop.luma) row.resize(kStrip + 2 * kReach);
+  }
+
+  // Corrected, sharpened pixels of the next row; they may be changed.
+  float* Next() {
+    const int y = next_++;
+    if (acutance_ == 0) {
+      Lookup(shop_.baked, in_.at(x0_, y), width_, shop_.rgbx[0].data());
+      return shop_.rgbx[0].data();
+    }
+    while (loaded_ <= std::min(y + kReach, in_.height() - 1)) Load(loaded_++);
+    const float* rows[kRows];
+    for (int k = -kReach; k <= kReach; ++k)
+      rows[k + kReach] = shop_.luma[std::clamp(y + k, 0, in_.height() - 1) % kRows].data();
+    float* own = shop_.rgbx[y % kRows].data() + 4 * (x0_ - Left());
+    SharpenRow(rows, width_, acutance_, own);
+    return own;
+  }
+
+ private:
+  int Left() const { return std::max(0, x0_ - kReach); }
+  void Load(int y) {
+    const int left = Left(), right = std::min(in_.width(), x0_ + width_ + kReach);
+    float* rgbx = shop_.rgbx[y % kRows].data();
+    float* luma = shop_.luma[y % kRows].data();
+    Lookup(shop_.baked, in_.at(left, y), right - left, rgbx);
+    // The border's luma is repeated outside the picture.
+    const int before = left - (x0_ - kReach), count = right - left;
+    LumaRow(rgbx, count, luma + before);
+    std::fill(luma, luma + before, luma[before]);
+    std::fill(luma + before + count, luma + width_ + 2 * kReach, luma[before + count - 1]);
+  }
+
+  Workshop& shop_;
+  const image::RgbF& in_;
+  const float acutance_;
+  const int x0_, width_;
+  int next_ = 0, loaded_ = 0;
+};
 
 template <class R>
 Result<R> Render(const image::RgbF& linear, const record::Correction& correction,
                  const RenderOptions& options) {
-  if (linear.empty()) return Error{ErrorCode::kInvalidArgument, "there are no pixels to render", "", ""};
+  if (const Status sound = Check(linear, options); !sound.ok()) return sound.error();
   const Error cancelled{ErrorCode::kCancelled, "rendering was stopped", "", ""};
   if (options.cancel.requested()) return cancelled;
-  BakedCorrection& baked = ThreadTable();
-  BakeWithin(look::Resolve(correction), options.space, baked);
+  Workshop& shop = ThreadWorkshop();
+  BakeWithin(look::Resolve(correction), options.space, shop.baked);
   image::RgbF small;
   const image::RgbF* in = &linear;
   if (options.long_side_px > 0 && options.long_side_px < std::max(linear.width(), linear.height())) {
     small = image::ShrinkTo(linear, options.long_side_px);
     in = &small;
   }
-  const std::size_t width = in->width();
+  const bool grain = options.grain.on && options.grain.amount > 0;
+  if (grain)
+    shop.shape = ShapeFor(options.grain.model, std::max(in->width(), in->height()), options.space,
+                          options.grain.amount, options.grain.size);
   R out(in->width(), in->height());
-  alignas(64) float rgbx[4 * kChunk];
-  for (int y = 0; y < in->height(); ++y) {
-    if (options.cancel.requested()) return cancelled;
-    for (std::size_t x = 0; x < width; x += kChunk) {
-      const std::size_t count = std::min(kChunk, width - x);
-      Lookup(baked, in->row(y) + 3 * x, count, rgbx);
+  for (int x0 = 0; x0 < in->width(); x0 += kStrip) {
+    const int width = std::min(kStrip, in->width() - x0);
+    Strip strip(shop, *in, static_cast<float>(options.acutance), x0, width);
+    if (grain) shop.noise.Begin(shop.shape, options.grain.seed, x0, width);
+    for (int y = 0; y < in->height(); ++y) {
+      if (options.cancel.requested()) return cancelled;
+      float* rgbx = strip.Next();
+      if (grain) shop.noise.Add(rgbx);
       if constexpr (std::is_same_v<R, image::RgbU8>)
-        Quantise8(rgbx, count, options.dither, x, y, out.row(y) + 3 * x);
+        Quantise8(rgbx, width, options.dither, x0, y, out.at(x0, y));
       else
-        Quantise16(rgbx, count, out.row(y) + 3 * x);
+        Quantise16(rgbx, width, out.at(x0, y));
     }
   }
   return out;

@@ -8,28 +8,37 @@
 #include "color/space.h"
 #include "image/raster.h"
 #include "record/correction.h"
+#include "record/grain.h"
 
 namespace samelight::render {
 
-// Grain as measured on the film (grain.h makes it).
+// Grain to be added: a model measured on scans (grain_meter.h) or made from two numbers (grain.h).
 struct Grain {
   bool on = false;
-  double amount = 0;          // RMS density x 1000 at density 1, 48 um aperture
-  double size_um = 0;         // on the film
-  double film_width_mm = 56;  // width that the picture had on the film
-  std::uint64_t seed = 0;     // by frame
+  record::GrainModel model;
+  double amount = 1;       // strength, times the model's; 0 is off
+  double size = 1;         // size, times the model's, 0.25 to 4
+  std::uint64_t seed = 0;  // by frame: a frame's grain is always the same, and no two frames share it
 };
 
 struct RenderOptions {
-  int long_side_px = 0;  // 0: as decoded
+  int long_side_px = 0;  // 0, or more than the picture has: as decoded; never enlarged
   color::Space space = color::Space::kSrgb;
   Grain grain;
-  double acutance = 0;  // gain of detail; 0 leaves it
-  bool dither = true;   // to 8 bit: +-0.5 LSB blue-ish noise so that smooth ramps do not band
+  double acutance = 0;  // gain of the finest detail in output luma (sharpen.h); 0 leaves it, 0..2
+  bool dither = true;   // to 8 bit only, see quantise.h
   Cancel cancel;
 };
 
 // `linear`: as codec::ReadPicture gives it. Returns pixels encoded in options.space.
+//
+// Order: reduced in size (area average of scene-linear light, as a lens of the smaller picture's resolution
+// would, before the curve of the film), correction, acutance, grain, dither, rounding. The colour is within
+// the error of tolerance.h of look::Evaluate. NaN counts as 0; the result depends on nothing but the
+// arguments: not on the thread, nor on frames before. One thread works on one picture; calls from several
+// threads run side by side. Each thread keeps up to 10 MB between calls; a call needs the output and, when it
+// reduces, the reduced picture in float on top of the input. Fails with kInvalidArgument (no pixels, a grain
+// model that is not usable, values out of range) or kCancelled (asked once a row of a strip).
 Result<image::RgbU8> Render8(const image::RgbF& linear, const record::Correction& correction,
                              const RenderOptions& options);
 Result<image::RgbU16> Render16(const image::RgbF& linear, const record::Correction& correction,

@@ -1,0 +1,284 @@
+#include "render/grain_meter.h"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <complex>
+#include <numbers>
+
+#include "color/space.h"
+
+namespace samelight::render {
+namespace {
+
+constexpr int kSide = 48;  // patch, px
+constexpr int kBlock = 8;
+constexpr int kPixels = kSide * kSide;
+constexpr int kBins = 34;  // radial bins of 1/48 cycle a pixel, to the corner of the spectrum
+constexpr int kPatchesPerScan = 2000;
+constexpr double kToneStep = 0.1;  // density
+
+using Plane = std::array<float, kPixels>;
+
+// Takes the best quadratic surface off, so that soft shading does not count. Products of Legendre polynomials
+// are orthogonal enough on this grid for one pass each.
+void Flatten(Plane& p) {
+  std::array<double, kSide> one{}, two{};
+  double n1 = 0, n2 = 0;
+  for (int i = 0; i < kSide; ++i) {
+    const double t = (2.0 * i + 1) / kSide - 1;
+    one[i] = t;
+    two[i] = t * t - (1 - 1.0 / (kSide * kSide)) / 3;
+    n1 += one[i] * one[i];
+    n2 += two[i] * two[i];
+  }
+  double mean = 0, x = 0, y = 0, xx = 0, yy = 0, xy = 0;
+  for (int j = 0; j < kSide; ++j)
+    for (int i = 0; i < kSide; ++i) {
+      const double v = p[j * kSide + i];
+      mean += v;
+      x += v * one[i];
+      y += v * one[j];
+      xx += v * two[i];
+      yy += v * two[j];
+      xy += v * one[i] * one[j];
+    }
+  mean /= kPixels;
+  x /= n1 * kSide;
+  y /= n1 * kSide;
+  xx /= n2 * kSide;
+  yy /= n2 * kSide;
+  xy /= n1 * n1;
+  for (int j = 0; j < kSide; ++j)
+    for (int i = 0; i < kSide; ++i)
+      p[j * kSide + i] -= static_cast<float>(mean + x * one[i] + y * one[j] + xx * two[i] + yy * two[j] +
+                                             xy * one[i] * one[j]);
+}
+
+double MeanProduct(const Plane& a, const Plane& b) {
+  double sum = 0;
+  for (int i = 0; i < kPixels; ++i) sum += static_cast<double>(a[i]) * b[i];
+  return sum / (kPixels - 6);  // six numbers were fitted
+}
+
+double Lumpiness(const Plane& p, double variance) {
+  constexpr int kBlocks = kSide / kBlock;
+  double sum = 0;
+  for (int by = 0; by < kBlocks; ++by)
+    for (int bx = 0; bx < kBlocks; ++bx) {
+      double mean = 0;
+      for (int y = 0; y < kBlock; ++y)
+        for (int x = 0; x < kBlock; ++x) mean += p[(by * kBlock + y) * kSide + bx * kBlock + x];
+      mean /= kBlock * kBlock;
+      sum += mean * mean;
+    }
+  return sum / (kBlocks * kBlocks - 6) * kBlock * kBlock / variance;
+}
+
+double Kurtosis(const Plane& p, double variance) {
+  double sum = 0;
+  for (float v : p) sum += static_cast<double>(v) * v * v * v;
+  return sum / kPixels / (variance * variance);
+}
+
+// Adds the radial mean of |transform|^2 under a Hann window, scaled so that a plane of variance 1 integrates
+// to 1 over the unit cell of frequencies.
+void AddPower(const Plane& p, double variance, std::vector<float>& radial) {
+  using Complex = std::complex<float>;
+  static const auto kTurn = [] {
+    std::array<Complex, kSide> t;
+    for (int i = 0; i < kSide; ++i)
+      t[i] = std::polar(1.0f, static_cast<float>(-2 * std::numbers::pi * i / kSide));
+    return t;
+  }();
+  static const auto kWindow = [] {
+    std::array<float, kSide> w{};
+    for (int i = 0; i < kSide; ++i)
+      w[i] = static_cast<float>(std::sqrt(8.0 / 3) * 0.5 *
+                                (1 - std::cos(2 * std::numbers::pi * (i + 0.5) / kSide)));
+    return w;
+  }();
+  // Half of the columns hold everything: the input is real.
+  constexpr int kHalf = kSide / 2 + 1;
+  std::array<Complex, kSide * kHalf> rows;
+  for (int y = 0; y < kSide; ++y)
+    for (int u = 0; u < kHalf; ++u) {
+      Complex sum = 0;
+      for (int x = 0; x < kSide; ++x) sum += p[y * kSide + x] * kWindow[x] * kTurn[x * u % kSide];
+      rows[y * kHalf + u] = sum * kWindow[y];
+    }
+  std::array<double, kBins> power{}, weight{};
+  for (int v = 0; v < kSide; ++v)
+    for (int u = 0; u < kHalf; ++u) {
+      Complex sum = 0;
+      for (int y = 0; y < kSide; ++y) sum += rows[y * kHalf + u] * kTurn[y * v % kSide];
+      const double radius = std::hypot(u, v > kSide / 2 ? v - kSide : v);
+      const int bin = static_cast<int>(std::lround(radius));
+      if (bin >= kBins) continue;
+      const double w = u == 0 || u == kSide / 2 ? 1 : 2;
+      power[bin] += w * std::norm(sum);
+      weight[bin] += w;
+    }
+  for (int b = 0; b < kBins; ++b)
+    if (weight[b] > 0) radial[b] += static_cast<float>(power[b] / weight[b] / kPixels / variance / 3);
+}
+
+// The densest place of a sample, by halving the shortest interval that holds half of it.
+double HalfSampleMode(std::vector<double> v) {
+  std::sort(v.begin(), v.end());
+  std::size_t first = 0, count = v.size();
+  while (count > 3) {
+    const std::size_t half = (count + 1) / 2;
+    std::size_t best = first;
+    for (std::size_t i = first; i + half <= first + count; ++i)
+      if (v[i + half - 1] - v[i] < v[best + half - 1] - v[best]) best = i;
+    first = best;
+    count = half;
+  }
+  double sum = 0;
+  for (std::size_t i = 0; i < count; ++i) sum += v[first + i];
+  return sum / static_cast<double>(count);
+}
+
+double Median(std::vector<double> v) {
+  std::nth_element(v.begin(), v.begin() + static_cast<std::ptrdiff_t>(v.size() / 2), v.end());
+  return v[v.size() / 2];
+}
+
+// The strength that most patches agree on. The mode finds the cluster among outliers above it; the median of
+// those near it is steadier than the mode itself.
+double Agreed(const std::vector<double>& sigma) {
+  const double mode = HalfSampleMode(sigma);
+  std::vector<double> near;
+  for (double s : sigma)
+    if (std::abs(s / mode - 1) < 0.2) near.push_back(s);
+  return near.empty() ? mode : Median(near);
+}
+
+}  // namespace
+
+void GrainMeter::Add(const image::RgbF& scan, double film_long_side_mm) {
+  const int long_side = std::max(scan.width(), scan.height());
+  const int across = scan.width() / kSide, down = scan.height() / kSide;
+  if (across < 1 || down < 1 || !(film_long_side_mm > 0)) return;
+  auto group = std::find_if(groups_.begin(), groups_.end(), [&](const Group& g) {
+    return std::abs(g.long_side_px / g.film_long_side_mm / (long_side / film_long_side_mm) - 1) < 0.02;
+  });
+  if (group == groups_.end()) {
+    groups_.push_back({long_side, film_long_side_mm, {}});
+    group = groups_.end() - 1;
+  }
+  const Mat3 srgb = color::RgbFromRgb(color::Space::kSrgb, color::Space::kRec2020);
+  const long cells = static_cast<long>(across) * down;
+  const long wanted = std::min<long>(cells, kPatchesPerScan);
+  std::array<Plane, 3> plane;
+  for (long i = 0; i < wanted; ++i) {
+    const long cell = i * cells / wanted;
+    const int x0 = static_cast<int>(cell % across) * kSide, y0 = static_cast<int>(cell / across) * kSide;
+    Patch patch{};
+    bool sound = true;
+    double mean[3] = {0, 0, 0};
+    for (int y = 0; y < kSide && sound; ++y) {
+      const float* p = scan.at(x0, y0 + y);
+      for (int x = 0; x < kSide && sound; ++x, p += 3) {
+        const Vec3 linear = Mul(srgb, Vec3{p[0], p[1], p[2]});
+        for (int c = 0; c < 3; ++c) {
+          // Near clipping the noise is cut off.
+          sound = sound && linear[c] > 0.0015 && linear[c] < 0.985;
+          const double d = -std::log10(std::max(linear[c], 1e-6));
+          plane[c][y * kSide + x] = static_cast<float>(d);
+          mean[c] += d / kPixels;
+        }
+      }
+    }
+    if (!sound) continue;
+    double variance[3];
+    for (int c = 0; c < 3 && sound; ++c) {
+      Flatten(plane[c]);
+      variance[c] = MeanProduct(plane[c], plane[c]);
+      patch.density[c] = static_cast<float>(mean[c]);
+      patch.sigma[c] = static_cast<float>(std::sqrt(variance[c]));
+      patch.lumpiness += static_cast<float>(Lumpiness(plane[c], variance[c]) / 3);
+      sound = variance[c] > 1e-8 && Kurtosis(plane[c], variance[c]) < 4;
+    }
+    if (!sound || patch.lumpiness > 60) continue;
+    const auto correlation = [&](int a, int b) {
+      return static_cast<float>(MeanProduct(plane[a], plane[b]) / std::sqrt(variance[a] * variance[b]));
+    };
+    patch.red_green = correlation(0, 1);
+    patch.green_blue = correlation(1, 2);
+    patch.red_blue = correlation(0, 2);
+    patch.power.assign(kBins, 0);
+    for (int c = 0; c < 3; ++c) AddPower(plane[c], variance[c], patch.power);
+    group->patches.push_back(std::move(patch));
+  }
+}
+
+Result<record::GrainModel> GrainMeter::Model() const {
+  constexpr std::size_t kFewest = 24, kFewestPerTone = 6;
+  const Error none{ErrorCode::kNothingToDo, "the scans have too few flat places to measure grain", "",
+                   "add scans with sky, walls or soft backgrounds, at full size"};
+  const Group* group = nullptr;
+  for (const Group& g : groups_)
+    if (group == nullptr || g.patches.size() > group->patches.size()) group = &g;
+  if (group == nullptr || group->patches.size() < kFewest) return none;
+  // Texture has more energy in its lumps than grain; the least lumpy tenth shows what grain has.
+  std::vector<double> lumpy;
+  for (const Patch& p : group->patches) lumpy.push_back(p.lumpiness);
+  std::sort(lumpy.begin(), lumpy.end());
+  const double limit = 1.8 * lumpy[lumpy.size() / 10];
+  std::vector<const Patch*> flat;
+  for (const Patch& p : group->patches)
+    if (p.lumpiness <= limit) flat.push_back(&p);
+
+  record::GrainModel model;
+  model.film_long_side_mm = group->film_long_side_mm;
+  model.pitch_um = group->film_long_side_mm * 1000 / group->long_side_px;
+  // Strength against tone.
+  std::array<std::vector<double>, 3> raw;
+  for (double d = kToneStep / 2; d < 3; d += kToneStep) {
+    std::array<double, 3> value{};
+    bool enough = true;
+    for (int c = 0; c < 3; ++c) {
+      std::vector<double> sigma;
+      for (const Patch* p : flat)
+        if (std::abs(p->density[c] - d) <= kToneStep / 2) sigma.push_back(p->sigma[c]);
+      enough = enough && sigma.size() >= kFewestPerTone;
+      if (enough) value[c] = Agreed(sigma);
+    }
+    if (!enough) continue;
+    model.density.push_back(d);
+    for (int c = 0; c < 3; ++c) model.sigma[c].push_back(value[c]);
+  }
+  if (model.density.empty()) return none;
+  // Shape and correlation from the patches that agree with that strength.
+  std::vector<const Patch*> agreeing;
+  for (const Patch* p : flat) {
+    const auto near = std::min_element(model.density.begin(), model.density.end(), [&](double a, double b) {
+      return std::abs(a - p->density[1]) < std::abs(b - p->density[1]);
+    });
+    const std::size_t i = static_cast<std::size_t>(near - model.density.begin());
+    if (std::abs(*near - p->density[1]) < kToneStep && std::abs(p->sigma[1] / model.sigma[1][i] - 1) < 0.2)
+      agreeing.push_back(p);
+  }
+  if (agreeing.size() < kFewest) return none;
+  model.patches = static_cast<int>(agreeing.size());
+  std::vector<double> power(kBins, 0);
+  const double share = 1.0 / static_cast<double>(agreeing.size());
+  for (const Patch* p : agreeing) {
+    for (int b = 0; b < kBins; ++b) power[b] += share * p->power[b];
+    model.red_green += share * p->red_green;
+    model.green_blue += share * p->green_blue;
+    model.red_blue += share * p->red_blue;
+  }
+  // Flattening and the window spoil the two lowest bins.
+  power[0] = power[1] = power[2];
+  const double pitch_mm = model.pitch_um / 1000;
+  for (int b = 0; b < kBins; ++b) {
+    model.per_mm.push_back(b / (kSide * pitch_mm));
+    model.power.push_back(power[b] * pitch_mm * pitch_mm);
+  }
+  return model;
+}
+
+}  // namespace samelight::render
