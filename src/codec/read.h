@@ -19,17 +19,22 @@ struct Limits {
 };
 
 struct ReadOptions {
-  // 0: full size. Otherwise the decoder may deliver a smaller picture (JPEG at 1/2, 1/4, 1/8; raw at half)
-  // whose long side is at least this; it is not resized further.
+  // 0: full size. Otherwise the decoder may deliver a smaller picture (JPEG at 1/2, 1/4, 1/8, averaged in
+  // encoded values; Bayer raw at half, when its long side is still twice this) whose long side is at least
+  // this; it is not resized further.
   int at_least_long_side_px = 0;
-  bool correct_lens =
-      true;  // vignetting, distortion, lateral fringing where the lens is known; never for scans
+  // Vignetting, distortion and lateral fringing of raw files where body and lens are known; never for scans,
+  // nor for camera JPEG (bodies that correct have done it).
+  bool correct_lens = true;
   Limits limits;
   Cancel cancel;
 };
 
 // A decoded picture: upright, linear BT.2020, D65. Scene-referred (raw): white level at 1.0 before highlight
-// handling, values may exceed 1; mid-grey as exposed. Display-referred: 0..1 by the file's profile.
+// handling; values may exceed 1 and noise around black may lie below 0; mid-grey as exposed.
+// Display-referred: by the file's profile, relative colorimetric, its white at 1; no NaN or infinity. A raw
+// file without a colour matrix, and any other file that names no usable profile, has photo.profile_assumed
+// set; photo.profile_name says what was taken.
 struct Picture {
   image::RgbF pixels;
   bool scene_referred = false;
@@ -37,7 +42,9 @@ struct Picture {
   record::Photo photo;  // all facts that the file holds; id and role are the caller's
 };
 
-// Reads metadata, size and profile only. photo.path is `path` as given; photo.hash stays empty.
+// Reads metadata, size and profile only, without reading the whole file. A sidecar beside it ("name.jpg.xmp",
+// "name.xmp") outranks its own XMP. Thread safe, never throws. photo.path is `path` as given; photo.hash
+// stays empty.
 Result<record::Photo> ReadFacts(const std::filesystem::path& path, const Limits& limits = {});
 
 // Decodes. photo.hash is filled from the bytes read (no extra pass). Never throws; a damaged file gives a
