@@ -26,8 +26,9 @@ Object Of(const std::vector<job::Problem>& problems) {
 }
 
 Object Of(const job::StockAnswer& a) {
-  return {{"scans", a.scans},     {"frames", a.frames}, {"rolls", a.rolls},     {"added", a.added},
-          {"changed", a.changed}, {"moved", a.moved},   {"missing", a.missing}, {"problems", Of(a.problems)}};
+  return {{"scans", a.scans}, {"frames", a.frames},   {"rolls", a.rolls},
+          {"added", a.added}, {"changed", a.changed}, {"moved", a.moved},
+          {"gone", a.gone},   {"missing", a.missing}, {"problems", Of(a.problems)}};
 }
 Object Of(const job::PairAnswer& a) {
   return {{"scans", a.scans},   {"moment", a.moment},     {"light", a.light},          {"none", a.none},

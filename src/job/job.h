@@ -38,7 +38,8 @@ struct NewRequest {
 struct StockAnswer {
   int scans = 0, frames = 0, rolls = 0;   // in the session now
   int added = 0, changed = 0, moved = 0;  // by this call
-  int missing = 0;                        // known photographs that are not where they were
+  int gone = 0;                           // no longer in the given folders; left out from now on
+  int missing = 0;                        // known photographs of other folders that are not where they were
   std::vector<Problem> problems;
 };
 Result<StockAnswer> New(const NewRequest& request, const Work& work);

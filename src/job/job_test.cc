@@ -237,8 +237,14 @@ TEST_F(StockTest, MovedPicturesAreFoundAgainChangedOnesAreReadAnew) {
   EXPECT_EQ((*photos)[1].path, "elsewhere/z.jpg");
   EXPECT_FALSE((*photos)[1].hash.empty());
   EXPECT_TRUE((*photos)[2].hash.empty()) << "what was known of the old content does not hold";
-  fs::remove(folder_ / "elsewhere" / "z.jpg");
-  EXPECT_EQ(Take({}, {"digital"})->missing, 1);
+  fs::rename(folder_ / "elsewhere" / "z.jpg", folder_ / "z.jpg");
+  EXPECT_EQ(Take({}, {"digital"})->missing, 1) << "its folder was not looked at: it may be out of reach";
+  EXPECT_EQ(Take({}, {"digital"})->frames, 2);
+  EXPECT_EQ(Take({}, {"elsewhere", "digital"})->gone, 1) << "taken away";
+  EXPECT_EQ(Take({}, {"digital"})->frames, 1);
+  fs::rename(folder_ / "z.jpg", folder_ / "elsewhere" / "z.jpg");
+  EXPECT_EQ(Take({}, {"elsewhere"})->added, 1) << "and back";
+  EXPECT_EQ(Paths().size(), 3u);
 }
 
 TEST_F(StockTest, BrokenFilesAreNamedAndTheRestGoesOn) {

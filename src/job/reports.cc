@@ -1,15 +1,15 @@
 // What the session came to, for programs and for people.
 #include <algorithm>
 
-#include "base/file.h"
+#include "base/task_pool.h"
 #include "codec/read.h"
 #include "codec/write.h"
 #include "image/resize.h"
 #include "job/stages.h"
+#include "look/evaluate.h"
 #include "measure/cache.h"
 #include "measure/measure.h"
 #include "pair/clock.h"
-#include "render/render.h"
 
 namespace samelight::job {
 namespace {
@@ -36,46 +36,84 @@ void Order(const std::vector<session::Clock>& clocks, std::vector<Photo>& photos
   });
 }
 
-// Small pictures for the page, from the cache alone.
+// Small pictures for the page, from the cache alone. The page is laid out twice: once to hear which pictures
+// it wants, which are then made by all workers, and once with them.
 class Thumbnails {
  public:
   Thumbnails(const session::Session& session, const report::Report& report) : session_(session) {
     for (const Photo& photo : report.photos) photos_[photo.id] = &photo;
     for (const record::FrameSolution& solution : report.frames) solutions_[solution.frame] = &solution;
+    report::HtmlText(report, [this](PhotoId id, report::Version version, int long_side_px) {
+      wanted_.push_back({id, version, long_side_px});
+      return std::vector<std::uint8_t>();
+    });
+    std::sort(wanted_.begin(), wanted_.end());
+    wanted_.erase(std::unique(wanted_.begin(), wanted_.end()), wanted_.end());
+    made_.resize(wanted_.size());
   }
-  std::vector<std::uint8_t> Make(PhotoId id, report::Version version, int long_side_px) const {
-    const auto photo = photos_.find(id);
-    if (photo == photos_.end() || photo->second->hash.empty()) return {};
-    return version == report::Version::kOriginal ? Original(*photo->second, long_side_px)
-                                                 : Delivered(*photo->second, long_side_px);
+  std::size_t size() const { return wanted_.size(); }
+  // False when stopped.
+  bool MakeAll(const Work& work) {
+    return ParallelFor(wanted_.size(), work.cancel, [&](std::size_t i) {
+      made_[i] = Make(wanted_[i]);
+      work.progress.Advance(1);
+    });
+  }
+  std::vector<std::uint8_t> Get(PhotoId id, report::Version version, int long_side_px) const {
+    const Wanted wanted{id, version, long_side_px};
+    const auto it = std::lower_bound(wanted_.begin(), wanted_.end(), wanted);
+    return it != wanted_.end() && *it == wanted ? made_[static_cast<std::size_t>(it - wanted_.begin())]
+                                                : std::vector<std::uint8_t>();
   }
 
  private:
+  struct Wanted {
+    PhotoId id;
+    report::Version version;
+    int long_side_px;
+    auto operator<=>(const Wanted&) const = default;
+  };
+
+  std::vector<std::uint8_t> Make(const Wanted& wanted) const {
+    const auto photo = photos_.find(wanted.id);
+    if (photo == photos_.end() || photo->second->hash.empty()) return {};
+    return wanted.version == report::Version::kOriginal ? Original(*photo->second, wanted.long_side_px)
+                                                        : Delivered(*photo->second, wanted.long_side_px);
+  }
   std::vector<std::uint8_t> Original(const Photo& photo, int long_side_px) const {
     codec::ReadOptions read;
     read.at_least_long_side_px = long_side_px;
     read.correct_lens = false;
     Result<codec::Picture> proxy = codec::ReadPicture(ProxyFile(session_, photo), read);
     if (!proxy.ok()) return {};
-    return Encoded(measure::NeutralRendering(image::ShrinkTo(proxy->pixels, long_side_px), false));
+    return Encoded(image::ShrinkTo(proxy->pixels, long_side_px));
   }
+  // By the exact evaluation: for so few pixels it costs less than a table.
   std::vector<std::uint8_t> Delivered(const Photo& photo, int long_side_px) const {
     const auto solution = solutions_.find(photo.id);
     if (solution == solutions_.end()) return {};
     Result<measure::Cached> cached = measure::ReadCached(AnalysisFile(session_, photo));
     if (!cached.ok()) return {};
-    Result<image::RgbU8> rendered = render::Render8(image::ShrinkTo(cached->analysis.pixels, long_side_px),
-                                                    solution->second->correction, {});
-    return rendered.ok() ? Encoded(*rendered) : std::vector<std::uint8_t>();
+    image::RgbF pixels = image::ShrinkTo(cached->analysis.pixels, long_side_px);
+    const look::Resolved resolved = look::Resolve(solution->second->correction);
+    for (std::size_t i = 0; i < pixels.data().size(); i += 3) {
+      float* p = pixels.data().data() + i;
+      const Vec3 out = look::Evaluate(resolved, {p[0], p[1], p[2]});
+      for (int c = 0; c < 3; ++c) p[c] = static_cast<float>(out[c]);
+    }
+    return Encoded(pixels);
   }
-  static std::vector<std::uint8_t> Encoded(const image::RgbU8& srgb) {
-    Result<std::vector<std::uint8_t>> jpeg = codec::EncodeJpeg(srgb, kThumbnailQuality);
+  static std::vector<std::uint8_t> Encoded(const image::RgbF& display_linear) {
+    Result<std::vector<std::uint8_t>> jpeg =
+        codec::EncodeJpeg(measure::NeutralRendering(display_linear, false), kThumbnailQuality);
     return jpeg.ok() ? std::move(jpeg).value() : std::vector<std::uint8_t>();
   }
 
   const session::Session& session_;
   std::unordered_map<PhotoId, const Photo*> photos_;
   std::unordered_map<PhotoId, const record::FrameSolution*> solutions_;
+  std::vector<Wanted> wanted_;  // sorted
+  std::vector<std::vector<std::uint8_t>> made_;
 };
 
 }  // namespace
@@ -134,20 +172,18 @@ Result<report::Report> MakeReport(const session::Session& session, const fs::pat
 Status WriteReports(session::Session& session, const fs::path& folder, const Work& work) {
   Result<report::Report> report = MakeReport(session, folder);
   if (!report.ok()) return report.error();
-  work.progress.Begin("writing the report", 2);
   Status written = report::WriteJson(folder / "report.json", *report);
-  work.progress.Advance(1);
-  if (written.ok()) {
-    const Thumbnails thumbnails(session, *report);
+  if (!written.ok()) return written;
+  Thumbnails thumbnails(session, *report);
+  work.progress.Begin("writing the report", static_cast<long>(thumbnails.size()));
+  const bool all = thumbnails.MakeAll(work);
+  if (all)
     written = report::WriteHtml(folder / "report.html", *report,
                                 [&](PhotoId id, report::Version version, int long_side_px) {
-                                  return work.cancel.requested() ? std::vector<std::uint8_t>()
-                                                                 : thumbnails.Make(id, version, long_side_px);
+                                  return thumbnails.Get(id, version, long_side_px);
                                 });
-  }
-  work.progress.Advance(1);
   work.progress.End();
-  return work.cancel.requested() ? Status(Stopped()) : written;
+  return all ? written : Status(Stopped());
 }
 
 }  // namespace samelight::job

@@ -25,7 +25,7 @@ struct Entry {
   Role role = Role::kFrame;
   std::string path;  // relative to the session
   Photo photo;
-  enum class Fate { kKnown, kAdded, kChanged, kMoved, kFailed } fate = Fate::kKnown;
+  enum class Fate { kKnown, kAdded, kChanged, kMoved, kBack, kFailed } fate = Fate::kKnown;
   Error error;
 };
 
@@ -41,10 +41,10 @@ Result<std::string> HashOf(const fs::path& file) {
 // them.
 class Lost {
  public:
-  Lost(const session::Session& session, const std::vector<Photo>& photos) {
+  Lost(const session::Session& session, const std::map<std::string, const Photo*>& known) {
     std::error_code ec;
-    for (const Photo& photo : photos)
-      if (!fs::exists(session.Absolute(photo.path), ec)) by_size_.emplace(photo.bytes, &photo);
+    for (const auto& [path, photo] : known)
+      if (!fs::exists(session.Absolute(path), ec)) by_size_.emplace(photo->bytes, photo);
   }
   // The lost photograph that `file` is, by content. Each is found once. Thread safe.
   const Photo* Claim(const fs::path& file, std::uint64_t bytes, Role role) {
@@ -64,7 +64,12 @@ class Lost {
     }
     return nullptr;
   }
-  std::size_t size() const { return by_size_.size(); }
+  // Those that nobody claimed.
+  std::vector<const Photo*> Rest() const {
+    std::vector<const Photo*> rest;
+    for (const auto& [bytes, photo] : by_size_) rest.push_back(photo);
+    return rest;
+  }
 
  private:
   std::mutex mutex_;
@@ -72,7 +77,8 @@ class Lost {
 };
 
 // Decides what `entry` is and reads its facts when they are not known.
-void Look(Entry& entry, const std::map<std::string, const Photo*>& known, Lost& lost) {
+void Look(Entry& entry, const std::map<std::string, const Photo*>& known, const std::set<PhotoId>& gone,
+          Lost& lost) {
   Result<FileState> state = StateOf(entry.found.file);
   if (!state.ok()) {
     entry.fate = Entry::Fate::kFailed;
@@ -83,6 +89,16 @@ void Look(Entry& entry, const std::map<std::string, const Photo*>& known, Lost& 
   if (it != known.end() && it->second->bytes == state->bytes &&
       it->second->modified_us == state->modified_us) {
     entry.photo = *it->second;
+    if (entry.photo.role !=
+        entry.role) {  // named as film now, or no longer: everything about it is measured anew
+      entry.photo.role = entry.role;
+      entry.photo.roll = {};
+      entry.photo.roll_position = -1;
+      entry.photo.hash.clear();
+      entry.fate = Entry::Fate::kChanged;
+    } else if (gone.contains(entry.photo.id)) {
+      entry.fate = Entry::Fate::kBack;
+    }
     return;
   }
   if (it == known.end()) {
@@ -153,6 +169,22 @@ Status AssignRolls(session::Session& session, session::Change& change, std::vect
   return {};
 }
 
+// The folders among what was named, canonical.
+std::vector<fs::path> Folders(std::initializer_list<const std::vector<fs::path>*> named) {
+  std::vector<fs::path> folders;
+  std::error_code ec;
+  for (const std::vector<fs::path>* list : named)
+    for (const fs::path& path : *list)
+      if (fs::is_directory(path, ec)) folders.push_back(fs::canonical(path, ec));
+  return folders;
+}
+
+bool IsBelow(const fs::path& file, const std::vector<fs::path>& folders) {
+  return std::any_of(folders.begin(), folders.end(), [&](const fs::path& folder) {
+    return std::mismatch(folder.begin(), folder.end(), file.begin(), file.end()).first == folder.end();
+  });
+}
+
 }  // namespace
 
 Result<StockAnswer> TakeStock(session::Session& session, const std::vector<fs::path>& film,
@@ -198,12 +230,19 @@ Result<StockAnswer> TakeStock(session::Session& session, const std::vector<fs::p
       if (skip.insert(entry.path).second) entries.push_back(std::move(entry));
     }
 
+  Result<std::vector<Photo>> gone_photos = session.GonePhotos();
+  if (!gone_photos.ok()) return gone_photos.error();
   std::map<std::string, const Photo*> known;
+  std::set<PhotoId> gone;
   for (const Photo& photo : *photos) known[photo.path] = &photo;
-  Lost lost(session, *photos);
+  for (const Photo& photo : *gone_photos) {
+    known[photo.path] = &photo;
+    gone.insert(photo.id);
+  }
+  Lost lost(session, known);
   work.progress.Begin("taking stock", static_cast<long>(entries.size()));
   const bool all = ParallelFor(entries.size(), work.cancel, [&](std::size_t i) {
-    Look(entries[i], known, lost);
+    Look(entries[i], known, gone, lost);
     work.progress.Advance(1);
   });
   work.progress.End();
@@ -225,9 +264,22 @@ Result<StockAnswer> TakeStock(session::Session& session, const std::vector<fs::p
     if (entry.fate == Entry::Fate::kKnown) continue;
     Status put = change->Put(entry.photo);
     if (!put.ok()) return put.error();
-    answer.added += entry.fate == Entry::Fate::kAdded;
+    if (gone.contains(entry.photo.id)) put = change->SetGone(entry.photo.id, false);
+    if (!put.ok()) return put.error();
+    answer.added += entry.fate == Entry::Fate::kAdded || entry.fate == Entry::Fate::kBack;
     answer.changed += entry.fate == Entry::Fate::kChanged;
     answer.moved += entry.fate == Entry::Fate::kMoved;
+  }
+  const std::vector<fs::path> looked_at = Folders({&film, &digital});
+  for (const Photo* photo : lost.Rest()) {
+    if (gone.contains(photo->id)) continue;
+    if (!IsBelow(session.Absolute(photo->path), looked_at)) {
+      ++answer.missing;  // of another folder, which may only be out of reach for now
+      continue;
+    }
+    ++answer.gone;
+    Status put = change->SetGone(photo->id, true);
+    if (!put.ok()) return put.error();
   }
   Status put = change->ReplaceProblems(Stage::kStock, problems);
   if (put.ok()) put = change->Commit();
@@ -240,7 +292,6 @@ Result<StockAnswer> TakeStock(session::Session& session, const std::vector<fs::p
   for (const Photo& photo : *photos)
     if (photo.roll.valid()) seen.insert(photo.roll);
   answer.rolls = static_cast<int>(seen.size());
-  answer.missing = static_cast<int>(lost.size());
   answer.problems = Told(problems);
   return answer;
 }

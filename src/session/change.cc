@@ -36,6 +36,10 @@ Status Change::Put(record::Photo& photo) {
   return put;
 }
 
+Status Change::SetGone(PhotoId photo, bool gone) {
+  return database_->Run("UPDATE photo SET gone=? WHERE id=?", gone ? 1 : 0, photo.value);
+}
+
 Status Change::Put(record::Roll& roll) {
   const bool is_new = !roll.id.valid();
   Status put = database_->Run(

@@ -152,12 +152,15 @@ std::string Session::Relative(const fs::path& path) const {
   return full.lexically_relative(folder()).generic_string();
 }
 
-Result<std::vector<record::Photo>> Session::Photos() const {
+Result<std::vector<record::Photo>> Session::Photos() const { return ReadPhotos(false); }
+Result<std::vector<record::Photo>> Session::GonePhotos() const { return ReadPhotos(true); }
+
+Result<std::vector<record::Photo>> Session::ReadPhotos(bool gone) const {
   return database_->Rows<record::Photo>(
       "SELECT id,role,encoding,path,hash,bytes,modified_us,width_px,height_px,roll,roll_position,facts FROM "
       "photo "
-      "ORDER BY id",
-      PhotoFrom);
+      "WHERE gone=? ORDER BY id",
+      PhotoFrom, gone ? 1 : 0);
 }
 
 Result<std::vector<record::Roll>> Session::Rolls() const {
@@ -175,7 +178,7 @@ Result<std::vector<record::Roll>> Session::Rolls() const {
   if (!rolls.ok()) return rolls;
   for (record::Roll& roll : *rolls) {
     Result<std::vector<PhotoId>> scans = database_->Rows<PhotoId>(
-        "SELECT id FROM photo WHERE roll=? ORDER BY roll_position,id",
+        "SELECT id FROM photo WHERE roll=? AND gone=0 ORDER BY roll_position,id",
         [](const Row& row) { return std::optional(PhotoId{row.Int(0)}); }, roll.id.value);
     if (!scans.ok()) return scans.error();
     roll.scans = std::move(scans).value();

@@ -116,8 +116,9 @@ class Session {
   std::filesystem::path Absolute(const std::string& relative) const;
   std::string Relative(const std::filesystem::path& path) const;
 
-  Result<std::vector<record::Photo>> Photos() const;  // by id: the order in which they came
-  Result<std::vector<record::Roll>> Rolls() const;    // with their scans in roll order
+  Result<std::vector<record::Photo>> Photos() const;      // by id: the order in which they came
+  Result<std::vector<record::Photo>> GonePhotos() const;  // known, but their files were taken away
+  Result<std::vector<record::Roll>> Rolls() const;        // with their scans in roll order
   Result<std::unordered_map<PhotoId, MeasuredEntry>> Measured() const;
   Result<PairResult> Pairs() const;
   Result<PairResult> PairsWithoutMatches() const;  // the same without the (large) correspondences
@@ -136,6 +137,7 @@ class Session {
  private:
   friend class Change;
   Session();
+  Result<std::vector<record::Photo>> ReadPhotos(bool gone) const;
   Result<PairResult> ReadPairs(bool with_matches) const;
   std::filesystem::path file_;
   std::unique_ptr<Lock> lock_;  // before the database: released after it is closed
@@ -152,6 +154,8 @@ class Change {
 
   // Adds (invalid id: one is given, and set) or replaces.
   Status Put(record::Photo& photo);
+  // A photo that is gone is in no answer but GonePhotos() until it is back; what is known of it is kept.
+  Status SetGone(PhotoId photo, bool gone);
   Status Put(record::Roll& roll);  // its scans are kept with the photos (Photo::roll), not here
   Status PutMeasured(PhotoId photo, const MeasuredEntry& entry);
   Status ReplacePairs(const PairResult& result);

@@ -425,6 +425,25 @@ TEST_F(SessionTest, UndoAndRedoSurviveARestart) {
   EXPECT_EQ(words(), 2u);
 }
 
+TEST_F(SessionTest, GonePhotosAreKeptApart) {
+  auto session = Make();
+  record::Photo here = SomePhoto("a"), gone = SomePhoto("b");
+  record::Roll roll{RollId{3}, "roll"};
+  Result<Change> change = session->Begin();
+  ASSERT_TRUE(change.ok());
+  ASSERT_TRUE(change->Put(roll).ok());
+  ASSERT_TRUE(change->Put(here).ok());
+  ASSERT_TRUE(change->Put(gone).ok());
+  ASSERT_TRUE(change->SetGone(gone.id, true).ok());
+  ASSERT_TRUE(change->Put(gone).ok());  // new facts alone do not bring it back
+  ASSERT_TRUE(change->Commit().ok());
+  ASSERT_EQ(session->Photos()->size(), 1u);
+  EXPECT_EQ(session->Photos()->front().path, "a");
+  ASSERT_EQ(session->GonePhotos()->size(), 1u);
+  EXPECT_EQ(session->GonePhotos()->front().path, "b");
+  EXPECT_THAT(session->Rolls()->front().scans, testing::ElementsAre(here.id));
+}
+
 TEST_F(SessionTest, WhatIsNotCommittedIsGone) {
   auto session = Make();
   {
