@@ -199,7 +199,7 @@ Vec3 GuessNeutral(const Camera& camera, const image::RgbF& response, const Vec3&
   for (std::size_t i = 0; i < response.pixels(); i += 17)
     for (int c = 0; c < 3; ++c) mean[c] += std::min(response.data()[3 * i + c], 2.0f);
   Vec3 guess;
-  const double off[3] = {random.Normal(0, 0.035), 0, random.Normal(0, 0.045)};
+  const double off[3] = {random.Normal(0, 0.05), 0, random.Normal(0, 0.06)};
   const auto ratio = [](const Vec3& v, int c) { return std::log(v[c] / v[1]); };
   for (int c = 0; c < 3; ++c) {
     double log = ratio(true_neutral, c);

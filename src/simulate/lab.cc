@@ -12,6 +12,9 @@ namespace {
 constexpr int kBands = color::kSpectrumCount;
 constexpr double kMostDye = 3.0;
 constexpr double kMild = 0.10;  // density difference between channels that still counts as mild
+constexpr double kDensityPart =
+    0.55;  // how much of a wrong density the lab corrects for what is in the picture
+constexpr double kColourPart = 0.62;  // how much of a cast
 
 // Log10 of the display-linear positive against density of the negative from grey: a paper-like S (invented
 // points).
@@ -58,12 +61,12 @@ Lab::Lab(const Stock& stock, std::uint64_t seed, double push_ev) : stock_(stock)
   std::vector<double> paper = kPaperLog;
   const double house = random.Uniform(1.0, 1.15);
   if (!stock.black_and_white) {
-    for (double& v : slope_) v = random.Normal(1, 0.04);
-    for (double& v : house_) v = random.Normal(0, 0.018);
+    for (double& v : slope_) v = random.Normal(1, 0.05);
+    for (double& v : house_) v = random.Normal(0, 0.028);
   }
   for (double& v : paper) v = -0.72 + (v + 0.72) * (v < -0.72 ? house : 1);
   paper_ = FastCurve(Curve(kPaperDensity, paper), kPaperDensity.front(), kPaperDensity.back());
-  aim_ = random.Uniform(0.03, 0.10);
+  aim_ = random.Uniform(0.05, 0.12);
   table_.resize(kSide * kSide * kSide);
   for (int b = 0; b < kSide; ++b)
     for (int g = 0; g < kSide; ++g)
@@ -121,54 +124,48 @@ image::RgbF Lab::Scan(const image::RgbF& dyes) const {
   return out;
 }
 
-LabSetting Lab::Automatic(const image::RgbF& densities) const {
+LabSetting Lab::Automatic(const image::RgbF& densities, const Vec3& grey_card) const {
   const image::RgbF small = image::ShrinkTo(densities, 160);
-  Vec3 mean{};
-  double level = 0, level2 = 0, total = 0;
+  const double n = static_cast<double>(small.pixels());
+  const auto mean_of = [](const Vec3& v) { return (v[0] + v[1] + v[2]) / 3; };
+  Vec3 content{};
+  double total = 0, level = 0, level2 = 0, middle = 0;
   std::array<std::vector<float>, 3> all;
-  const auto weigh = [&](const Vec3& centre, auto&& use) {
-    for (std::size_t i = 0; i < small.pixels(); ++i) {
-      const float* d = small.data().data() + 3 * i;
-      const double grey = (d[0] + d[1] + d[2]) / 3;
-      double chroma2 = 0;
-      for (int c = 0; c < 3; ++c) {
-        const double off = (d[c] - grey) - (centre[c] - (centre[0] + centre[1] + centre[2]) / 3);
-        chroma2 += off * off;
-      }
-      // Strong colours count less: printers call it subject failure when they do not (common practice).
-      use(d, 1 / (1 + chroma2 / (kMild * kMild)));
-    }
-  };
-  Vec3 plain{};
-  for (std::size_t i = 0; i < small.pixels(); ++i)
-    for (int c = 0; c < 3; ++c) plain[c] += std::clamp(small.data()[3 * i + c], -0.7f, 0.8f) / small.pixels();
-  weigh(plain, [&](const float* d, double weight) {
+  for (std::size_t i = 0; i < small.pixels(); ++i) {
+    Vec3 d;
     double grey = 0;
     for (int c = 0; c < 3; ++c) {
-      all[c].push_back(d[c]);
-      mean[c] += weight * std::clamp(d[c], -0.7f, 0.8f);
-      grey += std::clamp(d[c], -0.9f, 0.9f) / 3;
+      const float value = small.data()[3 * i + c];
+      all[c].push_back(value);
+      d[c] = std::clamp<double>(value, -0.7, 0.8);
+      grey += std::clamp(value, -0.9f, 0.9f) / 3;
     }
+    // Colours far from the card's count less: a print must not turn green because of a red wall (printers
+    // call it subject failure when it does; common practice).
+    double chroma2 = 0;
+    for (int c = 0; c < 3; ++c)
+      chroma2 += std::pow(d[c] - mean_of(d) - (grey_card[c] - mean_of(grey_card)), 2);
+    const double weight = 1 / (1 + chroma2 / (kMild * kMild));
+    for (int c = 0; c < 3; ++c) content[c] += weight * d[c];
     total += weight;
-    level += grey;
-    level2 += grey * grey;
-  });
-  for (double& v : mean) v /= total;
-  const double n = static_cast<double>(small.pixels());
-  const double middle = (plain[0] + plain[1] + plain[2]) / 3;
-  const double colour = (mean[0] + mean[1] + mean[2]) / 3;
-  const double deviation = std::sqrt(std::max(0.0, level2 / n - (level / n) * (level / n)));
+    middle += mean_of(d) / n;
+    level += grey / n;
+    level2 += grey * grey / n;
+  }
+  for (double& v : content) v /= total;
   LabSetting setting;
-  for (int c = 0; c < 3; ++c)
-    setting.shift[c] = house_[c] - kDensityPart * (middle - aim_) - 0.62 * (mean[c] - colour);
+  for (int c = 0; c < 3; ++c) {
+    const double cast = 0.5 * (content[c] - mean_of(content)) + 0.5 * (grey_card[c] - mean_of(grey_card));
+    setting.shift[c] = house_[c] - kDensityPart * (middle - aim_) - kColourPart * cast;
+  }
+  const double deviation = std::sqrt(std::max(0.0, level2 - level * level));
   setting.contrast = std::clamp(std::pow(0.33 / std::max(deviation, 0.05), 0.22), 0.93, 1.09);
-  // Black point: part of the way from what the darkest hundredth would print to black.
+  // Black point: half of the way from what the darkest hundredth would print to black.
   for (int c = 0; c < 3; ++c) {
     auto at = all[c].begin() + all[c].size() / 100;
     std::nth_element(all[c].begin(), at, all[c].end());
-    const double dark =
-        std::pow(10.0, paper_(static_cast<float>(*at * setting.contrast * slope_[c] + setting.shift[c])));
-    setting.black[c] = std::clamp(0.5 * (dark - 0.004), 0.0, 0.02);
+    const double z = *at * setting.contrast * slope_[c] + setting.shift[c];
+    setting.black[c] = std::clamp(0.5 * (std::pow(10.0, paper_(static_cast<float>(z))) - 0.004), 0.0, 0.02);
   }
   return setting;
 }

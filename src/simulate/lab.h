@@ -20,9 +20,6 @@ struct LabSetting {
 // A scanner and its house style, for one stock.
 class Lab {
  public:
-  // How much of a wrong density the automat corrects.
-  static constexpr double kDensityPart = 0.55;
-
   Lab(const Stock& stock, std::uint64_t seed, double push_ev = 0);
 
   // Densities after masking, relative to a grey exposed one stop over: what the lab's corrections see.
@@ -31,8 +28,10 @@ class Lab {
   // The same for one pixel, by the spectral sum.
   Vec3 ScanExactly(const Vec3& dyes) const;
 
-  // The automatic correction that the picture's content asks for.
-  LabSetting Automatic(const image::RgbF& densities) const;
+  // The correction that the picture asks for: a part of its mean density and cast, the contrast, the black
+  // point. Half of what counts as its cast is the content's (strong colours less), half what an operator sees
+  // on greys: `grey_card` holds the densities of a grey card in the same light.
+  LabSetting Automatic(const image::RgbF& densities, const Vec3& grey_card) const;
 
   // Positive, display-linear sRGB 0..1.
   image::RgbF Print(const image::RgbF& densities, const LabSetting& setting) const;

@@ -74,8 +74,13 @@ image::RgbF Scene(const Stock& stock, const Lab& lab, double over_ev, double red
 TEST(Lab, AutomatCorrectsPartOfAColourAndADensity) {
   const Stock stock = MakeStocks(1)[0];
   const Lab lab(stock, 1);
-  const auto normal = lab.Automatic(Scene(stock, lab, 0, 0)), over = lab.Automatic(Scene(stock, lab, 1, 0)),
-             red = lab.Automatic(Scene(stock, lab, 0, 0.5));
+  const auto card = [&](double over_ev, double red_ev) {
+    const double e = 0.30103 * (1 + over_ev);
+    return lab.ScanExactly(DyesOf(stock, {e + 0.30103 * red_ev, e, e}, 0));
+  };
+  const auto normal = lab.Automatic(Scene(stock, lab, 0, 0), card(0, 0)),
+             over = lab.Automatic(Scene(stock, lab, 1, 0), card(1, 0)),
+             red = lab.Automatic(Scene(stock, lab, 0, 0.5), card(0, 0.5));
   for (int c = 0; c < 3; ++c)
     EXPECT_LT(over.shift[c], normal.shift[c] - 0.03);  // denser negative: printed down
   EXPECT_LT(red.shift[0], normal.shift[0] - 0.02);     // red light: red taken back

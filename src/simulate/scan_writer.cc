@@ -32,6 +32,13 @@ void CoverBorders(image::RgbF& exposure, Random random) {
     }
 }
 
+Vec3 MeanStep(const image::RgbF& to, const image::RgbF& from) {
+  Vec3 sum{};
+  for (std::size_t i = 0; i < to.data().size(); ++i) sum[i % 3] += to.data()[i] - from.data()[i];
+  for (double& v : sum) v /= static_cast<double>(to.pixels());
+  return sum;
+}
+
 // Dust and hairs lie on the negative and keep light from the scanner, so they print white.
 void DropDust(image::RgbF& positive, Random random) {
   const double unit = std::max(positive.width(), positive.height()) / 1500.0;
@@ -84,16 +91,17 @@ Result<ScanFacts> WriteScan(const fs::path& dir, const SessionOptions& options, 
   const image::RgbF densities = lab.Scan(Develop(stock, exposure, right));
   const image::RgbF off = lab.Scan(Develop(stock, exposure, real));
 
-  // The correction of this scan: part of what its content asks for, all of what a wrong exposure asks for,
-  // and the operator's hand (about half a printer point of density, a third of one in colour).
-  const LabSetting own = lab.Automatic(densities), for_error = lab.Automatic(off);
+  // The correction of this scan: part of what its content asks for, nearly all of what a wrong exposure did,
+  // and the operator's hand (about half a printer point of density, a third of one in colour; a point is
+  // 0.025).
+  const LabSetting own = lab.Automatic(densities, studio.GreyCard(stock, lab, sight, roll.push_ev));
   const LabSetting base = mean ? *mean : own;
+  const Vec3 error = MeanStep(off, densities);
   LabSetting setting = base;
   const double density = random.Normal(0, 0.012);
   for (int c = 0; c < 3; ++c) {
-    const double error = (for_error.shift[c] - own.shift[c]) / Lab::kDensityPart;
     setting.shift[c] +=
-        kContentPart * (own.shift[c] - base.shift[c]) + error + density + random.Normal(0, 0.007);
+        kContentPart * (own.shift[c] - base.shift[c]) - 0.95 * error[c] + density + random.Normal(0, 0.008);
     setting.black[c] = std::max(
         0.0, base.black[c] + kContentPart * (own.black[c] - base.black[c]) + random.Normal(0, 0.0008));
   }

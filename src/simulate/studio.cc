@@ -82,12 +82,25 @@ image::RgbF Studio::OnFilm(const Stock& stock, const Sight& sight, const SceneVi
   return exposure;
 }
 
+Vec3 Studio::GreyCard(const Stock& stock, const Lab& lab, const Sight& sight, double push_ev) const {
+  const Lighting light = Now(sight);
+  const Vec3 key = Respond(stock.layers, light.key), fill = Respond(stock.layers, light.fill),
+             reference = DaylightReference(stock);
+  Vec3 log_exposure;
+  for (int c = 0; c < 3; ++c)
+    log_exposure[c] =
+        std::log10((light.key_share * key[c] + (1 - light.key_share) * fill[c]) / reference[c]) +
+        0.30103 * film_over_ev();
+  return lab.ScanExactly(DyesOf(stock, log_exposure, push_ev));
+}
+
 LabSetting Studio::Automatic(const Stock& stock, const Lab& lab, const Sight& sight, double aspect,
                              bool portrait) const {
   Development how;
   how.over_ev = film_over_ev();
   const SceneView small = LookAt(sight, SizeFor(aspect, 160, portrait));
-  return lab.Automatic(lab.Scan(Develop(stock, OnFilm(stock, sight, small), how)));
+  return lab.Automatic(lab.Scan(Develop(stock, OnFilm(stock, sight, small), how)),
+                       GreyCard(stock, lab, sight, 0));
 }
 
 image::RgbF Studio::SkinMask(const Sight& sight, Size size) const {

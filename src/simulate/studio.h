@@ -45,7 +45,9 @@ class Studio {
                      Vec3* neutral) const;
   // Exposure of a film's layers, in the stock's daylight units (see DaylightReference).
   image::RgbF OnFilm(const Stock& stock, const Sight& sight, const SceneView& view) const;
-  // What the lab's automat says to a small print of a sight on `stock`.
+  // Densities of a grey card in the light of a sight, on film exposed as usual here.
+  Vec3 GreyCard(const Stock& stock, const Lab& lab, const Sight& sight, double push_ev) const;
+  // What the lab says to a small print of a sight on `stock`.
   LabSetting Automatic(const Stock& stock, const Lab& lab, const Sight& sight, double aspect,
                        bool portrait) const;
   // 1 where the view shows skin of a person, 0 elsewhere, as a grey picture; empty for photographs without
