@@ -51,26 +51,27 @@ PowerGrid MakeGrid(const record::GrainModel& model, double pitch_um) {
   return g;
 }
 
-// Gaussian taps of sum 1; a sigma below 0.2 px is a single tap.
+// Gaussian taps; a sigma below 0.2 px is a single tap.
 Taps GaussianTaps(double sigma) {
   Taps t;
   t.radius = sigma < 0.2 ? 0 : std::clamp(static_cast<int>(std::ceil(3 * sigma)), 1, kMostRadius);
+  std::array<double, kMostRadius + 1> v{};
   double sum = 0;
   for (int k = 0; k <= t.radius; ++k) {
     // The integral over the tap, so that narrow ones keep their width.
     const double s = std::max(sigma, 1e-6) * std::numbers::sqrt2;
-    const double v = t.radius == 0 ? 1 : 0.5 * (std::erf((k + 0.5) / s) - std::erf((k - 0.5) / s));
-    t.h[k] = static_cast<float>(v);
-    sum += (k == 0 ? 1 : 2) * v;
+    v[k] = t.radius == 0 ? 1 : 0.5 * (std::erf((k + 0.5) / s) - std::erf((k - 0.5) / s));
+    sum += (k == 0 ? 1 : 2) * v[k];
   }
-  for (int k = 0; k <= t.radius; ++k) t.h[k] = static_cast<float>(t.h[k] / sum);
+  for (int k = 0; k <= t.radius; ++k)
+    t.h[k] = static_cast<std::int16_t>(std::min(32767L, std::lround(32768 * v[k] / sum)));
   return t;
 }
 
 double Response(const Taps& t, double f) {
   double sum = t.h[0];
   for (int k = 1; k <= t.radius; ++k) sum += 2 * t.h[k] * std::cos(2 * pi * f * k);
-  return sum;
+  return sum / 32768;
 }
 
 std::array<double, kGrid> GridResponse(const Taps& t) {
@@ -134,10 +135,8 @@ void FitTerms(const PowerGrid& want, NoiseShape& shape) {
       variance += h * h / (kGrid * kGrid);
     }
   const double scale = variance > 0 ? std::sqrt(want.variance / variance) : 0;
-  shape.term[0] = {taps[first], taps[first]};
-  shape.term[1] = {taps[second], taps[second]};
-  for (float& h : shape.term[0].down.h) h = static_cast<float>(h * a * scale);
-  for (float& h : shape.term[1].down.h) h = static_cast<float>(h * b * scale);
+  shape.term[0] = {taps[first], static_cast<float>(a * scale)};
+  shape.term[1] = {taps[second], static_cast<float>(b * scale)};
 }
 
 // Lower triangular factor of the correlation matrix; correlations that contradict each other are drawn toward
@@ -269,7 +268,7 @@ double FitErrorDb(const record::GrainModel& model, int long_side_px, double size
       if (p < 0.01 * peak) continue;
       double h = 0;
       for (const NoiseShape::Term& t : shape.term)
-        h += Response(t.across, GridFrequency(i)) * Response(t.down, GridFrequency(j));
+        h += t.strength * Response(t.taps, GridFrequency(i)) * Response(t.taps, GridFrequency(j));
       const double db = 10 * std::log10(std::max(h * h, 1e-12) / p);
       sum += db * db;
       ++count;

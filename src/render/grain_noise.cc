@@ -29,16 +29,19 @@ struct RowKey {
 
 // Multipliers of a 32-bit mixer with low bias (found by search in the public domain "hash-prospector").
 constexpr std::uint32_t kStepX = 0x9e3779b1u, kMixA = 0x21f0aaadu, kMixB = 0x735a2d97u;
-// Mean and standard deviation of the sum of four independent bytes.
-constexpr float kByteMean = 510.0f, kByteScale = 1.0f / 147.80166f;
+// Mean and standard deviation of the sum of four independent bytes; the scale uses 16 bits well and leaves
+// room for adding two.
+constexpr int kByteMean = 510, kWhiteShift = 5;
+constexpr float kUnit = 1.0f / (147.80166f * (1 << kWhiteShift));
 
-[[maybe_unused]] inline float White(RowKey key, int x) {
+[[maybe_unused]] inline std::int16_t White(RowKey key, int x) {
   std::uint32_t h = static_cast<std::uint32_t>(x) * kStepX + key.a;
   h = (h ^ (h >> 16)) * kMixA;
   h = (h ^ key.b ^ (h >> 15)) * kMixB;
   h ^= h >> 15;
   const std::uint32_t pairs = (h & 0x00ff00ffu) + ((h >> 8) & 0x00ff00ffu);
-  return (static_cast<float>((pairs & 0xffffu) + (pairs >> 16)) - kByteMean) * kByteScale;
+  const int sum = static_cast<int>((pairs & 0xffffu) + (pairs >> 16));
+  return static_cast<std::int16_t>((sum - kByteMean) * (1 << kWhiteShift));
 }
 
 }  // namespace
@@ -49,33 +52,40 @@ HWY_BEFORE_NAMESPACE();
 namespace samelight::render {
 namespace HWY_NAMESPACE {
 #if HWY_TARGET == HWY_SCALAR
-
-void WhiteRow(std::uint32_t a, std::uint32_t b, int x, std::size_t count, float* out) {
+void WhiteRow(std::uint32_t a, std::uint32_t b, int x, std::size_t count, std::int16_t* out) {
   for (std::size_t i = 0; i < count; ++i) out[i] = White({a, b}, x + static_cast<int>(i));
 }
 
-void AcrossRow(const Taps& taps, const float* in, std::size_t count, float* out) {
-  for (std::size_t i = 0; i < count; ++i) {
-    float sum = taps.h[0] * in[i];
-    for (int k = 1; k <= taps.radius; ++k) sum = std::fma(taps.h[k], in[i - k] + in[i + k], sum);
-    out[i] = sum;
+int Part(int value, int tap) { return (value * tap + 16384) >> 15; }
+
+void AcrossRow(const NoiseShape& shape, const std::int16_t* in, std::size_t count, std::size_t stride,
+               std::int16_t* out) {
+  for (int t = 0; t < 2; ++t) {
+    const Taps& taps = shape.term[t].taps;
+    for (std::size_t i = 0; i < count; ++i) {
+      int sum = Part(in[i], taps.h[0]);
+      for (int k = 1; k <= taps.radius; ++k) sum += Part(in[i - k] + in[i + k], taps.h[k]);
+      out[t * stride + i] = static_cast<std::int16_t>(sum);
+    }
   }
 }
 
-void AddRow(const NoiseShape& shape, const float* const* rows, std::size_t stride, std::size_t count,
+void AddRow(const NoiseShape& shape, const std::int16_t* const* rows, std::size_t stride, std::size_t count,
             float* rgbx) {
   const int middle = shape.radius();
   for (std::size_t i = 0; i < count; ++i) {
     float layer[3];
     for (int c = 0; c < 3; ++c) {
-      layer[c] = 0;
+      float part[2];
       for (int t = 0; t < 2; ++t) {
-        const Taps& taps = shape.term[t].down;
-        const std::size_t at = (3 * t + c) * stride + i;
-        layer[c] = std::fma(taps.h[0], rows[middle][at], layer[c]);
+        const Taps& taps = shape.term[t].taps;
+        const std::size_t at = (2 * c + t) * stride + i;
+        int sum = Part(rows[middle][at], taps.h[0]);
         for (int k = 1; k <= taps.radius; ++k)
-          layer[c] = std::fma(taps.h[k], rows[middle - k][at] + rows[middle + k][at], layer[c]);
+          sum += Part(rows[middle - k][at] + rows[middle + k][at], taps.h[k]);
+        part[t] = static_cast<float>(sum) * (shape.term[t].strength * kUnit);
       }
+      layer[c] = part[0] + part[1];
     }
     for (int c = 0; c < 3; ++c) {
       const auto& m = shape.mix[c];
@@ -97,17 +107,20 @@ namespace hn = hwy::HWY_NAMESPACE;
 using F = hn::ScalableTag<float>;
 using U = hn::RebindToUnsigned<F>;
 
+using I16 = hn::Repartition<std::int16_t, F>;
+using V16 = hn::Vec<I16>;
+
 // All rows are padded so that whole vectors may be read and written.
-void WhiteRow(std::uint32_t a, std::uint32_t b, int x, std::size_t count, float* out) {
-  const F d;
+void WhiteRow(std::uint32_t a, std::uint32_t b, int x, std::size_t count, std::int16_t* out) {
   const U du;
-  const hn::RebindToSigned<F> di;
-  const auto low = hn::Set(du, 0x00ff00ffu),
-             step = hn::Set(du, static_cast<std::uint32_t>(hn::Lanes(d)) * kStepX);
+  const hn::RebindToSigned<U> di;
+  const hn::Rebind<std::int16_t, U> d16;
+  const auto low = hn::Set(du, 0x00ff00ffu);
+  const auto step = hn::Set(du, static_cast<std::uint32_t>(hn::Lanes(du)) * kStepX);
   auto counter = hn::Add(
       hn::Mul(hn::Add(hn::Iota(du, 0), hn::Set(du, static_cast<std::uint32_t>(x))), hn::Set(du, kStepX)),
       hn::Set(du, a));
-  for (std::size_t i = 0; i < count; i += hn::Lanes(d)) {
+  for (std::size_t i = 0; i < count; i += hn::Lanes(du)) {
     auto h = counter;
     counter = hn::Add(counter, step);
     h = hn::Mul(hn::Xor(h, hn::ShiftRight<16>(h)), hn::Set(du, kMixA));
@@ -115,28 +128,41 @@ void WhiteRow(std::uint32_t a, std::uint32_t b, int x, std::size_t count, float*
     h = hn::Xor(h, hn::ShiftRight<15>(h));
     const auto pairs = hn::Add(hn::And(h, low), hn::And(hn::ShiftRight<8>(h), low));
     const auto sum = hn::Add(hn::And(pairs, hn::Set(du, 0xffffu)), hn::ShiftRight<16>(pairs));
-    const auto value = hn::ConvertTo(d, hn::BitCast(di, sum));
-    hn::StoreU(hn::Mul(hn::Sub(value, hn::Set(d, kByteMean)), hn::Set(d, kByteScale)), d, out + i);
+    const auto centred = hn::ShiftLeft<kWhiteShift>(hn::Sub(hn::BitCast(di, sum), hn::Set(di, kByteMean)));
+    hn::StoreU(hn::DemoteTo(d16, centred), d16, out + i);
   }
 }
 
-void AcrossRow(const Taps& taps, const float* HWY_RESTRICT in, std::size_t count, float* HWY_RESTRICT out) {
-  const F d;
+// Both terms at once: `out` and `out` + stride.
+void AcrossRow(const NoiseShape& shape, const std::int16_t* HWY_RESTRICT in, std::size_t count,
+               std::size_t stride, std::int16_t* HWY_RESTRICT out) {
+  const I16 d;
+  const Taps &a = shape.term[0].taps, &b = shape.term[1].taps;
   for (std::size_t i = 0; i < count; i += hn::Lanes(d)) {
-    auto sum = hn::Mul(hn::Set(d, taps.h[0]), hn::LoadU(d, in + i));
-    for (int k = 1; k <= taps.radius; ++k)
-      sum =
-          hn::MulAdd(hn::Set(d, taps.h[k]), hn::Add(hn::LoadU(d, in + i - k), hn::LoadU(d, in + i + k)), sum);
-    hn::StoreU(sum, d, out + i);
+    const V16 middle = hn::LoadU(d, in + i);
+    V16 sum_a = hn::MulFixedPoint15(middle, hn::Set(d, a.h[0]));
+    V16 sum_b = hn::MulFixedPoint15(middle, hn::Set(d, b.h[0]));
+    int k = 1;
+    for (; k <= a.radius; ++k) {
+      const V16 pair = hn::Add(hn::LoadU(d, in + i - k), hn::LoadU(d, in + i + k));
+      sum_a = hn::Add(sum_a, hn::MulFixedPoint15(pair, hn::Set(d, a.h[k])));
+      sum_b = hn::Add(sum_b, hn::MulFixedPoint15(pair, hn::Set(d, b.h[k])));
+    }
+    for (; k <= b.radius; ++k) {
+      const V16 pair = hn::Add(hn::LoadU(d, in + i - k), hn::LoadU(d, in + i + k));
+      sum_b = hn::Add(sum_b, hn::MulFixedPoint15(pair, hn::Set(d, b.h[k])));
+    }
+    hn::StoreU(sum_a, d, out + i);
+    hn::StoreU(sum_b, d, out + stride + i);
   }
 }
 
-HWY_INLINE hn::Vec<F> Down(F d, const Taps& taps, const float* const* rows, int middle, std::size_t at,
-                           hn::Vec<F> sum) {
-  sum = hn::MulAdd(hn::Set(d, taps.h[0]), hn::LoadU(d, rows[middle] + at), sum);
-  for (int k = 1; k <= taps.radius; ++k)
-    sum = hn::MulAdd(hn::Set(d, taps.h[k]),
-                     hn::Add(hn::LoadU(d, rows[middle - k] + at), hn::LoadU(d, rows[middle + k] + at)), sum);
+HWY_INLINE V16 Down(I16 d, const Taps& taps, const std::int16_t* const* rows, int middle, std::size_t at) {
+  V16 sum = hn::MulFixedPoint15(hn::LoadU(d, rows[middle] + at), hn::Set(d, taps.h[0]));
+  for (int k = 1; k <= taps.radius; ++k) {
+    const V16 pair = hn::Add(hn::LoadU(d, rows[middle - k] + at), hn::LoadU(d, rows[middle + k] + at));
+    sum = hn::Add(sum, hn::MulFixedPoint15(pair, hn::Set(d, taps.h[k])));
+  }
   return sum;
 }
 
@@ -155,32 +181,54 @@ HWY_INLINE hn::Vec<F> Grained(F d, const NoiseShape& shape, int c, hn::Vec<F> n0
   return hn::MulAdd(noise, gain, v);
 }
 
-void AddRow(const NoiseShape& shape, const float* const* rows, std::size_t stride, std::size_t count,
+HWY_INLINE void AddPart(F d, const NoiseShape& shape, hn::Vec<F> n0, hn::Vec<F> n1, hn::Vec<F> n2,
+                        std::size_t here, float* rgbx) {
+  const std::size_t lanes = hn::Lanes(d);
+  HWY_ALIGN float tail[4 * HWY_MAX_BYTES / sizeof(float)];
+  float* at = rgbx;
+  if (here < lanes) {
+    std::fill(tail, tail + 4 * lanes, 0.0f);
+    std::copy(rgbx, rgbx + 4 * here, tail);
+    at = tail;
+  }
+  hn::Vec<F> r, g, b, x;
+  hn::LoadInterleaved4(d, at, r, g, b, x);
+  r = Grained(d, shape, 0, n0, n1, n2, r);
+  g = Grained(d, shape, 1, n0, n1, n2, g);
+  b = Grained(d, shape, 2, n0, n1, n2, b);
+  hn::StoreInterleaved4(r, g, b, x, d, at);
+  if (here < lanes) std::copy(tail, tail + 4 * here, rgbx);
+}
+
+void AddRow(const NoiseShape& shape, const std::int16_t* const* rows, std::size_t stride, std::size_t count,
             float* rgbx) {
   const F d;
+  const hn::RebindToSigned<F> di;
+  const I16 d16;
+  const hn::Half<I16> half;
   const std::size_t lanes = hn::Lanes(d);
   const int middle = shape.radius();
-  HWY_ALIGN float tail[4 * HWY_MAX_BYTES / sizeof(float)];
-  for (std::size_t i = 0; i < count; i += lanes) {
-    const auto layer = [&](std::size_t c) HWY_ATTR {
-      return Down(d, shape.term[1].down, rows, middle, (3 + c) * stride + i,
-                  Down(d, shape.term[0].down, rows, middle, c * stride + i, hn::Zero(d)));
-    };
-    const hn::Vec<F> n0 = layer(0), n1 = layer(1), n2 = layer(2);
-    const std::size_t here = std::min(lanes, count - i);
-    float* at = rgbx + 4 * i;
-    if (here < lanes) {
-      std::fill(tail, tail + 4 * lanes, 0.0f);
-      std::copy(at, at + 4 * here, tail);
-      at = tail;
-    }
-    hn::Vec<F> r, g, b, x;
-    hn::LoadInterleaved4(d, at, r, g, b, x);
-    r = Grained(d, shape, 0, n0, n1, n2, r);
-    g = Grained(d, shape, 1, n0, n1, n2, g);
-    b = Grained(d, shape, 2, n0, n1, n2, b);
-    hn::StoreInterleaved4(r, g, b, x, d, at);
-    if (here < lanes) std::copy(tail, tail + 4 * here, rgbx + 4 * i);
+  const auto strength_a = hn::Set(d, shape.term[0].strength * kUnit);
+  const auto strength_b = hn::Set(d, shape.term[1].strength * kUnit);
+  const auto sum = [&](hn::Vec<hn::Half<I16> > a, hn::Vec<hn::Half<I16> > b) HWY_ATTR {
+    return hn::Add(hn::Mul(hn::ConvertTo(d, hn::PromoteTo(di, a)), strength_a),
+                   hn::Mul(hn::ConvertTo(d, hn::PromoteTo(di, b)), strength_b));
+  };
+  for (std::size_t i = 0; i < count; i += 2 * lanes) {
+    const V16 a0 = Down(d16, shape.term[0].taps, rows, middle, i);
+    const V16 b0 = Down(d16, shape.term[1].taps, rows, middle, stride + i);
+    const V16 a1 = Down(d16, shape.term[0].taps, rows, middle, 2 * stride + i);
+    const V16 b1 = Down(d16, shape.term[1].taps, rows, middle, 3 * stride + i);
+    const V16 a2 = Down(d16, shape.term[0].taps, rows, middle, 4 * stride + i);
+    const V16 b2 = Down(d16, shape.term[1].taps, rows, middle, 5 * stride + i);
+    AddPart(d, shape, sum(hn::LowerHalf(half, a0), hn::LowerHalf(half, b0)),
+            sum(hn::LowerHalf(half, a1), hn::LowerHalf(half, b1)),
+            sum(hn::LowerHalf(half, a2), hn::LowerHalf(half, b2)), std::min(lanes, count - i), rgbx + 4 * i);
+    if (i + lanes >= count) break;
+    AddPart(d, shape, sum(hn::UpperHalf(half, a0), hn::UpperHalf(half, b0)),
+            sum(hn::UpperHalf(half, a1), hn::UpperHalf(half, b1)),
+            sum(hn::UpperHalf(half, a2), hn::UpperHalf(half, b2)), std::min(lanes, count - i - lanes),
+            rgbx + 4 * (i + lanes));
   }
 }
 #endif
@@ -216,28 +264,29 @@ void NoiseStrip::Begin(const NoiseShape& shape, std::uint64_t seed, int x0, int 
 
 void NoiseStrip::MakeRow(int y) {
   const int radius = shape_->radius();
-  float* slot = ring_.data() + static_cast<std::size_t>((y + depth_) % depth_) * 6 * stride_;
+  std::int16_t* slot = ring_.data() + static_cast<std::size_t>((y + depth_) % depth_) * 6 * stride_;
   for (int c = 0; c < 3; ++c) {
     const RowKey key = KeyOf(seed_, y, c);
     HWY_DYNAMIC_DISPATCH(WhiteRow)
     (key.a, key.b, x0_ - radius, static_cast<std::size_t>(width_) + 2 * radius, white_.data());
-    for (int t = 0; t < 2; ++t) HWY_DYNAMIC_DISPATCH(AcrossRow)
-    (shape_->term[t].across, white_.data() + radius, width_,
-     slot + static_cast<std::size_t>(3 * t + c) * stride_);
+    HWY_DYNAMIC_DISPATCH(AcrossRow)
+    (*shape_, white_.data() + radius, width_, stride_, slot + static_cast<std::size_t>(2 * c) * stride_);
   }
 }
 
 void NoiseStrip::Add(float* rgbx) {
   const int radius = shape_->radius();
   MakeRow(next_ + radius);
-  const float* rows[2 * kMostRadius + 1];
+  const std::int16_t* rows[2 * kMostRadius + 1];
   for (int k = -radius; k <= radius; ++k)
     rows[k + radius] = ring_.data() + static_cast<std::size_t>((next_ + k + depth_) % depth_) * 6 * stride_;
   HWY_DYNAMIC_DISPATCH(AddRow)(*shape_, rows, stride_, width_, rgbx);
   ++next_;
 }
 
-float WhiteNoise(std::uint64_t seed, int x, int y, int layer) { return White(KeyOf(seed, y, layer), x); }
+float WhiteNoise(std::uint64_t seed, int x, int y, int layer) {
+  return kUnit * White(KeyOf(seed, y, layer), x);
+}
 
 }  // namespace samelight::render
 #endif

@@ -8,28 +8,27 @@
 
 namespace samelight::render {
 
-// Symmetric taps: h[0] in the middle, h[k] at +-k.
+// Symmetric taps in 1/32768: h[0] in the middle, h[k] at +-k. Their sum is about 1, none is negative.
 inline constexpr int kMostRadius = 16;
 struct Taps {
   int radius = 0;
-  std::array<float, kMostRadius + 1> h{};
+  std::array<std::int16_t, kMostRadius + 1> h{};
 };
 
-// How white noise becomes grain: noise = sum of two terms, each filtered by `across` along rows and `down`
-// along columns.
+// How white noise becomes grain: the sum of two terms, each filtered by its taps along rows and along
+// columns.
 struct NoiseShape {
   struct Term {
-    Taps across, down;
+    Taps taps;
+    float strength = 0;  // for white noise of variance 1
   };
-  std::array<Term, 2> term;
+  std::array<Term, 2> term;  // the second has the larger radius
   // layer = mix * white, lower triangular: gives the correlation between the layers.
   std::array<std::array<float, 3>, 3> mix{{{1, 0, 0}, {0, 1, 0}, {0, 0, 1}}};
   // Encoded change per unit noise for R, G, B against the encoded value 0..1, sixteen cubic pieces:
   // [power][piece].
   alignas(64) std::array<std::array<std::array<float, 16>, 4>, 3> gain{};
-  int radius() const {
-    return term[0].across.radius > term[1].across.radius ? term[0].across.radius : term[1].across.radius;
-  }
+  int radius() const { return term[1].taps.radius; }
 };
 
 // Adds grain to the rows of one strip of a picture, from the top down. The noise of a pixel is a function of
@@ -47,7 +46,7 @@ class NoiseStrip {
   const NoiseShape* shape_ = nullptr;
   std::uint64_t seed_ = 0;
   int x0_ = 0, width_ = 0, stride_ = 0, depth_ = 0, next_ = 0;
-  std::vector<float> white_, ring_;
+  std::vector<std::int16_t> white_, ring_;
 };
 
 // White noise of one pixel and layer, as used above: mean 0, variance 1, nearly Gaussian (the sum of four

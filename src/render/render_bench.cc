@@ -11,6 +11,7 @@
 #include <vector>
 
 #include "render/bake.h"
+#include "render/grain.h"
 #include "render/lookup.h"
 #include "render/quantise.h"
 #include "render/render.h"
@@ -118,11 +119,46 @@ void LookupNodesPlain(benchmark::State& state) {
 }
 BENCHMARK(LookupNodesPlain)->Unit(benchmark::kMillisecond)->Iterations(1);
 
+// The whole chain, bake included, to 8 bit. Argument: 0 colour only, 1 with grain, 2 with grain and acutance.
 void WholeRender8(benchmark::State& state) {
   const record::Correction c = RandomCorrection(2, false);
-  Report(state, [&] { benchmark::DoNotOptimize(Render8(Scene(), c, {})); });
+  RenderOptions options;
+  options.grain.on = state.range(0) > 0;
+  options.grain.model = FilmGrain(6, 12, 36);
+  options.acutance = state.range(0) > 1 ? 0.5 : 0;
+  const auto plain = Render8(Scene(), c, {}), out = Render8(Scene(), c, options);
+  if (!plain.ok() || !out.ok()) return state.SkipWithError("rendering failed");
+  double off = 0, squares = 0;
+  for (std::size_t i = 0; i < out->data().size(); i += 7) {
+    const double d = out->data()[i] - plain->data()[i];
+    off += d;
+    squares += d * d;
+  }
+  const double n = static_cast<double>(out->data().size()) / 7;
+  const bool sound = std::abs(off / n) < 0.3 && (state.range(0) == 0 ? squares == 0 : squares / n > 1);
+  if (!sound) return state.SkipWithError("grain is missing or changes the mean");
+  Report(state, [&] { benchmark::DoNotOptimize(Render8(Scene(), c, options)); });
 }
-BENCHMARK(WholeRender8)->Unit(benchmark::kMillisecond);
+BENCHMARK(WholeRender8)->Arg(0)->Arg(1)->Arg(2)->Unit(benchmark::kMillisecond);
+
+void GrainOnly(benchmark::State& state) {
+  const NoiseShape shape =
+      ShapeFor(FilmGrain(6, static_cast<double>(state.range(0)), 36), kWidth, color::Space::kSrgb, 1, 1);
+  std::vector<float> rgbx(4 * 512, 0.5f);
+  NoiseStrip strip;
+  Report(state, [&] {
+    for (int x0 = 0; x0 < kWidth; x0 += 512) {
+      const int width = std::min(512, kWidth - x0);
+      strip.Begin(shape, 1, x0, width);
+      for (int y = 0; y < kHeight; ++y) {
+        std::fill(rgbx.begin(), rgbx.end(), 0.5f);
+        strip.Add(rgbx.data());
+      }
+    }
+  });
+  state.counters["radius"] = shape.radius();
+}
+BENCHMARK(GrainOnly)->Arg(6)->Arg(12)->Arg(24)->Unit(benchmark::kMillisecond);
 
 void BakeOnly(benchmark::State& state) {
   const look::Resolved resolved = look::Resolve(RandomCorrection(1, false));
