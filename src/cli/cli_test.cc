@@ -133,6 +133,19 @@ class ProgramTest : public testing::Test {
     return status;
   }
   json Answer() const { return json::parse(out_); }
+  // Every key of the answer stands in docs/answers.md, as `key` or as the end of `a.key`.
+  void ExpectDocumented(const json& answer) const {
+    static const std::string page = ContentOf(fs::path(SAMELIGHT_SOURCE_DIR) / "docs" / "answers.md");
+    if (answer.is_array())
+      for (const json& item : answer) ExpectDocumented(item);
+    if (!answer.is_object()) return;
+    for (const auto& [key, value] : answer.items()) {
+      EXPECT_TRUE(page.find("`" + key + "`") != std::string::npos ||
+                  page.find("." + key + "`") != std::string::npos)
+          << key << " is not in docs/answers.md";
+      ExpectDocumented(value);
+    }
+  }
   static std::string Session() { return (*all_ / "out" / "session.samelight").string(); }
   static std::map<std::string, std::string> Delivered(const fs::path& folder) {
     std::map<std::string, std::string> files;
@@ -178,6 +191,7 @@ TEST_F(ProgramTest, ASecondRunDoesNothingTwiceAndOriginalsStay) {
   const auto written = fs::last_write_time(*all_ / "out" / delivered.begin()->first);
   ASSERT_EQ(Call(Arguments(*all_ / "out", {"--json"})), 0) << err_;
   const json answer = Answer();
+  ExpectDocumented(answer);
   EXPECT_EQ(answer["deliver"]["written"], 0);
   EXPECT_EQ(answer["deliver"]["kept"], 6);
   EXPECT_EQ(answer["pair"]["computed"], false);
@@ -272,6 +286,7 @@ TEST_F(ProgramTest, NothingThatCouldBeDoneIsThree) {
   EXPECT_EQ(Call({"run", "--digital", empty, "--out", out}), 3);
   EXPECT_THAT(err_, HasSubstr("no digital frame"));
   EXPECT_EQ(Call({"run", "--film", Film().string(), "--digital", empty, "--out", out, "--json"}), 3);
+  ExpectDocumented(Answer());
   EXPECT_EQ(Answer()["error"]["code"], "nothing-to-do");
   EXPECT_EQ(Call({"show", (folder_ / "none.samelight").string()}), 3);
   std::ofstream(folder_ / "empty" / "broken.jpg") << "\xff\xd8\xff and then nothing";
@@ -334,11 +349,14 @@ TEST_F(ProgramTest, TheStepsOneByOneAnswerInJson) {
   EXPECT_EQ(Answer()["scans"], 3);
   EXPECT_EQ(Answer()["frames"], 6);
   ASSERT_EQ(Call({"pair", session, "--json"}), 0) << err_;
+  ExpectDocumented(Answer());
   EXPECT_EQ(Answer()["scans"], 3);
   EXPECT_EQ(Answer()["computed"], true);
   ASSERT_EQ(Call({"match", session, "--follow", "80", "--json"}), 0) << err_;
+  ExpectDocumented(Answer());
   EXPECT_EQ(Answer()["frames"], 6);
   ASSERT_EQ(Call({"check", session, "--json"}), 0) << err_;
+  ExpectDocumented(Answer());
   EXPECT_EQ(Answer()["frames"], 6);
   EXPECT_EQ(Answer()["look_at"].size(), Answer()["to_check"].get<std::size_t>());
   ASSERT_EQ(Call({"show", session, "--json"}), 0) << err_;
@@ -346,10 +364,15 @@ TEST_F(ProgramTest, TheStepsOneByOneAnswerInJson) {
   EXPECT_EQ(all["settings"]["follow"], 80);
   const std::string frame = all["frames"][0]["frame"];
   ASSERT_EQ(Call({"show", session, frame, "--json"}), 0) << err_;
+  ExpectDocumented(Answer());
   EXPECT_EQ(Answer()["role"], "frame");
   EXPECT_EQ(Answer()["correction"]["follow"], 80);
+  ASSERT_EQ(Call({"show", session, all["scans"][0]["scan"], "--json"}), 0) << err_;
+  ExpectDocumented(Answer());
+  EXPECT_EQ(Answer()["role"], "scan");
   ASSERT_EQ(Call({"deliver", session, "--out", (folder_ / "png").string(), "--format", "png", "--json"}), 0)
       << err_;
+  ExpectDocumented(Answer());
   EXPECT_EQ(Answer()["written"], 6);
   EXPECT_EQ(ContentOf(folder_ / "png" / fs::path(frame).stem().concat(".png")).substr(1, 3), "PNG");
   EXPECT_TRUE(fs::exists(folder_ / "png" / "report.json"));
@@ -379,6 +402,7 @@ TEST_F(ProgramTest, APersonsWordOutranksSurvivesAndCanBeTakenBack) {
   EXPECT_EQ(partner(), other) << "survives a re-run";
   EXPECT_EQ(Answer()["pair"]["by_person"], true);
   ASSERT_EQ(Call({"undo", session, "--json"}), 0);
+  ExpectDocumented(Answer());
   EXPECT_EQ(Answer()["taken_back"], 1);
   EXPECT_EQ(partner(), was);
   ASSERT_EQ(Call({"redo", session}), 0);

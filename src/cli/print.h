@@ -1,4 +1,4 @@
-// Answers of the jobs, for a person (plain text) or a program (JSON, docs/command-line.md), on the standard
+// Answers of the jobs, for a person (plain text) or a program (JSON, docs/answers.md), on the standard
 // output. Problems go to the error output in the text form, and are part of the JSON.
 #pragma once
 
