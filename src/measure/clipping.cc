@@ -86,6 +86,7 @@ Clipping FindClipping(const image::RgbF& rec2020_linear, const record::Photo& ph
   cv::Mat small(height_px, width_px, CV_8U, out.high.data().data());
   cv::resize(full, small, small.size(), 0, 0, cv::INTER_AREA);
   cv::threshold(small, small, 15, 255, cv::THRESH_BINARY);
+  cv::dilate(small, small, cv::Mat());
   return out;
 }
 

@@ -7,8 +7,9 @@
 namespace samelight::measure {
 
 struct Clipping {
-  image::PlaneU8
-      high;  // at the wanted size: 255 where any of the source pixels was clipped in more than 1/16
+  // At the wanted size: 255 where more than 1/16 of the source pixels were clipped, and one pixel around
+  // (rims are mixtures when the picture was shrunk before).
+  image::PlaneU8 high;
   double fraction_high = 0, fraction_low = 0;  // of the source pixels
 };
 

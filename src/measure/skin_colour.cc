@@ -8,7 +8,7 @@ namespace {
 
 constexpr std::size_t kLeastPixels = 24;
 constexpr double kDarkest = -1.5, kBrightest = 1.5;  // stops from the median that can be skin of this face
-constexpr double kLeastSpread = 0.03, kMostSpread = 0.22;  // of chromaticity, log2, one standard deviation
+constexpr double kLeastSpread = 0.04, kMostSpread = 0.22;  // of chromaticity, log2, one standard deviation
 constexpr double kLeastTone = 0.35, kMostTone = 0.9;       // of tone, stops
 constexpr double kMostSlope = 0.25;                        // log2 per stop
 constexpr double kSlopePrior = 0.03;  // variance of tone (stops squared) at which a slope is half believed

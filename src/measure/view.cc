@@ -2,7 +2,9 @@
 
 #include <algorithm>
 #include <array>
+#include <bit>
 #include <cmath>
+#include <cstdint>
 #include <opencv2/imgproc.hpp>
 #include <vector>
 
@@ -14,9 +16,8 @@ namespace {
 constexpr float kMidGrey = 0.18f;
 constexpr float kExponent = 1.5f;  // slope at mid-grey is kExponent * (1 - kMidGrey) = 1.23
 
-// SceneCurve by table over log2, -16..+8 at 1/64: called for every pixel and channel.
-constexpr int kPerStop = 64, kFirstStop = -16, kLastStop = 8;
-constexpr int kTonesPerStop = 8;
+// Tones that LabView tells apart, log2 luminance.
+constexpr int kFirstStop = -16, kLastStop = 8, kTonesPerStop = 8;
 
 float ExactCurve(float x) {
   static const float offset = std::pow(kMidGrey, kExponent) * (1 - kMidGrey) / kMidGrey;
@@ -48,18 +49,23 @@ double SceneGain(const image::RgbF& rec2020_linear) {
 }
 
 float SceneCurve(float scene_linear) {
+  // The upper bits of a float count its octaves and, within each, 256 equal steps: a table index without a
+  // logarithm.
+  constexpr int kShift = 15;
+  constexpr std::uint32_t kFrom = std::bit_cast<std::uint32_t>(0x1p-16f) >> kShift;
+  constexpr std::uint32_t kTo = std::bit_cast<std::uint32_t>(0x1p8f) >> kShift;
   static const std::vector<float> table = [] {
-    std::vector<float> t((kLastStop - kFirstStop) * kPerStop + 2);
-    for (std::size_t i = 0; i < t.size(); ++i)
-      t[i] = ExactCurve(std::exp2(kFirstStop + static_cast<float>(i) / kPerStop));
+    std::vector<float> t(kTo - kFrom + 1);
+    for (std::uint32_t i = 0; i < t.size(); ++i)
+      t[i] = ExactCurve(std::bit_cast<float>((i + kFrom) << kShift));
     return t;
   }();
-  if (!(scene_linear > 0)) return 0;
-  const float at = (std::log2(scene_linear) - kFirstStop) * kPerStop;
-  if (at <= 0) return 0;
-  if (at >= (kLastStop - kFirstStop) * kPerStop) return 1;
-  const int i = static_cast<int>(at);
-  return table[i] + (table[i + 1] - table[i]) * (at - static_cast<float>(i));
+  if (!(scene_linear >= 0x1p-16f)) return 0;
+  if (scene_linear >= 0x1p8f) return 1;
+  const auto bits = std::bit_cast<std::uint32_t>(scene_linear);
+  const std::uint32_t i = (bits >> kShift) - kFrom;
+  const float t = static_cast<float>(bits & ((1u << kShift) - 1)) / (1 << kShift);
+  return table[i] + (table[i + 1] - table[i]) * t;
 }
 
 image::RgbF LabView(const image::RgbF& rec2020_linear, const ToneNeutral& neutral, bool scene_referred) {

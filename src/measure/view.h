@@ -11,7 +11,7 @@ namespace samelight::measure {
 double SceneGain(const image::RgbF& rec2020_linear);
 
 // Plain film-like curve: scene-linear with mid-grey at 0.18 to display-linear 0..1; 0.18 stays, slope
-// there 1.23 (log-log), soft toe and shoulder. Values <= 0 and NaN give 0.
+// there 1.23 (log-log), soft toe and shoulder. Values below 2^-16 and NaN give 0.
 float SceneCurve(float scene_linear);
 
 // CIELAB (D65) per pixel: L* 0..100, a*, b*, of the picture divided by `neutral` and, when scene-referred,

@@ -20,6 +20,11 @@ TEST(SceneCurve, KeepsMidGreyAndItsSlope) {
   EXPECT_EQ(SceneCurve(-1), 0);
   EXPECT_EQ(SceneCurve(std::nanf("")), 0);
   EXPECT_EQ(SceneCurve(std::numeric_limits<float>::infinity()), 1);
+  // Against the formula: x^1.5 / (x^1.5 + 0.18^0.5 * 0.82).
+  for (double x = 2e-5; x < 200; x *= 1.07) {
+    const double p = std::pow(x, 1.5);
+    EXPECT_NEAR(SceneCurve(static_cast<float>(x)), p / (p + std::sqrt(0.18) * 0.82), 1e-5) << x;
+  }
   float before = 0;
   for (float x = 1e-6f; x < 1000; x *= 1.01f) {
     const float y = SceneCurve(x);
