@@ -12,6 +12,7 @@
 #include "bench/perturb.h"
 #include "bench/pictures.h"
 #include "bench/references.h"
+#include "bench/refit.h"
 #include "bench/resolve.h"
 #include "bench/self_check.h"
 #include "bench/table.h"
@@ -142,6 +143,7 @@ class Sheet {
     Add("stored corrections, at 400 px", Row::Kind::kOurs, ScoreCorrections(session.correction, pictures_),
         share);
     if (session.delivered.empty()) return {};
+    AddBounds(session.correction);
     Result<std::vector<FrameScore>> delivered = ScoreDelivered(session, pictures_);
     if (!delivered.ok()) return delivered.error();
     Add("delivered", Row::Kind::kOurs, std::move(delivered).value(), share);
@@ -154,9 +156,18 @@ class Sheet {
     if (!solved.ok()) return solved.error().In(name);
     Add(name, kind, ScoreCorrections(solved->correction, pictures_), solved->flagged);
     if (kind != Row::Kind::kOurs) return {};
+    AddBounds(solved->correction);
     table_.solve_seconds = solved->seconds;
     table_.notes.insert(table_.notes.end(), solved->notes.begin(), solved->notes.end());
     return {};
+  }
+
+  // The same corrections with offsets from the truth: what is left is not the offsets' fault.
+  void AddBounds(const std::map<int, record::Correction>& corrections) {
+    for (const auto& [by, name] : {std::pair(RefitBy::kLight, "  its light offsets from truth"),
+                                   std::pair(RefitBy::kFrame, "  its frame offsets from truth")})
+      Add(name, Row::Kind::kReference,
+          ScoreCorrections(RefitOffsets(corrections, truth_, pictures_, by), pictures_));
   }
 
   // What the same session gives when its evidence is harmed, and whether that is worse than no film at all.
