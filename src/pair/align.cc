@@ -6,9 +6,10 @@
 namespace samelight::pair {
 namespace {
 
-constexpr double kShown = 0.6;  // prior: the moment of a scan was photographed digitally too
-constexpr double kJump = 0.04;  // prior: a scan lies out of order, or the roll pauses
-constexpr double kBack = 0.35;  // moves against the order, in parts of the pace
+constexpr double kShown = 0.6;    // prior: the moment of a scan was photographed digitally too
+constexpr double kAstray = 0.08;  // prior: a scan lies out of order, anywhere
+constexpr double kJump = 0.02;    // prior: the roll pauses, or goes back
+constexpr double kBack = 0.35;    // moves against the order, in parts of the pace
 
 struct Run {
   double log_likelihood = 0;
@@ -27,12 +28,18 @@ Run ForwardBackward(const LogRatios& ratios) {
     sum += p;
   }
   for (double& p : step) p /= sum;
+  // At place p: with 1 - kAstray the scan is seen at p, else anywhere, and the place of the roll goes on
+  // undisturbed.
   std::vector<std::vector<double>> emission(scans, std::vector<double>(frames)), shown = emission;
-  for (int i = 0; i < scans; ++i)
+  for (int i = 0; i < scans; ++i) {
+    double anywhere = 0;
     for (int j = 0; j < frames; ++j) {
       shown[i][j] = kShown * std::exp(std::clamp(ratios[i][j], -30.0, 30.0));
-      emission[i][j] = 1 - kShown + shown[i][j];
+      anywhere += (1 - kShown + shown[i][j]) / frames;
     }
+    for (int j = 0; j < frames; ++j)
+      emission[i][j] = (1 - kAstray) * (1 - kShown + shown[i][j]) + kAstray * anywhere;
+  }
   Run run;
   std::vector<std::vector<double>> forward = emission, backward(scans, std::vector<double>(frames, 1));
   auto normalise = [&](std::vector<double>& v) {
@@ -67,7 +74,12 @@ Run ForwardBackward(const LogRatios& ratios) {
     std::vector<double>& row = run.match[i];
     for (int j = 0; j < frames; ++j) row[j] *= backward[i][j];
     normalise(row);
-    for (int j = 0; j < frames; ++j) row[j] *= shown[i][j] / emission[i][j];
+    double astray = 0;
+    for (int j = 0; j < frames; ++j) {
+      row[j] /= emission[i][j];
+      astray += row[j] * kAstray / frames;
+    }
+    for (int j = 0; j < frames; ++j) row[j] = ((1 - kAstray) * row[j] + astray) * shown[i][j];
   }
   return run;
 }

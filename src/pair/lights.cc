@@ -17,6 +17,7 @@ constexpr double kNotLinked = 1.0;  // nats in favour of a cut where no link cro
 constexpr double kLinked = 2.5;     // nats against
 constexpr int kLinkReach = 4;       // frames on either side of a cut whose links count
 constexpr double kLeastUsualPause_s = 45, kMostUsualPause_s = 400;
+constexpr double kLeastPrice = -2;         // of a cut, however long the pause
 constexpr double kMergePause_s = 45 * 60;  // two visits of one light lie at most this far apart
 
 // Negative logarithm of a Student t (3 degrees of freedom), zero at zero.
@@ -123,7 +124,7 @@ std::vector<Segment> Cut(const std::vector<Moment>& all, const std::vector<int>&
   least[0] = 0;
   for (int to = 1; to <= n; ++to)
     for (int f = to - 1; f >= 0; --f) {
-      const double cost = least[f] + (f == 0 ? 0 : std::max(0.5, price - vote[f - 1])) +
+      const double cost = least[f] + (f == 0 ? 0 : std::max(kLeastPrice, price - vote[f - 1])) +
                           white.Best(f, to).first + tint.Best(f, to).first + level.Best(f, to).first;
       if (cost < least[to]) {
         least[to] = cost;

@@ -11,6 +11,7 @@
 #include "codec/read.h"
 #include "image/raster.h"
 #include "image/resize.h"
+#include "measure/descriptors.h"
 #include "measure/measure.h"
 #include "pair/verify.h"
 
@@ -49,6 +50,27 @@ class Dice {
  private:
   std::uint64_t state_;
 };
+
+// An invented scene: many overlapping ellipses of all sizes, linear BT.2020. Another seed is another scene.
+inline image::RgbF Painted(std::uint64_t seed, int width_px = 1024, int height_px = 768) {
+  Dice dice(seed + 77);
+  image::RgbF out(width_px, height_px);
+  std::fill(out.data().begin(), out.data().end(), 0.18f);
+  for (int n = 0; n < 2500; ++n) {
+    const double size = 150 * std::pow(dice.Uniform(0.06, 1), 3) + 3;
+    const double cx = dice.Uniform(0, width_px), cy = dice.Uniform(0, height_px), t = dice.Uniform(0, M_PI);
+    const double a = size, b = size * dice.Uniform(0.3, 1), level = std::exp2(dice.Uniform(-5, -0.6));
+    const float rgb[3] = {static_cast<float>(level * dice.Uniform(0.5, 1.4)), static_cast<float>(level),
+                          static_cast<float>(level * dice.Uniform(0.5, 1.4))};
+    for (int y = std::max(0, static_cast<int>(cy - a)); y < std::min<double>(height_px, cy + a); ++y)
+      for (int x = std::max(0, static_cast<int>(cx - a)); x < std::min<double>(width_px, cx + a); ++x) {
+        const double u = ((x - cx) * std::cos(t) + (y - cy) * std::sin(t)) / a,
+                     v = ((y - cy) * std::cos(t) - (x - cx) * std::sin(t)) / b;
+        if (u * u + v * v < 1) std::copy(rgb, rgb + 3, out.at(x, y));
+      }
+  }
+  return out;
+}
 
 struct Framing {
   double angle_deg = 0;             // turn, clockwise
@@ -121,6 +143,34 @@ inline void Render(image::RgbF& picture, const Rendering& r, std::uint64_t seed)
     const float noise = static_cast<float>(1 + r.grain * dice.Normal());
     for (int c = 0; c < 3; ++c) p[c] = Rendered(p[c], c, r) * noise;
   }
+}
+
+// A framing and a rendering such as another camera on other film gives.
+inline Framing AnotherFraming(Dice& dice) {
+  Framing f;
+  f.zoom = dice.Uniform(1.05, 1.7);
+  f.angle_deg = dice.Uniform(-5, 5);
+  f.shift_x = dice.Uniform(-0.08, 0.08);
+  f.shift_y = dice.Uniform(-0.08, 0.08);
+  f.lean = dice.Uniform(-0.08, 0.08);
+  return f;
+}
+inline Rendering AnotherRendering(Dice& dice) {
+  return {dice.Uniform(-2, 0.5),  dice.Uniform(-1.2, 1.2),  dice.Uniform(0.8, 1.6),
+          dice.Uniform(0, 0.015), dice.Uniform(0.01, 0.06), false};
+}
+
+inline image::RgbF SeenAgain(const image::RgbF& scene, const Framing& f, const Rendering& r,
+                             std::uint64_t seed) {
+  image::RgbF out = Seen(scene, SceneFromView(scene, f), f.width_px, f.height_px);
+  Render(out, r, seed);
+  return out;
+}
+
+inline measure::Features FeaturesOf(const image::RgbF& picture) {
+  measure::Analysis analysis;
+  analysis.pixels = picture;
+  return measure::ExtractFeatures(analysis);
 }
 
 }  // namespace samelight::pair::testing

@@ -1,0 +1,142 @@
+#include "pair/lights.h"
+
+#include <gtest/gtest.h>
+
+#include <random>
+#include <set>
+
+namespace samelight::pair {
+namespace {
+
+struct Situation {
+  double mired, duv, brightness_ev;
+  int frames;
+  double pause_before_s;
+};
+
+struct Session {
+  std::vector<Moment> moments;
+  std::vector<int> truth;
+  std::vector<Link> links;
+};
+
+// Frames in moments of three, half a minute to six minutes apart; the camera's white errs by 12 mired, the
+// brightness by 0.8 EV (subjects differ), one in twelve frames is far off.
+Session Simulate(const std::vector<Situation>& situations, unsigned seed, bool with_links = true) {
+  std::mt19937 random(seed);
+  std::normal_distribution<double> normal(0, 1);
+  std::uniform_real_distribution<double> uniform(0, 1);
+  Session out;
+  double now = 36000;
+  for (std::size_t s = 0; s < situations.size(); ++s) {
+    now += situations[s].pause_before_s;
+    for (int f = 0; f < situations[s].frames; ++f) {
+      now += f % 3 ? 2 + 15 * uniform(random) : 30 + 330 * uniform(random);
+      const bool odd = uniform(random) < 1 / 12.0;
+      Moment m;
+      m.time_s = now;
+      m.mired = situations[s].mired + 12 * normal(random) + (odd ? 60 : 0);
+      m.duv = situations[s].duv + 0.003 * normal(random);
+      m.white_trust = 0.9;
+      m.brightness_ev = situations[s].brightness_ev + 0.8 * normal(random);
+      if (with_links && f > 0 && uniform(random) < 0.6)
+        out.links.emplace_back(static_cast<int>(out.moments.size()) - 1,
+                               static_cast<int>(out.moments.size()));
+      out.moments.push_back(m);
+      out.truth.push_back(static_cast<int>(s));
+    }
+  }
+  return out;
+}
+
+// F1 over pairs of frames that are in one light.
+double PairwiseF1(const std::vector<int>& truth, const std::vector<int>& found) {
+  double both = 0, only_truth = 0, only_found = 0;
+  for (std::size_t i = 0; i < truth.size(); ++i)
+    for (std::size_t j = i + 1; j < truth.size(); ++j) {
+      const bool t = truth[i] == truth[j], f = found[i] == found[j];
+      both += t && f;
+      only_truth += t && !f;
+      only_found += !t && f;
+    }
+  return 2 * both / (2 * both + only_truth + only_found);
+}
+
+const std::vector<Situation> kDay{{200, 0.001, 6, 14, 0},    {145, 0.004, 11, 12, 2400},
+                                  {182, 0.003, 14, 9, 1500}, {170, 0.006, 10, 17, 2700},
+                                  {235, 0.002, 9, 8, 5400},  {350, -0.003, 5, 13, 2400},
+                                  {430, -0.002, 3, 10, 1800}};
+
+TEST(Lights, FindsTheSituationsOfADay) {
+  double worst = 1, sum = 0;
+  for (unsigned seed = 1; seed <= 12; ++seed) {
+    const Session s = Simulate(kDay, seed);
+    const double f1 = PairwiseF1(s.truth, SegmentLights(s.moments, s.links, {}));
+    worst = std::min(worst, f1);
+    sum += f1;
+  }
+  EXPECT_GT(worst, 0.85);
+  EXPECT_GT(sum / 12, 0.96);
+}
+
+TEST(Lights, TellsALampFromDaylightWithoutAPause) {
+  for (unsigned seed = 1; seed <= 5; ++seed) {
+    const Session s = Simulate({{200, 0, 6, 15, 0}, {380, 0, 4, 15, 0}}, seed);
+    EXPECT_GT(PairwiseF1(s.truth, SegmentLights(s.moments, s.links, {})), 0.9) << seed;
+  }
+}
+
+TEST(Lights, OneSituationStaysOneInSpiteOfOddFrames) {
+  for (unsigned seed = 1; seed <= 8; ++seed) {
+    const Session s = Simulate({{190, 0.002, 9, 40, 0}}, seed);
+    const auto light = SegmentLights(s.moments, s.links, {});
+    EXPECT_EQ(std::set<int>(light.begin(), light.end()).size(), 1u) << seed;
+  }
+}
+
+TEST(Lights, BackAndForthIsOneLightWhereThePlaceIsTheSame) {
+  Session s = Simulate({{200, 0.001, 6, 9, 0}, {150, 0.004, 12, 9, 200}, {200, 0.001, 6, 9, 200}}, 5);
+  for (int& t : s.truth) t = t == 2 ? 0 : t;
+  s.links.emplace_back(2, 20);  // the same room again
+  EXPECT_GT(PairwiseF1(s.truth, SegmentLights(s.moments, s.links, {})), 0.95);
+  s.links.pop_back();  // another room that happens to be lit alike
+  const auto apart = SegmentLights(s.moments, s.links, {});
+  EXPECT_NE(apart[2], apart[20]);
+}
+
+TEST(Lights, ThePlaceAtAnotherHourIsAnotherLight) {
+  Session s = Simulate({{200, 0.001, 6, 9, 0}, {200, 0.001, 6.3, 9, 3 * 3600}}, 6);
+  s.links.emplace_back(2, 12);
+  const auto light = SegmentLights(s.moments, s.links, {});
+  EXPECT_NE(light[2], light[12]);
+}
+
+TEST(Lights, FlashIsALightOfItsOwn) {
+  Session s = Simulate({{400, 0, 4, 20, 0}}, 7);
+  for (std::size_t i = 0; i < s.moments.size(); i += 3) {
+    s.moments[i].flash = true;
+    s.moments[i].mired = 400;  // a camera left on the lamps' white
+    s.truth[i] = 1;
+  }
+  const auto light = SegmentLights(s.moments, s.links, {});
+  EXPECT_EQ(PairwiseF1(s.truth, light), 1);
+}
+
+TEST(Lights, APersonsCutHolds) {
+  const Session s = Simulate({{190, 0.002, 9, 20, 0}}, 9);
+  const auto light = SegmentLights(s.moments, s.links, {8});
+  EXPECT_EQ(light[0], light[7]);
+  EXPECT_NE(light[7], light[8]);
+  EXPECT_EQ(light[8], light[19]);
+}
+
+TEST(Lights, WithoutAnyMetadataThereIsOneLight) {
+  std::vector<Moment> moments(6);  // no time, no white that could be trusted, no exposure
+  for (int i = 0; i < 6; ++i) moments[i].mired = 150 + 10 * i;
+  const auto light = SegmentLights(moments, {}, {});
+  EXPECT_EQ(std::set<int>(light.begin(), light.end()).size(), 1u);
+  EXPECT_TRUE(SegmentLights({}, {}, {}).empty());
+}
+
+}  // namespace
+}  // namespace samelight::pair
