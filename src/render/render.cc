@@ -95,9 +95,9 @@ class Strip {
 };
 
 template <class R>
-Result<R> Render(const image::RgbF& linear, const record::Correction& correction,
-                 const RenderOptions& options) {
-  if (const Status sound = Check(linear, options); !sound.ok()) return sound.error();
+Status RenderAny(const image::RgbF& linear, const record::Correction& correction,
+                 const RenderOptions& options, R& out) {
+  if (Status sound = Check(linear, options); !sound.ok()) return sound;
   const Error cancelled{ErrorCode::kCancelled, "rendering was stopped", "", ""};
   if (options.cancel.requested()) return cancelled;
   Workshop& shop = ThreadWorkshop();
@@ -112,7 +112,7 @@ Result<R> Render(const image::RgbF& linear, const record::Correction& correction
   if (grain)
     shop.shape = ShapeFor(options.grain.model, std::max(in->width(), in->height()), options.space,
                           options.grain.amount, options.grain.size);
-  R out(in->width(), in->height());
+  out.Resize(in->width(), in->height());
   for (int x0 = 0; x0 < in->width(); x0 += kStrip) {
     const int width = std::min(kStrip, in->width() - x0);
     Strip strip(shop, *in, static_cast<float>(options.acutance), x0, width);
@@ -127,19 +127,37 @@ Result<R> Render(const image::RgbF& linear, const record::Correction& correction
         Quantise16(rgbx, width, out.at(x0, y));
     }
   }
+  return {};
+}
+
+template <class R>
+Result<R> New(const image::RgbF& linear, const record::Correction& correction, const RenderOptions& options) {
+  R out;
+  const Status done = RenderAny(linear, correction, options, out);
+  if (!done.ok()) return done.error();
   return out;
 }
 
 }  // namespace
 
+Status Render(const image::RgbF& linear, const record::Correction& correction, const RenderOptions& options,
+              image::RgbU8& out) {
+  return RenderAny(linear, correction, options, out);
+}
+
+Status Render(const image::RgbF& linear, const record::Correction& correction, const RenderOptions& options,
+              image::RgbU16& out) {
+  return RenderAny(linear, correction, options, out);
+}
+
 Result<image::RgbU8> Render8(const image::RgbF& linear, const record::Correction& correction,
                              const RenderOptions& options) {
-  return Render<image::RgbU8>(linear, correction, options);
+  return New<image::RgbU8>(linear, correction, options);
 }
 
 Result<image::RgbU16> Render16(const image::RgbF& linear, const record::Correction& correction,
                                const RenderOptions& options) {
-  return Render<image::RgbU16>(linear, correction, options);
+  return New<image::RgbU16>(linear, correction, options);
 }
 
 }  // namespace samelight::render

@@ -37,8 +37,16 @@ struct RenderOptions {
 // the error of tolerance.h of look::Evaluate. NaN counts as 0; the result depends on nothing but the
 // arguments: not on the thread, nor on frames before. One thread works on one picture; calls from several
 // threads run side by side. Each thread keeps up to 10 MB between calls; a call needs the output and, when it
-// reduces, the reduced picture in float on top of the input. Fails with kInvalidArgument (no pixels, a grain
-// model that is not usable, values out of range) or kCancelled (asked once a row of a strip).
+// reduces, the reduced picture in float on top of the input.
+// Fails with kInvalidArgument (no pixels, a grain model that is not usable, values out of range) or
+// kCancelled (asked once a row of a strip); `out` is then unspecified. `out` keeps its memory when it is
+// large enough: fresh pages cost more than the writing.
+Status Render(const image::RgbF& linear, const record::Correction& correction, const RenderOptions& options,
+              image::RgbU8& out);
+Status Render(const image::RgbF& linear, const record::Correction& correction, const RenderOptions& options,
+              image::RgbU16& out);
+
+// The same into a new picture.
 Result<image::RgbU8> Render8(const image::RgbF& linear, const record::Correction& correction,
                              const RenderOptions& options);
 Result<image::RgbU16> Render16(const image::RgbF& linear, const record::Correction& correction,

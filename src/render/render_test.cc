@@ -131,5 +131,35 @@ TEST(Render, SizesAndErrors) {
   EXPECT_EQ(Render16(in, {}, options).error().code, ErrorCode::kCancelled);
 }
 
+TEST(Render, KeepsTheMemoryOfTheOutput) {
+  const image::RgbF in = Picture(TestColours(false, 5), 150);
+  image::RgbU8 out(400, 400);
+  const std::uint8_t* const before = out.data().data();
+  ASSERT_TRUE(Render(in, {}, {}, out).ok());
+  EXPECT_EQ(out.data().data(), before);
+  EXPECT_EQ(out.data(), Render8(in, {}, {})->data());
+}
+
+TEST(Render, AcutanceLiftsFineDetailAndLeavesTheRest) {
+  // Wider than a strip, so that its borders are crossed: a fine grating beside flat grey.
+  image::RgbF in(1300, 40);
+  for (int y = 0; y < in.height(); ++y)
+    for (int x = 0; x < in.width(); ++x)
+      for (int c = 0; c < 3; ++c) in.at(x, y)[c] = x < 650 ? 0.18f : x % 2 == 0 ? 0.175f : 0.185f;
+  RenderOptions sharp;
+  sharp.acutance = 0.8;
+  const auto plain = Render16(in, {}, {}), out = Render16(in, {}, sharp);
+  ASSERT_TRUE(plain.ok() && out.ok());
+  for (int x = 0; x < 640; ++x) ASSERT_NEAR(out->at(x, 20)[1], plain->at(x, 20)[1], 1) << x;
+  for (int x = 700; x + 1 < in.width(); ++x) {
+    const double was = std::abs(plain->at(x, 20)[1] - plain->at(x + 1, 20)[1]);
+    // The blur's response at the finest grating is 0.0143, from its seven taps: 1 + 0.8 x (1 - 0.0143).
+    ASSERT_NEAR(std::abs(out->at(x, 20)[1] - out->at(x + 1, 20)[1]) / was, 1.789,
+                x + 5 < in.width() ? 0.02 : 0.9)
+        << x;
+  }
+  for (int y : {0, 39}) EXPECT_NEAR(out->at(300, y)[1], plain->at(300, y)[1], 1);
+}
+
 }  // namespace
 }  // namespace samelight::render

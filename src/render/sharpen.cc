@@ -67,15 +67,27 @@ void Sharpen(const float* const* rows, std::size_t at, std::size_t part, float g
     for (int k = 1; k <= kR; ++k) sum = std::fma(kTaps[k], rows[kR - k][at + i] + rows[kR + k][at + i], sum);
     down[i] = sum;
   }
-  for (std::size_t x = 0; x < part; ++x) {
+  std::size_t x = 0;
+#if HWY_TARGET != HWY_SCALAR
+  for (; x + lanes <= part; x += lanes) {
+    const float* m = down + x + kR;
+    auto blurred = hn::Mul(hn::Set(d, kTaps[0]), hn::LoadU(d, m));
+    for (int k = 1; k <= kR; ++k)
+      blurred = hn::MulAdd(hn::Set(d, kTaps[k]), hn::Add(hn::LoadU(d, m - k), hn::LoadU(d, m + k)), blurred);
+    auto detail = hn::Sub(hn::LoadU(d, rows[kR] + at + x + kR), blurred);
+    detail = hn::Mul(hn::Min(hn::Max(detail, hn::Set(d, -kLimit)), hn::Set(d, kLimit)), hn::Set(d, gain));
+    hn::Vec<F> r, g, b, rest;
+    hn::LoadInterleaved4(d, rgbx + 4 * x, r, g, b, rest);
+    hn::StoreInterleaved4(hn::Add(r, detail), hn::Add(g, detail), hn::Add(b, detail), rest, d, rgbx + 4 * x);
+  }
+#endif
+  for (; x < part; ++x) {
     const float* m = down + x + kR;
     float blurred = kTaps[0] * m[0];
     for (int k = 1; k <= kR; ++k) blurred = std::fma(kTaps[k], m[-k] + m[k], blurred);
     const float detail = std::clamp(rows[kR][at + x + kR] - blurred, -kLimit, kLimit) * gain;
     float* p = rgbx + 4 * x;
-    p[0] += detail;
-    p[1] += detail;
-    p[2] += detail;
+    for (int c = 0; c < 3; ++c) p[c] += detail;
   }
 }
 
