@@ -137,6 +137,7 @@ class Sheet {
   }
 
   Status AddStored(const StoredSession& session) {
+    if (session.correction.empty()) return {};  // paired, but not yet matched
     int flagged = 0;
     for (const auto& [frame, reasons] : session.flags) flagged += reasons.empty() ? 0 : 1;
     const double share = session.flags.empty() ? kNone : static_cast<double>(flagged) / session.flags.size();
