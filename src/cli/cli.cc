@@ -85,7 +85,10 @@ void AddDeliver(CLI::App* command, job::DeliverOptions& options) {
       ->transform(CLI::CheckedTransformer(kFormats).description(""))
       ->type_name("KIND");
   AddSetting(command, "quality", [&options](double value) { options.quality = static_cast<int>(value); });
-  command->add_option("--grain", options.grain, "the film's grain on the frames: on or off")
+  command
+      ->add_option(
+          "--grain", options.grain,
+          "the film's grain on the frames: on or off (usually off; this version adds none and says so)")
       ->transform(CLI::CheckedTransformer(kOnOff).description(""))
       ->type_name("on|off");
   command->add_flag(

@@ -376,6 +376,9 @@ TEST_F(ProgramTest, TheStepsOneByOneAnswerInJson) {
   EXPECT_EQ(Answer()["written"], 6);
   EXPECT_EQ(ContentOf(folder_ / "png" / fs::path(frame).stem().concat(".png")).substr(1, 3), "PNG");
   EXPECT_TRUE(fs::exists(folder_ / "png" / "report.json"));
+  ASSERT_EQ(
+      Call({"deliver", session, "--out", (folder_ / "png").string(), "--format", "png", "--grain", "on"}), 0);
+  EXPECT_THAT(out_, HasSubstr("grain")) << "what is wished and not done is said";
 }
 
 TEST_F(ProgramTest, APersonsWordOutranksSurvivesAndCanBeTakenBack) {

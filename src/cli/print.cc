@@ -54,6 +54,7 @@ void Matched(const job::MatchAnswer& a) {
 void Delivered(const job::DeliverAnswer& a) {
   Line("{} of {} in {}{}", a.written + a.kept, Count(a.frames, "frame"), a.out.string(),
        a.kept > 0 ? fmt::format(" ({} delivered earlier)", a.kept) : "");
+  PrintNotes(a.notes);
 }
 
 void PrintHandles(const record::Handles& h) {

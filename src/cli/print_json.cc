@@ -39,11 +39,8 @@ Object Of(const job::MatchAnswer& a) {
           {"computed", a.computed}, {"notes", a.notes},     {"problems", Of(a.problems)}};
 }
 Object Of(const job::DeliverAnswer& a) {
-  return {{"out", a.out.string()},
-          {"frames", a.frames},
-          {"written", a.written},
-          {"kept", a.kept},
-          {"problems", Of(a.problems)}};
+  return {{"out", a.out.string()}, {"frames", a.frames}, {"written", a.written},
+          {"kept", a.kept},        {"notes", a.notes},   {"problems", Of(a.problems)}};
 }
 Object Of(const record::Handles& h) {
   return {{"exposure", h.exposure_ev},

@@ -58,7 +58,6 @@ std::string DigestOf(const Photo& photo, const record::FrameSolution& solution,
       .Add(std::string_view(reinterpret_cast<const char*>(bytes.data()), bytes.size()))
       .Add(static_cast<int>(options.format))
       .Add(options.format == Format::kJpeg ? options.quality : 0)
-      .Add(options.grain ? 1 : 0)
       .Hex();
 }
 
@@ -198,6 +197,8 @@ Result<DeliverAnswer> DeliverAll(session::Session& session, const fs::path& out,
   Delivering delivering(session, options, work);
   DeliverAnswer answer;
   answer.out = out;
+  if (options.grain)
+    answer.notes.emplace_back("the film's grain cannot be made yet: the frames are delivered without it");
   std::vector<Parcel> parcels;
   for (const Photo& photo : frames) {
     const auto solution = solution_of.find(photo.id);

@@ -90,7 +90,7 @@ struct DeliverOptions {
   std::string order = "default";
   Format format = Format::kJpeg;
   int quality = 95;              // JPEG
-  bool grain = true;             // of the film, where it could be measured
+  bool grain = false;            // the film's grain; this version adds none and says so in the answer
   bool again = false;            // also what is delivered already, and over files of others
   std::uint64_t memory_mib = 0;  // most memory for pictures in work; 0: a quarter of the machine
 };
@@ -101,6 +101,7 @@ struct DeliverRequest {
 struct DeliverAnswer {
   int frames = 0, written = 0, kept = 0;  // kept: delivered earlier and still right
   fs::path out;
+  std::vector<std::string> notes;
   std::vector<Problem> problems;
 };
 Result<DeliverAnswer> Deliver(const DeliverRequest& request, const Work& work);
