@@ -206,6 +206,10 @@ void BakeOne(const look::Resolved& resolved, color::Space space, int nodes, bool
       ch.ease = std::clamp(dark / ch.most, 1e-7, 1e-2);
       ch.exposure = [](double x) { return x; };
     }
+    // A damaged correction gives a wrong picture, never an index outside the table. Not a number fails each
+    // test.
+    if (!(ch.most >= 1e-6 && ch.most <= 1e12)) ch.most = kSceneMost;
+    if (!(ch.ease >= 1e-7 && ch.ease <= 1e-2)) ch.ease = 1e-3;
     for (int k = 0; k < 3; ++k) {
       const double m = linear[c][k] / ch.most;
       baked.matrix[c][k] = std::isfinite(m) ? static_cast<float>(std::clamp(m, -1e9, 1e9)) : 0.0f;
@@ -236,7 +240,8 @@ void BakeOne(const look::Resolved& resolved, color::Space space, int nodes, bool
         }
         const Vec3 v = blended ? Rooted(out, y) : Encoded(space, out, y);
         for (int c = 0; c < 3; ++c) entry[c] = std::isfinite(v[c]) ? static_cast<float>(v[c]) : 0.0f;
-        entry[3] = blended ? static_cast<float>(look::SkinShare(y)) : 0.0f;
+        const double share = blended ? look::SkinShare(y) : 0;
+        entry[3] = std::isfinite(share) ? static_cast<float>(share) : 0.0f;
       }
   Centre(baked);
 }

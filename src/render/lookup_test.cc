@@ -51,6 +51,36 @@ TEST(Lookup, AllTargetsAgreeWithPlainCode) {
   }
 }
 
+// A session file may hold anything; the kernels index tables by what was baked from it.
+TEST(Lookup, ADamagedCorrectionStaysWithinTheTable) {
+  const double nan = std::nan(""), inf = std::numeric_limits<double>::infinity();
+  const std::vector<float> rgb = Pixels(1001, 4);
+  for (double bad : {nan, inf, -inf, 0.0, 1e300, -1e300})
+    for (int place = 0; place < 8; ++place) {
+      record::Correction c = RandomCorrection(3, false);
+      (place == 0   ? c.look.m1[1][0]
+       : place == 1 ? c.look.layer[0].gamma
+       : place == 2 ? c.look.layer[1].floor
+       : place == 3 ? c.look.layer[2].toe
+       : place == 4 ? c.unify.matrix[0][0]
+       : place == 5 ? c.unify.exposure_log10
+       : place == 6 ? c.offset_log10[1]
+                    : c.look.m2[2][2]) = bad;
+      BakedCorrection baked;
+      Bake(look::Resolve(c), color::Space::kSrgb, 9, baked);
+      for (const Baked* b : {&baked.film, &baked.skin})
+        for (int ch = 0; ch < 3; ++ch) {
+          ASSERT_TRUE(std::isfinite(b->ease[ch]) && std::isfinite(b->u_scale[ch]) &&
+                      std::isfinite(b->u_bias[ch]));
+          for (const auto& power : b->shaper[ch])
+            for (float v : power) ASSERT_TRUE(std::isfinite(v)) << bad << " at " << place;
+        }
+      std::vector<float> out(4 * 1001);
+      Lookup(baked, rgb.data(), 1001, out.data());
+      for (float v : out) ASSERT_TRUE(std::isfinite(v)) << bad << " at " << place;
+    }
+}
+
 TEST(Lookup, NotANumberIsBlackAndInfinityIsWhite) {
   record::Correction c;
   BakedCorrection baked;
