@@ -123,6 +123,26 @@ std::vector<int> Split(int total, int count, int least, Random& random) {
   return parts;
 }
 
+// Long sessions outgrow the hours of the day: a light that would start before the one before has ended is put
+// off.
+void OneAfterTheOther(Plan& plan, const std::vector<std::vector<int>>& moments_of_light) {
+  constexpr double kWay_s = 600;  // from one place to the next
+  std::vector<int> order(moments_of_light.size());
+  for (std::size_t i = 0; i < order.size(); ++i) order[i] = static_cast<int>(i);
+  const auto start = [&](int l) { return plan.moments[moments_of_light[l].front()].time_s; };
+  std::stable_sort(order.begin(), order.end(), [&](int a, int b) { return start(a) < start(b); });
+  double free_from = 0;
+  for (int l : order) {
+    const double later = std::max(0.0, free_from - start(l));
+    for (int m : moments_of_light[l]) {
+      plan.moments[m].time_s += later;
+      free_from = plan.moments[m].time_s + kWay_s;
+    }
+    for (PlannedFrame& frame : plan.frames)
+      if (plan.moments[frame.moment].light == l) frame.time_s += later;
+  }
+}
+
 }  // namespace
 
 Result<Plan> MakePlan(const SessionOptions& options) {
@@ -156,13 +176,20 @@ Result<Plan> MakePlan(const SessionOptions& options) {
     }
     if (std::none_of(plan.lights.begin(), plan.lights.end(), [](const auto& l) { return l.filmed; }))
       plan.lights[0].filmed = true;
-    if (options.scans >= 6) {  // a light that only film saw
+    // Lights that only film saw: of another kind than all others where the day leaves one.
+    const int only_film = options.scans < 6 ? 0 : std::max(1, options.scans / 12);
+    for (int k = 0; k < only_film; ++k) {
+      film_only.clear();
       for (int index = 0; index < kDayCount; ++index)
-        if (std::find(day.begin(), day.end(), index) == day.end()) film_only.push_back(index);
+        if (std::none_of(plan.lights.begin(), plan.lights.end(),
+                         [&](const auto& light) { return light.kind == kDay[index].kind; }))
+          film_only.push_back(index);
+      if (film_only.empty() && options.lights >= kDayCount)
+        for (int index = 0; index < kDayCount; ++index) film_only.push_back(index);
       if (!film_only.empty()) {
         const int index = film_only[random.Below(static_cast<int>(film_only.size()))];
         PlannedLight light{kDay[index].kind,
-                           MakeLighting(kDay[index].kind, options.seed * 31 + 97, options.mixed_light),
+                           MakeLighting(kDay[index].kind, options.seed * 31 + 97 + k, options.mixed_light),
                            {}};
         light.filmed = true;
         light.digital = false;
@@ -214,6 +241,9 @@ Result<Plan> MakePlan(const SessionOptions& options) {
   for (int i = light_count - 1; i > 0; --i) std::swap(light_order[i], light_order[random.Below(i + 1)]);
   std::stable_partition(light_order.begin(), light_order.end(),
                         [&](int i) { return plan.lights[i].filmed && plan.lights[i].digital; });
+  std::vector<int> follows(light_count, -1);  // lights at a place that another light has
+  for (int k = 1; k < options.alike; ++k) follows[k * options.lights / options.alike] = 0;
+  std::erase_if(light_order, [&](int i) { return follows[i] >= 0; });
   for (int i : light_order)
     if (!take(plan.lights[i], false) && !take(plan.lights[i], true))
       plan.lights[i].photographs.push_back(random.Below(scenes));  // more lights than photographs
@@ -221,8 +251,8 @@ Result<Plan> MakePlan(const SessionOptions& options) {
     for (int i : light_order)
       if (plan.lights[i].digital && (round == 0 || random.Chance(0.5))) take(plan.lights[i], false);
 
-  for (int k = 1; k < options.alike; ++k)
-    plan.lights[k * options.lights / options.alike].photographs = plan.lights[0].photographs;
+  for (int i = 0; i < light_count; ++i)
+    if (follows[i] >= 0) plan.lights[i].photographs = plan.lights[follows[i]].photographs;
 
   // Moments and frames.
   const int digital_lights = options.lights;
@@ -282,6 +312,8 @@ Result<Plan> MakePlan(const SessionOptions& options) {
       }
     }
   }
+  OneAfterTheOther(plan, moments_of_light);
+
   // JPEG by accident: a body stays on it for a while.
   int jpegs = 0;
   const int aim = static_cast<int>(std::lround(options.jpeg_share * options.frames));
