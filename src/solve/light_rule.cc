@@ -7,28 +7,32 @@
 namespace samelight::solve {
 namespace {
 
-constexpr double kLevelNoise = 0.08, kColourNoise = 0.025;  // log10, of one light's fitted offsets
+constexpr double kLevelNoise = 0.06, kColourNoise = 0.025;  // log10, of one light's fitted offsets
 constexpr double kBalanceSigma = 0.15;  // log10, of a film's layer speeds as the lab prints it
 constexpr double kUsualLevel = -0.80;   // log10 of a light's mean level that needs no offset
 
 // Mean log colour of coloured subjects is not the lab's idea of grey: limited smoothly.
 double Guarded(double grey) {
-  constexpr double kLimit = 0.08;
+  constexpr double kLimit = 0.15;
   return kLimit * std::tanh(grey / kLimit);
 }
+
+// How much warmer than daylight the light is: half of log10 red over blue.
+double Warmth(const LightState& light) { return 0.5 * (light.cast_log10[0] - light.cast_log10[2]); }
 
 LightRule Fit(const std::vector<LightState>& lights, const std::vector<Vec3>& offsets,
               std::ptrdiff_t left_out) {
   const LightRule prior;
-  // Level: unknowns (level, level_share).
-  Eigen::Matrix2d n = Eigen::Matrix2d::Zero();
-  Eigen::Vector2d r = Eigen::Vector2d::Zero();
-  const auto add2 = [&](const Eigen::Vector2d& row, double value, double sigma) {
+  // Level: unknowns (level, level_share, warm_share).
+  Eigen::Matrix3d n = Eigen::Matrix3d::Zero();
+  Eigen::Vector3d r = Eigen::Vector3d::Zero();
+  const auto add_level = [&](const Eigen::Vector3d& row, double value, double sigma) {
     n += row * row.transpose() / (sigma * sigma);
     r += row * value / (sigma * sigma);
   };
-  add2({0, 1}, prior.level_share, 0.2);
-  add2({1, 0}, prior.level_share * kUsualLevel, 0.5);
+  add_level({0, 1, 0}, prior.level_share, 0.2);
+  add_level({0, 0, 1}, prior.warm_share, 0.3);
+  add_level({1, -kUsualLevel, 0}, 0, 0.5);
   // Colour: unknowns (red, green, blue of the film's own balance, grey_share, cast_share).
   using Vector5 = Eigen::Matrix<double, 5, 1>;
   Eigen::Matrix<double, 5, 5> cn = Eigen::Matrix<double, 5, 5>::Zero();
@@ -43,7 +47,7 @@ LightRule Fit(const std::vector<LightState>& lights, const std::vector<Vec3>& of
   for (std::size_t i = 0; i < lights.size(); ++i) {
     if (static_cast<std::ptrdiff_t>(i) == left_out) continue;
     const double mean = (offsets[i][0] + offsets[i][1] + offsets[i][2]) / 3;
-    add2({1, -lights[i].level_log10}, mean, kLevelNoise);
+    add_level({1, -lights[i].level_log10, -Warmth(lights[i])}, mean, kLevelNoise);
     for (int c = 0; c < 3; ++c) {
       Vector5 row = Vector5::Unit(c);
       row[3] = Guarded(lights[i].grey_log10[c]);
@@ -51,11 +55,12 @@ LightRule Fit(const std::vector<LightState>& lights, const std::vector<Vec3>& of
       add_colour(row, offsets[i][c] - mean, kColourNoise);
     }
   }
-  const Eigen::Vector2d a = n.ldlt().solve(r);
+  const Eigen::Vector3d a = n.ldlt().solve(r);
   const Vector5 b = cn.ldlt().solve(cr);
   LightRule rule;
   rule.level = a[0];
   rule.level_share = a[1];
+  rule.warm_share = a[2];
   const double balance = (b[0] + b[1] + b[2]) / 3;
   for (int c = 0; c < 3; ++c) rule.balance[c] = b[c] - balance;
   rule.grey_share = b[3];
@@ -68,8 +73,8 @@ LightRule Fit(const std::vector<LightState>& lights, const std::vector<Vec3>& of
 Vec3 LightRule::Offset(const LightState& light) const {
   Vec3 o;
   for (int c = 0; c < 3; ++c)
-    o[c] = level - level_share * light.level_log10 + balance[c] + grey_share * Guarded(light.grey_log10[c]) +
-           cast_share * light.cast_log10[c];
+    o[c] = level - level_share * light.level_log10 - warm_share * Warmth(light) + balance[c] +
+           grey_share * Guarded(light.grey_log10[c]) + cast_share * light.cast_log10[c];
   return o;
 }
 

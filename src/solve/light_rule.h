@@ -8,17 +8,18 @@
 
 namespace samelight::solve {
 
-// offset = level - level_share * (light's level) in common, plus the film's own balance, plus grey_share *
-// (mean colour of its frames)
+// offset = level - level_share * (light's level) - warm_share * (light's warmth against daylight) in common,
+// plus the film's own balance, plus grey_share * (mean colour of its frames)
 // + cast_share * (colour of the light against daylight) per layer. Labs bring every scan to one density and
 // part of the way to grey; film keeps part of the light's own colour.
 struct LightRule {
   double level = 0;
-  double level_share = 0.8;
+  double level_share = 0.3;
+  double warm_share = 0.2;
   Vec3 balance{0, 0, 0};  // the film's own balance as the lab prints it; mean 0
   double grey_share = -0.5;
   double cast_share = 0.5;
-  double level_sigma = 0.15;  // how well the rule predicts, by leaving out one light at a time
+  double level_sigma = 0.10;  // how well the rule predicts, by leaving out one light at a time
   double colour_sigma = 0.04;
 
   Vec3 Offset(const LightState& light) const;

@@ -15,11 +15,11 @@ namespace {
 using record::Encoding;
 using record::Photo;
 
-constexpr double kExifSigma = 0.10;  // log10; a stop is 0.30. Shutters, apertures and the light itself vary
+constexpr double kExifSigma = 0.10;   // log10; a stop is 0.30. Shutters, apertures and the light itself vary
 constexpr double kLevelSigma = 0.25;  // log10; where no exposure data is written
 constexpr double kConstantSigma = 0.5;  // log10; a source's own constant
 constexpr double kFreeSigma = 5;        // log10; held by its edges only
-constexpr double kEdgeFloor = 0.015;  // log10; best agreement of one edge
+constexpr double kEdgeFloor = 0.015;    // log10; best agreement of one edge
 constexpr std::size_t kCellsPerEdge = 60;
 constexpr std::size_t kMostRelationSamples = 6000;
 
