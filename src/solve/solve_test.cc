@@ -304,13 +304,14 @@ TEST(LightRule, LearnsFromFilmedLights) {
     l.cast_log10 = {k, 0, -k};
     Vec3 o;
     for (int c = 0; c < 3; ++c)
-      o[c] =
-          0.1 - 0.9 * l.level_log10 - 0.4 * l.grey_log10[c] + 0.35 * l.cast_log10[c] + 0.005 * normal(random);
+      o[c] = 0.1 - 0.5 * l.level_log10 - 0.3 * k - 0.4 * l.grey_log10[c] + 0.35 * l.cast_log10[c] +
+             0.005 * normal(random);
     lights.push_back(l);
     offsets.push_back(o);
   }
   const LightRule r = LearnRule(lights, offsets);
-  EXPECT_NEAR(r.level_share, 0.9, 0.06);
+  EXPECT_NEAR(r.level_share, 0.5, 0.06);
+  EXPECT_NEAR(r.warm_share, 0.3, 0.12);
   EXPECT_NEAR(r.cast_share, 0.35, 0.05);
   EXPECT_LT(r.colour_sigma, 0.04);
 }
