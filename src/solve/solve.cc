@@ -268,9 +268,15 @@ class Solver {
       if (f.correction.follow >= 1 && f.correction.follow_skin >= 1) {
         for (const record::LeftOver& l : f.left_over) {
           if (l.after <= request_.tolerance) continue;
+          const std::string words = DifferenceInWords(l.lab_after, l.lab_scan);
+          const bool plural = std::string(record::Name(l.region)).back() == 's';
           char text[160];
-          std::snprintf(text, sizeof text, "%s is %s than its scan by %.1f", record::Name(l.region),
-                        DifferenceInWords(l.lab_after, l.lab_scan).c_str(), l.after);
+          if (words == "alike")
+            std::snprintf(text, sizeof text, "%s: left-over of %.1f against its scan", record::Name(l.region),
+                          l.after);
+          else
+            std::snprintf(text, sizeof text, "%s %s %s than in its scan by %.1f", record::Name(l.region),
+                          plural ? "are" : "is", words.c_str(), l.after);
           f.flags.emplace_back(text);
           break;
         }
