@@ -85,10 +85,7 @@ void AddDeliver(CLI::App* command, job::DeliverOptions& options) {
       ->transform(CLI::CheckedTransformer(kFormats).description(""))
       ->type_name("KIND");
   AddSetting(command, "quality", [&options](double value) { options.quality = static_cast<int>(value); });
-  command
-      ->add_option(
-          "--grain", options.grain,
-          "the film's grain on the frames: on or off (usually off; this version adds none and says so)")
+  command->add_option("--grain", options.grain, "the film's grain on the frames: on or off (usually on)")
       ->transform(CLI::CheckedTransformer(kOnOff).description(""))
       ->type_name("on|off");
   command->add_flag(

@@ -370,15 +370,29 @@ TEST_F(ProgramTest, TheStepsOneByOneAnswerInJson) {
   ASSERT_EQ(Call({"show", session, all["scans"][0]["scan"], "--json"}), 0) << err_;
   ExpectDocumented(Answer());
   EXPECT_EQ(Answer()["role"], "scan");
-  ASSERT_EQ(Call({"deliver", session, "--out", (folder_ / "png").string(), "--format", "png", "--json"}), 0)
-      << err_;
-  ExpectDocumented(Answer());
-  EXPECT_EQ(Answer()["written"], 6);
-  EXPECT_EQ(ContentOf(folder_ / "png" / fs::path(frame).stem().concat(".png")).substr(1, 3), "PNG");
-  EXPECT_TRUE(fs::exists(folder_ / "png" / "report.json"));
-  ASSERT_EQ(
-      Call({"deliver", session, "--out", (folder_ / "png").string(), "--format", "png", "--grain", "on"}), 0);
-  EXPECT_THAT(out_, HasSubstr("grain")) << "what is wished and not done is said";
+}
+
+TEST_F(ProgramTest, GrainIsTheSameEachTimeAndOffIsExactlyOff) {
+  const std::string session = (folder_ / "w.samelight").string();
+  const auto off = Delivered(*all_ / "out");
+  ASSERT_EQ(Call({"new", session, "--film", Film().string(), "--digital", Digital().string()}), 0) << err_;
+  bool none = false;
+  const auto deliver = [&](const std::string& name, const std::string& grain) {
+    EXPECT_EQ(Call({"deliver", session, "--out", (folder_ / name).string(), "--format", "tiff16", "--grain",
+                    grain}),
+              0)
+        << err_;
+    none = out_.find("without grain") != std::string::npos;
+    return Delivered(folder_ / name);
+  };
+  EXPECT_EQ(deliver("off", "off"), off);
+  const auto on = deliver("on", "on");
+  const bool none_first = none;
+  EXPECT_EQ(deliver("again", "on"), on);
+  EXPECT_EQ(none, none_first);
+  ASSERT_EQ(on.size(), off.size());
+  // These scans are small; where they hold too little flat film, that is said and nothing is added.
+  for (const auto& [name, content] : on) EXPECT_EQ(content == off.at(name), none) << name;
 }
 
 TEST_F(ProgramTest, APersonsWordOutranksSurvivesAndCanBeTakenBack) {

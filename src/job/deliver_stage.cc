@@ -9,6 +9,7 @@
 #include "codec/read.h"
 #include "codec/write.h"
 #include "job/digest.h"
+#include "job/grain_stage.h"
 #include "job/memory_gate.h"
 #include "job/names.h"
 #include "job/stages.h"
@@ -23,7 +24,7 @@ using record::Photo;
 using session::Stage;
 
 // Raised when rendering or writing would give other files for the same correction and options.
-constexpr int kDeliveryVersion = 1;
+constexpr int kDeliveryVersion = 2;
 
 codec::Format CodecFormat(Format format) {
   switch (format) {
@@ -47,13 +48,14 @@ struct Parcel {
   session::Delivery delivery;
 };
 
-std::string DigestOf(const Photo& photo, const record::FrameSolution& solution,
-                     const DeliverOptions& options) {
+std::string DigestOf(const Photo& photo, const record::FrameSolution& solution, const DeliverOptions& options,
+                     const std::vector<Photo>& grain_scans) {
   record::FrameSolution applied;  // only what decides the pixels
   applied.correction = solution.correction;
   const session::Bytes bytes = session::Pack(applied);
-  return Digest()
-      .Add(kDeliveryVersion)
+  Digest digest;
+  for (const Photo& scan : grain_scans) digest.Add(scan.hash);
+  return digest.Add(kDeliveryVersion)
       .Add(photo.hash)
       .Add(std::string_view(reinterpret_cast<const char*>(bytes.data()), bytes.size()))
       .Add(static_cast<int>(options.format))
@@ -93,6 +95,11 @@ class Delivering {
   Delivering(session::Session& session, const DeliverOptions& options, const Work& work)
       : session_(session), options_(options), work_(work), gate_(BudgetBytes(options.memory_mib)) {}
 
+  void UseGrain(record::GrainModel model) {
+    grain_.on = true;
+    grain_.model = std::move(model);
+  }
+
   void One(const Parcel& parcel) {
     if (full_) return;  // told once, by the frame that met it
     Status done = Write(parcel);
@@ -125,6 +132,8 @@ class Delivering {
                    "take stock with `samelight new`, then match again"};
     render::RenderOptions render;
     render.cancel = work_.cancel;
+    render.grain = grain_;
+    render.grain.seed = GrainSeed(photo);
     codec::WriteOptions write;
     write.format = CodecFormat(options_.format);
     write.quality = options_.quality;
@@ -158,6 +167,7 @@ class Delivering {
   const DeliverOptions& options_;
   const Work& work_;
   MemoryGate gate_;
+  render::Grain grain_;
   std::mutex mutex_;
   std::atomic<bool> full_ = false;
   int written_ = 0;
@@ -197,8 +207,12 @@ Result<DeliverAnswer> DeliverAll(session::Session& session, const fs::path& out,
   Delivering delivering(session, options, work);
   DeliverAnswer answer;
   answer.out = out;
-  if (options.grain)
-    answer.notes.emplace_back("the film's grain cannot be made yet: the frames are delivered without it");
+  std::vector<Photo> grain_scans;
+  if (options.grain) {
+    Result<std::vector<Photo>> scans = GrainScans(session);
+    if (!scans.ok()) return scans.error();
+    grain_scans = std::move(scans).value();
+  }
   std::vector<Parcel> parcels;
   for (const Photo& photo : frames) {
     const auto solution = solution_of.find(photo.id);
@@ -207,7 +221,7 @@ Result<DeliverAnswer> DeliverAll(session::Session& session, const fs::path& out,
     Parcel parcel{&photo, solution->second};
     parcel.file = folder / (stems.at(photo.id) + codec::Ending(CodecFormat(options.format)));
     parcel.delivery = {session.Relative(parcel.file), photo.id, options.order,
-                       DigestOf(photo, *solution->second, options), false};
+                       DigestOf(photo, *solution->second, options, grain_scans), false};
     const auto it = ours.find(parcel.delivery.output);
     const bool there = fs::exists(parcel.file, ec);
     if (there && !options.again) {
@@ -235,6 +249,15 @@ Result<DeliverAnswer> DeliverAll(session::Session& session, const fs::path& out,
     RemoveLeftOvers(folder, parcels);
   }
 
+  if (!parcels.empty() && !grain_scans.empty()) {
+    Result<record::GrainModel> grain = MeasureGrain(session, grain_scans, options.memory_mib, work);
+    if (grain.ok())
+      delivering.UseGrain(std::move(grain).value());
+    else if (grain.error().code == ErrorCode::kCancelled)
+      return grain.error();
+    else
+      answer.notes.push_back("the frames are delivered without grain: " + grain.error().what);
+  }
   work.progress.Begin("delivering", static_cast<long>(parcels.size()));
   const bool all = ParallelFor(parcels.size(), work.cancel, [&](std::size_t i) {
     delivering.One(parcels[i]);

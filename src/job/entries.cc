@@ -94,10 +94,12 @@ Result<DeliverAnswer> Deliver(const DeliverRequest& request, const Work& work) {
   Result<DeliverAnswer> answer = DeliverAll(**session, request.out, request.options, work);
   if (!answer.ok()) return answer.error();
   Status reports = WriteReports(**session, request.out, work);
-  if (!reports.ok()) return reports.error();
+  if (!reports.ok() && reports.error().code == ErrorCode::kCancelled) return reports.error();
   Result<std::vector<Problem>> problems = AllProblems(**session);
   if (!problems.ok()) return problems.error();
   answer->problems = std::move(problems).value();
+  // A report that cannot be written does not hide what was delivered.
+  if (!reports.ok()) answer->problems.push_back(report::ProblemFrom("not written", reports.error()));
   return answer;
 }
 
@@ -150,11 +152,12 @@ Result<RunAnswer> Run(const RunRequest& request, const Work& work) {
   answer.deliver = std::move(deliver).value();
   watch.Lap("deliver");
   Status reports = WriteReports(**session, request.out, work);
-  if (!reports.ok()) return reports.error();
+  if (!reports.ok() && reports.error().code == ErrorCode::kCancelled) return reports.error();
   watch.Lap("report");
   Result<std::vector<Problem>> problems = AllProblems(**session);
   if (!problems.ok()) return problems.error();
   answer.problems = std::move(problems).value();
+  if (!reports.ok()) answer.problems.push_back(report::ProblemFrom("not written", reports.error()));
   return answer;
 }
 

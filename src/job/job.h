@@ -90,7 +90,7 @@ struct DeliverOptions {
   std::string order = "default";
   Format format = Format::kJpeg;
   int quality = 95;              // JPEG
-  bool grain = false;            // the film's grain; this version adds none and says so in the answer
+  bool grain = true;             // of the film, where it could be measured; the answer says where not
   bool again = false;            // also what is delivered already, and over files of others
   std::uint64_t memory_mib = 0;  // most memory for pictures in work; 0: a quarter of the machine
 };

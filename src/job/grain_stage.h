@@ -1,0 +1,28 @@
+// The grain of a session's film, from its scans.
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "base/result.h"
+#include "job/job.h"
+#include "record/grain.h"
+#include "session/session.h"
+
+namespace samelight::job {
+
+// The scans that grain is measured on: of colour rolls, not barred, at most kGrainScans, evenly from all.
+// Always the same for the same session.
+inline constexpr std::size_t kGrainScans = 12;
+Result<std::vector<record::Photo>> GrainScans(const session::Session& session);
+
+// Reads `scans` at full size and measures. A scan that cannot be read is passed over. kNothingToDo when there
+// is too little flat film to measure, kCancelled.
+Result<record::GrainModel> MeasureGrain(const session::Session& session,
+                                        const std::vector<record::Photo>& scans, std::uint64_t memory_mib,
+                                        const Work& work);
+
+// The seed of a frame's grain, from the content hash of its file.
+std::uint64_t GrainSeed(const record::Photo& frame);
+
+}  // namespace samelight::job
