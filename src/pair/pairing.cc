@@ -224,9 +224,9 @@ ScanView Known(const View& scan, const std::vector<View>& frames, const std::vec
   const std::size_t n = frames.size();
   out.log_ratio.assign(n, kUnverifiedLogRatio);
   out.verified.assign(n, false);
-  int most = 0;
+  double most = 0;
   for (const Checked& c : checked)
-    if (Verifies(c.verified)) most = std::max(most, static_cast<int>(c.verified.inliers.size()));
+    if (Verifies(c.verified)) most = std::max(most, Shared(c.verified));
   for (const Checked& c : checked) {
     out.log_ratio[digital.place[c.frame]] = MomentLogRatio(c.verified, most);
     out.verified[digital.place[c.frame]] = Verifies(c.verified);
@@ -423,7 +423,7 @@ Result<Pairing> PairSession(const Request& request, Progress& progress, const Ca
       }
       std::stable_sort(matched[i].begin(), matched[i].end(), [&](const Checked& x, const Checked& y) {
         if ((x.frame == paired[i]) != (y.frame == paired[i])) return x.frame == paired[i];
-        return x.verified.inliers.size() > y.verified.inliers.size();
+        return Shared(x.verified) > Shared(y.verified);
       });
       if (matched[i].size() > kFurtherFrames + 1) matched[i].resize(kFurtherFrames + 1);
     }
