@@ -15,6 +15,7 @@
 #include "job/find_pictures.h"
 #include "job/memory_gate.h"
 #include "job/names.h"
+#include "job/roll_series.h"
 #include "job/stages.h"
 #include "job/words.h"
 
@@ -60,6 +61,19 @@ TEST(NamesTest, PicturesAreFoundByNameStemOrPath) {
   const Error two = FindPhoto(photos, Role::kScan, "01.jpg").error();
   EXPECT_EQ(two.code, ErrorCode::kInvalidArgument);
   EXPECT_THAT(two.what, testing::AllOf(HasSubstr("roll 1"), HasSubstr("roll 2")));
+}
+
+// common practice: labs number the scans of a roll behind the roll's own name.
+TEST(RollSeriesTest, NamesBeforeTheNumberTellRollsApart) {
+  using Names = std::vector<std::string>;
+  EXPECT_EQ(RollSeries({"R1-01", "R1-02", "R2-01", "R2-02"}), (Names{"R1", "R1", "R2", "R2"}));
+  EXPECT_EQ(RollSeries({"roll 2_07", "roll 2_08", "roll 3_01", "roll 3_02"}),
+            (Names{"roll 2", "roll 2", "roll 3", "roll 3"}));
+  EXPECT_EQ(RollSeries({"scan001", "scan002"}), (Names{"", ""}));
+  EXPECT_EQ(RollSeries({"01", "02", "03"}), (Names{"", "", ""}));
+  EXPECT_EQ(RollSeries({"bride1", "groom1", "cake1"}), (Names{"", "", ""}));  // no series: one roll
+  EXPECT_EQ(RollSeries({"000451-01", "000451-02", "000452-01", "000452-02"}),
+            (Names{"000451", "000451", "000452", "000452"}));
 }
 
 TEST(MemoryGateTest, StaysWithinItsBudgetAndLetsTheLargeThroughAlone) {

@@ -10,6 +10,7 @@
 #include "base/task_pool.h"
 #include "codec/read.h"
 #include "job/find_pictures.h"
+#include "job/roll_series.h"
 #include "job/stages.h"
 
 namespace samelight::job {
@@ -133,31 +134,51 @@ std::string RollName(const FoundPicture& found) {
   return below.empty() || below == "." ? found.folder.filename().string() : below.generic_string();
 }
 
-// One roll per folder of scans; a roll that the session knows keeps its id.
+// Where a roll lies: its folder, and its series of names when the folder holds several.
+using RollPlace = std::pair<fs::path, std::string>;
+
+std::vector<RollPlace> RollPlaces(const std::vector<Entry>& entries) {
+  std::map<fs::path, std::vector<std::size_t>> in_folder;
+  for (std::size_t i = 0; i < entries.size(); ++i)
+    if (entries[i].role == Role::kScan) in_folder[entries[i].found.folder].push_back(i);
+  std::vector<RollPlace> places(entries.size());
+  for (const auto& [folder, indices] : in_folder) {
+    std::vector<std::string> stems;
+    for (std::size_t i : indices) stems.push_back(entries[i].found.file.stem().string());
+    const std::vector<std::string> series = RollSeries(stems);
+    for (std::size_t k = 0; k < indices.size(); ++k) places[indices[k]] = {folder, series[k]};
+  }
+  return places;
+}
+
+// One roll per folder of scans, or per series of names in it; a roll that the session knows keeps its id.
 Status AssignRolls(session::Session& session, session::Change& change, std::vector<Entry>& entries) {
-  std::map<fs::path, RollId> roll_of;
-  std::map<fs::path, int> next_place;
+  const std::vector<RollPlace> places = RollPlaces(entries);
+  std::map<RollPlace, RollId> roll_of;
+  std::map<RollPlace, int> next_place;
   std::set<std::string> names;
   Result<std::vector<record::Roll>> rolls = session.Rolls();
   if (!rolls.ok()) return rolls.error();
   for (const record::Roll& roll : *rolls) names.insert(roll.name);
-  for (const Entry& entry : entries)
-    if (entry.role == Role::kScan && entry.photo.roll.valid())
-      roll_of.emplace(entry.found.folder, entry.photo.roll);
-  for (Entry& entry : entries) {
+  for (std::size_t e = 0; e < entries.size(); ++e)
+    if (entries[e].role == Role::kScan && entries[e].photo.roll.valid())
+      roll_of.emplace(places[e], entries[e].photo.roll);
+  for (std::size_t e = 0; e < entries.size(); ++e) {
+    Entry& entry = entries[e];
     if (entry.role != Role::kScan || entry.fate == Entry::Fate::kFailed) continue;
-    RollId& id = roll_of[entry.found.folder];
+    RollId& id = roll_of[places[e]];
     if (!id.valid()) {
       record::Roll roll;
-      roll.name = RollName(entry.found);
-      for (int i = 2; names.contains(roll.name); ++i)
-        roll.name = RollName(entry.found) + " (" + std::to_string(i) + ")";
+      const std::string base =
+          RollName(entry.found) + (places[e].second.empty() ? "" : " " + places[e].second);
+      roll.name = base;
+      for (int i = 2; names.contains(roll.name); ++i) roll.name = base + " (" + std::to_string(i) + ")";
       names.insert(roll.name);
       Status put = change.Put(roll);
       if (!put.ok()) return put;
       id = roll.id;
     }
-    const int place = next_place[entry.found.folder]++;
+    const int place = next_place[places[e]]++;
     if (entry.photo.roll == id && entry.photo.roll_position == place) continue;
     entry.photo.roll = id;
     entry.photo.roll_position = place;
