@@ -35,7 +35,10 @@ Answer Moment(const ScanView& scan, const std::vector<int>& light) {
     });
     const bool only = total.size() == 1;
     const double most = only && scan.log_ratio[best] >= kNoDoubt ? 0.999 : kMostConfidence;
-    if (total[light[best]] >= 0.5) out.choice = {best, PairKind::kMoment, std::min(total[light[best]], most)};
+    double all = 0;
+    for (const auto& [l, p] : total) all += p;
+    // It shows something that a frame shows; when two lights may be it, the likelier one with its own doubt.
+    if (all >= 0.5) out.choice = {best, PairKind::kMoment, std::min(total[light[best]], most)};
   }
   for (int j : able)
     if (j != out.choice.frame)

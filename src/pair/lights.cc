@@ -13,9 +13,11 @@ namespace {
 // Spread of single frames inside one light. Cameras' own whites wander; brightness depends on what is in the
 // frame.
 constexpr double kMiredSpread = 16, kDuvSpread = 5e-3, kBrightnessSpread_ev = 1.1;
-constexpr double kNotLinked = 1.0;  // nats in favour of a cut where no link crosses
-constexpr double kLinked = 2.5;     // nats against
-constexpr int kLinkReach = 4;       // frames on either side of a cut whose links count
+constexpr double kNotLinked = 1.0;        // nats in favour of a cut that no link crosses,
+constexpr double kMissed = 0.25;          // and more for each link that usually crosses one
+constexpr double kLinked = 2.5;           // nats against a cut that as many links cross as usual
+constexpr int kLinkReach = 20;            // frames over which links are counted,
+constexpr double kLinkPause_s = 30 * 60;  // and the longest time
 constexpr double kLeastUsualPause_s = 45, kMostUsualPause_s = 400;
 constexpr double kLeastPrice = -2;         // of a cut, however long the pause
 constexpr double kMergePause_s = 45 * 60;  // two visits of one light lie at most this far apart
@@ -107,18 +109,24 @@ std::vector<Segment> Cut(const std::vector<Moment>& all, const std::vector<int>&
   const Quantity white(mired, white_weight, kMiredSpread), tint(duv, white_weight, kDuvSpread),
       level(brightness, brightness_weight, kBrightnessSpread_ev);
   std::vector<double> vote = PauseVotes(moments);
-  std::vector<bool> crossed(n, false);
+  // Links across each cut, against the usual number: where pictures stop to hang together, the place changes.
+  std::vector<double> crossing(n, 0);
   for (const Link& l : links) {
     const auto a = place.find(l.first), b = place.find(l.second);
     if (a == place.end() || b == place.end()) continue;
     const int low = std::min(a->second, b->second), high = std::max(a->second, b->second);
-    if (high - low > 2 * kLinkReach) continue;
-    for (int cut = low; cut < high; ++cut)
-      if (cut - low < kLinkReach && high - cut <= kLinkReach) crossed[cut] = true;
+    if (high - low > kLinkReach) continue;
+    const auto &first = moments[low].time_s, &last = moments[high].time_s;
+    if (first && last && std::abs(*last - *first) > kLinkPause_s) continue;  // a place that is visited again
+    for (int cut = low; cut < high; ++cut) crossing[cut] += 1;
   }
-  for (int i = 0; i < n; ++i) vote[i] += crossed[i] ? -kLinked : (links.empty() ? 0 : kNotLinked);
+  const double usual = n > 1 ? Quantile({crossing.begin(), crossing.end() - 1}, 0.5) : 0;
+  for (int i = 0; i < n && usual > 0; ++i)
+    vote[i] += crossing[i] == 0 ? kNotLinked + kMissed * std::min(usual, 8.0)
+                                : -kLinked * std::min(1.0, 2 * crossing[i] / usual);
 
-  const double price = 1.5 * std::log(std::max(n, 8)) + 3.0;  // three parameters, and the place of the cut
+  const double price =
+      1.5 * std::log(std::clamp(n, 8, 60)) + 3.0;  // three parameters, and the place of the cut
   std::vector<double> least(n + 1, std::numeric_limits<double>::max());
   std::vector<int> from(n + 1, 0);
   least[0] = 0;

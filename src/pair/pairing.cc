@@ -24,10 +24,9 @@
 namespace samelight::pair {
 namespace {
 
-constexpr int kCandidates = 15;  // frames verified per scan
 constexpr int kScanFeatures = 1000;
 constexpr int kFurtherFrames = 4;  // matched to a scan besides its own
-constexpr int kFurtherTried = 16;
+constexpr std::size_t kFurtherTried = 16;
 constexpr int kScanCells = 1500, kFurtherCells = 600, kFrameCells = 260;
 constexpr int kLinksPerFrame = 4;
 constexpr std::size_t kLonely = 4;        // frames in a part of a light that is tried against the rest
@@ -236,25 +235,16 @@ ScanView Known(const View& scan, const std::vector<View>& frames, const std::vec
   return out;
 }
 
-// Frames (request indices) worth trying for more correspondences of a scan paired with `frame`: linked to it,
-// then near in time, all of its light.
-std::vector<int> FurtherCandidates(const Digital& digital, int frame) {
-  const int place = digital.place[frame], light = digital.light[place];
-  std::vector<std::pair<double, int>> ranked;
-  std::set<int> linked;
-  for (const FrameLink& l : digital.links) {
-    if (l.a == frame) linked.insert(l.b);
-    if (l.b == frame) linked.insert(l.a);
-  }
-  for (std::size_t p = 0; p < digital.light.size(); ++p) {
-    const int f = digital.timeline.order[p];
-    if (f == frame || digital.light[p] != light) continue;
-    ranked.emplace_back(std::abs(static_cast<double>(p) - place) * (linked.count(f) ? 0.2 : 1.0), f);
-  }
-  std::sort(ranked.begin(), ranked.end());
+// Frames (request indices) worth trying for more correspondences of a scan paired with `frame`: the most
+// promising of its light, the frame itself first.
+std::vector<int> FurtherCandidates(const std::vector<double>& promise, const std::vector<int>& light_of_frame,
+                                   int frame) {
   std::vector<int> out;
-  for (const auto& [rank, f] : ranked)
-    if (static_cast<int>(out.size()) < kFurtherTried) out.push_back(f);
+  for (int f = 0; f < static_cast<int>(promise.size()); ++f)
+    if (f != frame && light_of_frame[f] == light_of_frame[frame]) out.push_back(f);
+  std::stable_sort(out.begin(), out.end(), [&](int a, int b) { return promise[a] > promise[b]; });
+  out.insert(out.begin(), frame);
+  if (out.size() > kFurtherTried) out.resize(kFurtherTried);
   return out;
 }
 
@@ -341,16 +331,17 @@ Result<Pairing> PairSession(const Request& request, Progress& progress, const Ca
   std::vector<std::vector<bool>> refused(scans, std::vector<bool>(frames, false));  // by place
   for (const auto& [s, f] : request.word.refused)
     if (scan_of.count(s) && frame_of.count(f)) refused[scan_of[s]][digital.place[frame_of[f]]] = true;
-  std::vector<std::vector<int>> candidates =
-      Shortlist(scan_views, frame_views, kCandidates, progress, cancel);
+  const std::vector<std::vector<double>> promise = CompareCheaply(scan_views, frame_views, progress, cancel);
   if (cancel.requested()) return Stopped();
+  std::vector<int> light_of_frame(frames);
+  for (int i = 0; i < frames; ++i) light_of_frame[i] = digital.light[digital.place[i]];
   std::vector<std::vector<Checked>> checked(scans);
   progress.Begin("verifying pairs", scans);
   ParallelFor(scans, cancel, [&](std::size_t i) {
-    if (joined[i] >= 0 &&
-        std::find(candidates[i].begin(), candidates[i].end(), joined[i]) == candidates[i].end())
-      candidates[i].push_back(joined[i]);
-    for (int f : candidates[i]) {
+    std::vector<int> candidates = Shortlist(promise[i], light_of_frame);
+    if (joined[i] >= 0 && std::find(candidates.begin(), candidates.end(), joined[i]) == candidates.end())
+      candidates.push_back(joined[i]);
+    for (int f : candidates) {
       Verified v = Verify(scan_views[i], frame_views[f], kScanFeatures);
       checked[i].push_back({f, std::move(v)});
     }
@@ -413,9 +404,7 @@ Result<Pairing> PairSession(const Request& request, Progress& progress, const Ca
     if (paired[i] >= 0) {
       std::map<int, Verified> known;
       for (Checked& c : checked[i]) known[c.frame] = std::move(c.verified);
-      std::vector<int> tries = FurtherCandidates(digital, paired[i]);
-      tries.insert(tries.begin(), paired[i]);
-      for (int f : tries) {
+      for (int f : FurtherCandidates(promise[i], light_of_frame, paired[i])) {
         if (refused[i][digital.place[f]]) continue;
         const auto it = known.find(f);
         Verified v = it != known.end() ? it->second : Verify(scan_views[i], frame_views[f], kScanFeatures);

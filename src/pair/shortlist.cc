@@ -1,6 +1,7 @@
 #include "pair/shortlist.h"
 
 #include <algorithm>
+#include <map>
 #include <numeric>
 
 #include "base/task_pool.h"
@@ -9,6 +10,9 @@ namespace samelight::pair {
 namespace {
 constexpr int kScanFeatures = 256, kFrameFeatures = 512;
 constexpr float kLooseRatio = 0.85f;
+constexpr std::size_t kBestOfAll = 12;
+constexpr int kBestOfLight = 8;
+constexpr double kPromising = 2.5, kPromisingShare = 0.25;
 }  // namespace
 
 double GlobalSimilarity(const measure::Features& a, const measure::Features& b) {
@@ -18,8 +22,9 @@ double GlobalSimilarity(const measure::Features& a, const measure::Features& b) 
   return sum;
 }
 
-std::vector<std::vector<int>> Shortlist(const std::vector<View>& scans, const std::vector<View>& frames,
-                                        int most, Progress& progress, const Cancel& cancel) {
+std::vector<std::vector<double>> CompareCheaply(const std::vector<View>& scans,
+                                                const std::vector<View>& frames, Progress& progress,
+                                                const Cancel& cancel) {
   std::vector<QuerySide> plain, mirrored;
   for (const View& s : scans) {
     plain.emplace_back(*s.features, kScanFeatures, false);
@@ -38,14 +43,23 @@ std::vector<std::vector<int>> Shortlist(const std::vector<View>& scans, const st
     progress.Advance(1);
   });
   progress.End();
-  std::vector<std::vector<int>> out;
-  for (const std::vector<double>& s : score) {
-    std::vector<int> order(frames.size());
-    std::iota(order.begin(), order.end(), 0);
-    std::stable_sort(order.begin(), order.end(), [&](int a, int b) { return s[a] > s[b]; });
-    order.resize(std::min<std::size_t>(order.size(), most));
-    out.push_back(std::move(order));
+  return score;
+}
+
+std::vector<int> Shortlist(const std::vector<double>& score, const std::vector<int>& light) {
+  std::vector<int> order(score.size());
+  std::iota(order.begin(), order.end(), 0);
+  std::stable_sort(order.begin(), order.end(), [&](int a, int b) { return score[a] > score[b]; });
+  std::vector<int> out;
+  std::map<int, int> taken;
+  for (std::size_t rank = 0; rank < order.size(); ++rank) {
+    const int f = order[rank];
+    const bool may_be = score[f] >= std::max(kPromising, kPromisingShare * score[order[0]]);
+    if (rank >= kBestOfAll && !(may_be && taken[light[f]] < kBestOfLight)) continue;
+    ++taken[light[f]];
+    out.push_back(f);
   }
+  std::sort(out.begin(), out.end());
   return out;
 }
 
