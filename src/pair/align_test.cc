@@ -3,6 +3,7 @@
 #include <gtest/gtest.h>
 
 #include <algorithm>
+#include <cmath>
 #include <random>
 
 namespace samelight::pair {
@@ -79,6 +80,55 @@ TEST(Align, DroppingHalfOfTheScansOrShufflingThemChangesNoSureMatch) {
     const Alignment a = AlignRoll(Ratios(at, 80, 14, 5));
     for (std::size_t i = 0; i < at.size(); ++i) EXPECT_GT(a.match[i][at[i]], 0.8) << i;
   }
+}
+
+// Invented rolls whose pictures say no more than they know: log ratios of Gaussian evidence with mean +-s^2/2
+// and deviation s are exact log likelihood ratios (a property of the Gaussian with equal variances). Then
+// stated probabilities must come true: in each bin of at least 30 the 95 % binomial interval holds the mean
+// that was stated.
+TEST(Align, StatedProbabilitiesComeTrue) {
+  constexpr int kFrames = 120, kScans = 12, kRolls = 150, kBins = 5;
+  constexpr double kSpread = 3.2;
+  double stated[kBins] = {};
+  int count[kBins] = {}, right[kBins] = {};
+  std::mt19937 random(11);
+  std::uniform_real_distribution<double> uniform(0, 1);
+  std::normal_distribution<double> normal(0, 1);
+  std::exponential_distribution<double> step(1 / (1.5 * kFrames / kScans));
+  for (int roll = 0; roll < kRolls; ++roll) {
+    LogRatios ratios(kScans, std::vector<double>(kFrames));
+    std::vector<int> at(kScans);
+    double place = uniform(random) * kFrames;
+    for (int i = 0; i < kScans; ++i) {
+      place += i ? step(random) : 0;
+      if (place >= kFrames || uniform(random) < 0.02) place = uniform(random) * kFrames;
+      const int here =
+          uniform(random) < 0.08 ? static_cast<int>(uniform(random) * kFrames) : static_cast<int>(place);
+      at[i] = uniform(random) < 0.6 ? here : -1;
+      for (int j = 0; j < kFrames; ++j)
+        ratios[i][j] = (j == at[i] ? 0.5 : -0.5) * kSpread * kSpread + kSpread * normal(random);
+    }
+    const Alignment a = AlignRoll(ratios);
+    for (int i = 0; i < kScans; ++i) {
+      const int best = Best(a.match[i]);
+      const double p = a.match[i][best];
+      const int bin = std::min(static_cast<int>(p * kBins), kBins - 1);
+      stated[bin] += p;
+      ++count[bin];
+      right[bin] += best == at[i];
+    }
+  }
+  int judged = 0;
+  for (int b = 0; b < kBins; ++b) {
+    if (count[b] < 30) continue;
+    ++judged;
+    // Wilson's interval (1927), z = 1.96.
+    const double n = count[b], p = right[b] / n, z = 1.96, middle = (p + z * z / (2 * n)) / (1 + z * z / n);
+    const double half = z / (1 + z * z / n) * std::sqrt(p * (1 - p) / n + z * z / (4 * n * n));
+    EXPECT_NEAR(stated[b] / n, middle, half)
+        << "bin " << b << ": stated " << stated[b] / n << ", came true " << p << " of " << count[b];
+  }
+  EXPECT_GE(judged, 4);
 }
 
 TEST(Align, OneScanAndNone) {

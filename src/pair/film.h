@@ -1,0 +1,28 @@
+// The scans of a session against its digital side.
+#pragma once
+
+#include <vector>
+
+#include "pair/digital.h"
+
+namespace samelight::pair {
+
+struct Shown {
+  int frame = 0;      // index in the request
+  Verified verified;  // frame from scan
+};
+
+struct Film {
+  std::vector<record::Pair> pairs;      // one per scan, in request order
+  std::vector<int> frame;               // per scan: index of its frame in the request, -1 for none
+  std::vector<std::vector<int>> rolls;  // scans of each roll, in roll order
+  // Per scan: its own frame first (when that verifies well enough for cells), then further frames of its
+  // light that show the same things.
+  std::vector<std::vector<Shown>> shown;
+};
+
+// kCancelled when asked to stop. Needs at least one frame.
+Result<Film> PairFilm(const Request& request, const std::vector<View>& scans, const std::vector<View>& frames,
+                      const Digital& digital, Progress& progress, const Cancel& cancel);
+
+}  // namespace samelight::pair
