@@ -9,7 +9,9 @@ namespace {
 
 constexpr double kLevelNoise = 0.06, kColourNoise = 0.025;  // log10, of one light's fitted offsets
 constexpr double kBalanceSigma = 0.15;  // log10, of a film's layer speeds as the lab prints it
-constexpr double kUsualLevel = -0.80;   // log10 of a light's mean level that needs no offset
+// Without any film: a light whose frames have this mean log10 level (about a stop below mid-grey, as metered
+// scenes do) is brought up to print at mid-grey (common practice).
+constexpr double kUsualLevel = -1.05, kUsualOffset = 0.35;
 
 // Mean log colour of coloured subjects is not the lab's idea of grey: limited smoothly.
 double Guarded(double grey) {
@@ -32,7 +34,7 @@ LightRule Fit(const std::vector<LightState>& lights, const std::vector<Vec3>& of
   };
   add_level({0, 1, 0}, prior.level_share, 0.2);
   add_level({0, 0, 1}, prior.warm_share, 0.3);
-  add_level({1, -kUsualLevel, 0}, 0, 0.5);
+  add_level({1, -kUsualLevel, 0}, kUsualOffset, 0.5);
   // Colour: unknowns (red, green, blue of the film's own balance, grey_share, cast_share).
   using Vector5 = Eigen::Matrix<double, 5, 1>;
   Eigen::Matrix<double, 5, 5> cn = Eigen::Matrix<double, 5, 5>::Zero();
