@@ -48,35 +48,17 @@ PairCount CountPairs(const StoredSession& s) {
   return count;
 }
 
-// What `samelight match` hands to the solve.
+// What `samelight match` hands to the solve, but followed all the way: the truth is the film.
 Result<solve::Request> SolveRequest(const session::Session& session) {
-  Result<std::vector<record::Photo>> photos = session.Photos();
-  if (!photos.ok()) return photos.error();
-  Result<std::unordered_map<PhotoId, session::MeasuredEntry>> measured = session.Measured();
-  if (!measured.ok()) return measured.error();
   Result<std::vector<session::Word>> words = session.Words();
   if (!words.ok()) return words.error();
-  Result<std::vector<record::Roll>> rolls = session.Rolls();
-  if (!rolls.ok()) return rolls.error();
-  Result<session::PairResult> pairs = session.Pairs();
-  if (!pairs.ok()) return pairs.error();
-  const session::Standing standing = session::Fold(*words);
-  solve::Request request;
-  for (record::Photo& photo : *photos) {
-    const auto it = measured->find(photo.id);
-    if (it == measured->end() || it->second.hash != photo.hash) continue;
-    request.measured[photo.id] = std::move(it->second.measured);
-    request.photos.push_back(std::move(photo));
-  }
-  request.rolls = job::StandingRolls(std::move(rolls).value(), standing, request.measured);
-  request.barred.assign(standing.barred.begin(), standing.barred.end());
-  request.touch = standing.touch;
-  request.skin_weight = session::SettingOf(standing, "skin-weight");
-  request.tolerance = session::SettingOf(standing, "tolerance");
-  request.lights = std::move(pairs->lights);
-  request.pairs = std::move(pairs->pairs);
-  request.scan_to_frame = std::move(pairs->scan_to_frame);
-  request.frame_to_frame = std::move(pairs->frame_to_frame);
+  Result<solve::Request> request = job::RequestOfSession(session, session::Fold(*words));
+  if (!request.ok()) return request.error();
+  request->follow.clear();
+  request->follow_all = request->follow_skin = 1;
+  request->follow_scan = false;
+  Status paired = job::AddPairs(session, *request);
+  if (!paired.ok()) return paired.error();
   return request;
 }
 

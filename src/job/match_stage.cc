@@ -52,21 +52,13 @@ std::string DigestOf(const std::string& pairs, const solve::Request& request,
 
 }  // namespace
 
-Result<MatchAnswer> MatchAll(session::Session& session, bool again, const Work& work) {
+Result<solve::Request> RequestOfSession(const session::Session& session, const session::Standing& standing) {
   Result<std::vector<record::Photo>> photos = session.Photos();
   if (!photos.ok()) return photos.error();
   Result<std::unordered_map<PhotoId, session::MeasuredEntry>> measured = session.Measured();
   if (!measured.ok()) return measured.error();
-  Result<std::vector<session::Word>> words = session.Words();
-  if (!words.ok()) return words.error();
   Result<std::vector<record::Roll>> rolls = session.Rolls();
   if (!rolls.ok()) return rolls.error();
-  Result<std::string> pairs_from = session.MadeFrom(Stage::kPair);
-  if (!pairs_from.ok()) return pairs_from.error();
-  Result<std::string> made_from = session.MadeFrom(Stage::kMatch);
-  if (!made_from.ok()) return made_from.error();
-  const session::Standing standing = session::Fold(*words);
-
   solve::Request request;
   for (record::Photo& photo : *photos) {
     const auto it = measured->find(photo.id);
@@ -83,6 +75,30 @@ Result<MatchAnswer> MatchAll(session::Session& session, bool again, const Work& 
   request.follow_scan = session::SettingOf(standing, "follow-scan") != 0;
   request.skin_weight = session::SettingOf(standing, "skin-weight");
   request.tolerance = session::SettingOf(standing, "tolerance");
+  return request;
+}
+
+Status AddPairs(const session::Session& session, solve::Request& request) {
+  Result<session::PairResult> pairs = session.Pairs();
+  if (!pairs.ok()) return pairs.error();
+  request.lights = std::move(pairs->lights);
+  request.pairs = std::move(pairs->pairs);
+  request.scan_to_frame = std::move(pairs->scan_to_frame);
+  request.frame_to_frame = std::move(pairs->frame_to_frame);
+  return {};
+}
+
+Result<MatchAnswer> MatchAll(session::Session& session, bool again, const Work& work) {
+  Result<std::vector<session::Word>> words = session.Words();
+  if (!words.ok()) return words.error();
+  Result<std::string> pairs_from = session.MadeFrom(Stage::kPair);
+  if (!pairs_from.ok()) return pairs_from.error();
+  Result<std::string> made_from = session.MadeFrom(Stage::kMatch);
+  if (!made_from.ok()) return made_from.error();
+  const session::Standing standing = session::Fold(*words);
+  Result<solve::Request> gathered = RequestOfSession(session, standing);
+  if (!gathered.ok()) return gathered.error();
+  solve::Request& request = *gathered;
 
   const std::string digest = DigestOf(*pairs_from, request, standing);
   if (!again && *made_from == digest) {
@@ -90,12 +106,8 @@ Result<MatchAnswer> MatchAll(session::Session& session, bool again, const Work& 
     if (!kept.ok()) return kept.error();
     return Count(*kept);
   }
-  Result<session::PairResult> pairs = session.Pairs();
-  if (!pairs.ok()) return pairs.error();
-  request.lights = std::move(pairs->lights);
-  request.pairs = std::move(pairs->pairs);
-  request.scan_to_frame = std::move(pairs->scan_to_frame);
-  request.frame_to_frame = std::move(pairs->frame_to_frame);
+  Status paired = AddPairs(session, request);
+  if (!paired.ok()) return paired.error();
   Result<solve::Solution> solution = solve::SolveSession(request, work.progress, work.cancel);
   if (!solution.ok()) return solution.error();
 

@@ -6,6 +6,7 @@
 #include "job/job.h"
 #include "measure/cache.h"
 #include "session/session.h"
+#include "solve/solve.h"
 
 namespace samelight::job {
 
@@ -26,6 +27,10 @@ Result<MeasureAnswer> MeasureAll(session::Session& session, std::uint64_t memory
 // in any case.
 Result<PairAnswer> PairAll(session::Session& session, const MeasureAnswer& measured, bool again,
                            const Work& work);
+
+// What the solve is asked of a session, without the pairs (which are large); and the pairs.
+Result<solve::Request> RequestOfSession(const session::Session& session, const session::Standing& standing);
+Status AddPairs(const session::Session& session, solve::Request& request);
 
 // Solves, under the same rule.
 Result<MatchAnswer> MatchAll(session::Session& session, bool again, const Work& work);
