@@ -93,6 +93,14 @@ image::RgbF LabView(const image::RgbF& rec2020_linear, const ToneNeutral& neutra
       to[c] = scene_referred ? SceneCurve(v) : std::min(v, 1.f);
     }
   }
+  // OpenCV makes the tables of this conversion on the first call, without a lock: threads that meet there
+  // each make their own and overwrite the others'.
+  static const bool tables_made = [] {
+    cv::Mat one(1, 1, CV_32FC3, cv::Scalar::all(0.5));
+    cv::cvtColor(one, one, cv::COLOR_LRGB2Lab);
+    return true;
+  }();
+  static_cast<void>(tables_made);
   cv::Mat view(out.height(), out.width(), CV_32FC3, out.data().data());
   cv::cvtColor(view, view, cv::COLOR_LRGB2Lab);
   return out;
