@@ -234,7 +234,8 @@ TEST(Pairing, TwoUnrelatedEventsGiveNoPairs) {
 }
 
 TEST(Pairing, StopsWhenAsked) {
-  const Wedding w;
+  Session w;
+  w.AddFrame(0, 1, 0);
   Cancel cancel;
   cancel.Request();
   SilentProgress quiet;
