@@ -42,7 +42,7 @@ void AddTouch(const record::Handles& touch, record::Look& look, Vec3& offset) {
     l.toe = std::clamp(l.toe + touch.toe, 0.02, 2.0);
     l.shoulder = std::clamp(l.shoulder + touch.shoulder, 0.02, 2.0);
     l.floor = std::clamp(l.floor - touch.black_density, -4.0, l.ceiling - 0.5);
-    offset[i] += touch.exposure_ev * 0.30102999566398120;
+    offset[i] += touch.exposure_ev * kLog10Of2;
   }
 }
 

@@ -34,8 +34,8 @@ Vec3 Unified(const Resolved& resolved, const Vec3& rec2020_linear);
 // encoder. NaN counts as 0, infinity as 1e4; finite for every input.
 Vec3 Evaluate(const Resolved& resolved, const Vec3& rec2020_linear);
 
-// How much a display-linear BT.2020 colour is skin-hued, 0..1: wide around the skin bump, zero at low chroma. The share of
-// skin_look in a pixel, judged on what skin_look alone makes of it.
+// How much a display-linear BT.2020 colour is skin-hued, 0..1: wide around the skin bump, zero at low chroma.
+// The share of skin_look in a pixel, judged on what skin_look alone makes of it.
 double SkinShare(const Vec3& rgb);
 
 // The same as Evaluate from a unified pixel on.

@@ -61,8 +61,8 @@ TEST(Look, NeutralRenderingKeepsNeutrals) {
   }
 }
 
-// Curves rise strictly; a hue bump that fades as a tinted highlight turns white may take back less than half an 8-bit step
-// (0.0088 in linear light at white).
+// Curves rise strictly; a hue bump that fades as a tinted highlight turns white may take back less than half
+// an 8-bit step (0.0088 in linear light at white).
 TEST(Look, GreyRampsRiseForEveryLook) {
   std::mt19937 random(2);
   for (int i = 0; i < 50; ++i) {

@@ -13,8 +13,9 @@
 
 namespace samelight::look {
 
-inline constexpr double kMidGrey = 0.18;               // scene-linear, common practice
-inline constexpr double kLogMidGrey = -0.74472749489;  // log10 of it
+inline constexpr double kMidGrey = 0.18;                  // scene-linear, common practice
+inline constexpr double kLog10Of2 = 0.30102999566398120;  // one stop on a log10 axis
+inline constexpr double kLogMidGrey = -0.74472749489;     // log10 of it
 
 // Smallest scene-linear exposure that the curves see, about -12 EV below mid-grey; below it the response is
 // flat.

@@ -9,6 +9,7 @@
 
 #include "base/task_pool.h"
 #include "color/space.h"
+#include "solve/median.h"
 
 namespace samelight::solve {
 namespace {
@@ -176,9 +177,8 @@ void StartOffsets(const FilmSession& session, FilmFit& fit) {
       fit.light[l] = session.lights[l].mean;
       continue;
     }
-    auto middle = shift[l].begin() + static_cast<std::ptrdiff_t>(shift[l].size() / 2);
-    std::nth_element(shift[l].begin(), middle, shift[l].end());
-    fit.light[l] = {*middle, *middle, *middle};
+    const double middle = Median(shift[l]);
+    fit.light[l] = {middle, middle, middle};
   }
 }
 
@@ -219,26 +219,6 @@ void LightCovariance(ceres::Problem& problem, FilmFit& fit) {
   }
 }
 
-void ScanErrors(const FilmSession& session, FilmFit& fit) {
-  std::vector<std::vector<double>> error(session.scans.size());
-  for (const FilmSample& s : session.samples) {
-    const FilmSession::Scan& scan = session.scans[s.scan];
-    const LookVector look = fit.RollLook(scan.roll);
-    const auto& n = fit.nudge[s.scan];
-    const double offset[3] = {fit.light[scan.light][0] + n[0], fit.light[scan.light][1] + n[1],
-                              fit.light[scan.light][2] + n[2]};
-    double lab[3];
-    Predict<double>(look.data(), offset, n[3], n[4], s.scene, lab);
-    error[s.scan].push_back(std::hypot(lab[0] - s.lab[0], lab[1] - s.lab[1], lab[2] - s.lab[2]));
-  }
-  for (std::size_t i = 0; i < error.size(); ++i) {
-    if (error[i].empty()) continue;
-    const auto middle = error[i].begin() + static_cast<std::ptrdiff_t>(error[i].size() / 2);
-    std::nth_element(error[i].begin(), middle, error[i].end());
-    fit.scan_error[i] = *middle;
-  }
-}
-
 }  // namespace
 
 LookVector FilmFit::RollLook(int roll_index) const {
@@ -272,7 +252,6 @@ FilmFit FitFilm(const FilmSession& session, const FilmFit* start, const Cancel& 
     StartOffsets(session, fit);
   }
   fit.light_covariance.assign(session.lights.size(), Mat3{});
-  fit.scan_error.assign(session.scans.size(), 0);
 
   std::vector<double> total(session.scans.size(), 0);
   for (const FilmSample& s : session.samples) total[s.scan] += s.weight;
@@ -319,11 +298,8 @@ FilmFit FitFilm(const FilmSession& session, const FilmFit* start, const Cancel& 
   ceres::Solver::Summary summary;
   ceres::Solve(options, &problem, &summary);
   fit.usable = summary.IsSolutionUsable() && !cancel.requested();
-  fit.cost = summary.final_cost;
-  fit.iterations = static_cast<int>(summary.iterations.size());
   if (!fit.usable) return fit;
   LightCovariance(problem, fit);
-  ScanErrors(session, fit);
   return fit;
 }
 

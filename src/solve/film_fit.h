@@ -44,9 +44,6 @@ struct FilmFit {
   std::vector<Vec3> light;             // log10 offsets
   std::vector<Mat3> light_covariance;  // of the offsets
   std::vector<std::array<double, kNudgeSize>> nudge;
-  std::vector<double> scan_error;  // median CIELAB distance of each scan's samples after its nudge
-  double cost = 0;
-  int iterations = 0;
   bool usable = false;
 
   LookVector RollLook(int roll_index) const;

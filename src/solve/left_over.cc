@@ -7,6 +7,7 @@
 
 #include "color/difference.h"
 #include "color/lab.h"
+#include "solve/median.h"
 
 namespace samelight::solve {
 namespace {
@@ -18,9 +19,7 @@ Vec3 MedianOf(std::vector<Vec3>& v) {
   std::vector<double> one(v.size());
   for (int c = 0; c < 3; ++c) {
     for (std::size_t i = 0; i < v.size(); ++i) one[i] = v[i][c];
-    const auto middle = one.begin() + static_cast<std::ptrdiff_t>(one.size() / 2);
-    std::nth_element(one.begin(), middle, one.end());
-    m[c] = *middle;
+    m[c] = Median(one);
   }
   return m;
 }
@@ -40,7 +39,7 @@ Vec3 AsTheCameraMadeIt(const record::Photo& frame, double log2_level, const Vec3
   record::Correction c;
   c.frame = frame.id;
   c.follow = c.follow_skin = 0;
-  c.unify.exposure_log10 = look::kLogMidGrey - log2_level * 0.30102999566398120;
+  c.unify.exposure_log10 = look::kLogMidGrey - log2_level * look::kLog10Of2;
   return look::Evaluate(look::Resolve(c), rec2020_linear);
 }
 

@@ -11,8 +11,6 @@
 namespace samelight::solve {
 namespace {
 
-constexpr double kEv = 0.30102999566398120;  // log10 2
-
 struct White {
   double warmth_mired = 0, green_magenta = 0;
 };
@@ -34,7 +32,7 @@ White WhiteOf(const Vec3& offset_log10) {
 record::Handles ShownHandles(const record::Correction& correction) {
   record::Handles h;
   const Vec3& o = correction.offset_log10;
-  h.exposure_ev = ((o[0] + o[1] + o[2]) / 3 + correction.unify.exposure_log10) / kEv;
+  h.exposure_ev = ((o[0] + o[1] + o[2]) / 3 + correction.unify.exposure_log10) / look::kLog10Of2;
   const White white = WhiteOf(o);
   h.warmth_mired = white.warmth_mired;
   h.green_magenta = white.green_magenta;
@@ -83,7 +81,7 @@ record::Uncertainty UncertaintyOf(const LookVector& look, const Vec3& offset_log
       colour[i] += std::pow(
           color::Ciede2000(PredictLab(look, moved, kScene[i]), PredictLab(look, offset_log10, kScene[i])), 2);
   }
-  u.exposure_ev = std::sqrt(exposure) / kEv;
+  u.exposure_ev = std::sqrt(exposure) / look::kLog10Of2;
   u.warmth_mired = std::sqrt(warmth);
   u.green_magenta = std::sqrt(green);
   u.skin = std::sqrt(colour[0]);

@@ -11,6 +11,7 @@
 #include "solve/film_fit.h"
 #include "solve/left_over.h"
 #include "solve/light_rule.h"
+#include "solve/median.h"
 #include "solve/shown.h"
 #include "solve/unify.h"
 
@@ -311,8 +312,7 @@ class Solver {
       for (int c = 0; c < 3; ++c) {
         std::vector<double> v;
         for (const auto& entry : list) v.push_back(entry.second[c]);
-        std::nth_element(v.begin(), v.begin() + static_cast<std::ptrdiff_t>(v.size() / 2), v.end());
-        middle[c] = v[v.size() / 2];
+        middle[c] = Median(v);
       }
       for (const auto& [i, lab] : list) {
         // Lightness of skin differs from face to face; chroma differences are what the eye sees across a

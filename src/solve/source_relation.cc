@@ -7,6 +7,7 @@
 
 #include "base/task_pool.h"
 #include "look/evaluate.h"
+#include "solve/median.h"
 
 namespace samelight::solve {
 namespace {
@@ -197,8 +198,7 @@ SourceRelation FitRelation(bool display_referred, const std::vector<RelationSamp
     }
     for (double v : r) size.push_back(std::abs(v));
   }
-  std::nth_element(size.begin(), size.begin() + size.size() / 2, size.end());
-  relation.residual_log10 = size[size.size() / 2];
+  relation.residual_log10 = Median(size);
   relation.fitted = true;
   return relation;
 }

@@ -7,6 +7,7 @@
 
 #include "look/evaluate.h"
 #include "solve/graph.h"
+#include "solve/median.h"
 #include "solve/source_relation.h"
 
 namespace samelight::solve {
@@ -25,12 +26,6 @@ constexpr std::size_t kMostRelationSamples = 6000;
 
 double Luminance(const Vec3& rgb) { return 0.2627 * rgb[0] + 0.6780 * rgb[1] + 0.0593 * rgb[2]; }
 double LogPositive(double v) { return std::log10(look::PositiveExposure(v)); }
-
-double Median(std::vector<double>& v) {
-  const auto middle = v.begin() + static_cast<std::ptrdiff_t>(v.size() / 2);
-  std::nth_element(v.begin(), middle, v.end());
-  return *middle;
-}
 
 // Median, and 1.4826 times the median absolute deviation. Reorders `v`.
 std::pair<double, double> MedianAndSpread(std::vector<double>& v) {
@@ -200,7 +195,7 @@ class Unifier {
   double LevelOf(const Frame& f) const {
     const auto m = request_.measured.find(f.photo->id);
     const double level =
-        m == request_.measured.end() ? look::kLogMidGrey : m->second.light.log2_level * 0.30102999566;
+        m == request_.measured.end() ? look::kLogMidGrey : m->second.light.log2_level * look::kLog10Of2;
     return f.display && !f.tone.empty() ? f.tone(level) : level;
   }
 
@@ -333,9 +328,8 @@ class Unifier {
 
   Unification Collect() {
     Unification u;
-    u.reference_source = reference_;
     u.notes = notes_;
-    std::map<LightId, std::array<double, 7>> sums;  // level, grey 3, count, ...
+    std::map<LightId, LevelSum> sums;
     std::map<LightId, std::pair<Vec3, int>> casts;
     for (const Frame& f : frames_) {
       record::Unify unify;
@@ -363,24 +357,28 @@ class Unifier {
     }
     for (const auto& [light, s] : sums) {
       LightState state;
-      const double n = std::max(1.0, s[4]);
-      state.level_log10 = s[0] / n;
-      const double mean = (s[1] + s[2] + s[3]) / (3 * n);
-      for (int c = 0; c < 3; ++c) state.grey_log10[c] = s[1 + c] / n - mean;
+      const double n = std::max(1, s.frames);
+      state.level_log10 = s.level / n;
+      const double mean = (s.colour[0] + s.colour[1] + s.colour[2]) / (3 * n);
+      for (int c = 0; c < 3; ++c) state.grey_log10[c] = s.colour[c] / n - mean;
       if (const auto cast = casts.find(light); cast != casts.end() && cast->second.second > 0) {
         Vec3 v = cast->second.first;
         const double m = (v[0] + v[1] + v[2]) / 3;
         for (int c = 0; c < 3; ++c) state.cast_log10[c] = (v[c] - m) / cast->second.second;
-        state.has_cast = true;
       }
       u.lights[light] = state;
     }
-    MeasureAgreement(u);
     return u;
   }
 
+  struct LevelSum {
+    double level = 0;
+    Vec3 colour{0, 0, 0};
+    int frames = 0;
+  };
+
   // Log level and colour of a frame from the medians of its regions, weighted by area.
-  void AddToLight(const Frame& f, std::array<double, 7>& s) const {
+  void AddToLight(const Frame& f, LevelSum& s) const {
     const auto it = request_.measured.find(f.photo->id);
     if (it == request_.measured.end()) return;
     double area = 0, level = 0;
@@ -395,25 +393,9 @@ class Unifier {
       for (int c = 0; c < 3; ++c) colour[c] += r.area * LogPositive(x[c]);
     }
     if (area <= 0) return;
-    s[0] += level / area;
-    for (int c = 0; c < 3; ++c) s[1 + c] += colour[c] / area;
-    s[4] += 1;
-  }
-
-  void MeasureAgreement(Unification& u) const {
-    std::vector<double> all;
-    for (const record::Correspondence& c : request_.frame_to_frame) {
-      const auto a = index_.find(c.a), b = index_.find(c.b);
-      if (a == index_.end() || b == index_.end()) continue;
-      const Frame &fa = frames_[a->second], &fb = frames_[b->second];
-      if (fa.light != fb.light) continue;
-      for (const record::Cell& cell : Thinned(c)) {
-        const Vec3 xa = fa.Apply(cell.a_rgb), xb = fb.Apply(cell.b_rgb);
-        for (int k = 0; k < 3; ++k) all.push_back(std::abs(LogPositive(xa[k]) - LogPositive(xb[k])));
-      }
-    }
-    u.cells = static_cast<long>(all.size());
-    if (!all.empty()) u.median_error_log10 = Median(all);
+    s.level += level / area;
+    for (int c = 0; c < 3; ++c) s.colour[c] += colour[c] / area;
+    ++s.frames;
   }
 
   const Request& request_;

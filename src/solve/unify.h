@@ -15,23 +15,20 @@ namespace samelight::solve {
 struct LightState {
   double level_log10 = 0;    // mean luminance level of its frames, unified
   Vec3 grey_log10{0, 0, 0};  // mean colour of its frames, unified; mean of the three is 0
-  Vec3 cast_log10{0, 0, 0};  // colour of the light against daylight by the as-shot whites; mean 0
-  bool has_cast = false;     // false without any raw frame
+  Vec3 cast_log10{0, 0, 0};  // colour of the light against daylight by the as-shot whites; mean 0, and 0
+                             // without any raw frame
 };
 
 struct Unification {
   std::unordered_map<PhotoId, record::Unify> frames;
   std::unordered_map<LightId, LightState> lights;
   std::unordered_map<PhotoId, LightId> light_of;
-  std::string reference_source;
   std::vector<std::string> notes;
-  // How well matched cells agree after unification: median absolute log10 ratio, and how many cells.
-  double median_error_log10 = 0;
-  long cells = 0;
 };
 
-// Fits exposures by one robust linear solve per light (medians of log ratios of matched cells, EXIF exposure
-// as a prior), then source relations (inverse tone curve, 3x3, gains) on cells matched across sources.
+// Fits exposures by one robust linear solve over the session (medians of log ratios of matched cells, EXIF
+// exposure as a prior), then source relations (inverse tone curve, 3x3, gains) on cells matched across
+// sources.
 Unification UnifyFrames(const Request& request);
 
 }  // namespace samelight::solve
