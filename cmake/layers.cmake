@@ -22,9 +22,6 @@ if(SAMELIGHT_COVERAGE)
   add_link_options(--coverage)
 endif()
 
-# What tests run with; read by the leak checker only.
-set(SAMELIGHT_TEST_ENVIRONMENT "LSAN_OPTIONS=suppressions=${PROJECT_SOURCE_DIR}/tests/leaks.supp:print_suppressions=0")
-
 # Options of our own targets only: warnings are errors here, not in third-party headers.
 function(samelight_target_options target)
   target_compile_options(${target} PRIVATE -Wall -Wextra -Wpedantic -Wshadow -Wno-missing-field-initializers -Wno-dangling-else
@@ -69,10 +66,9 @@ function(samelight_layer name)
                                                     SAMELIGHT_ASSETS_DIR="${PROJECT_SOURCE_DIR}/build/assets")
     # Suites named Large... are left out under the sanitizers, where they would take too long.
     gtest_discover_tests(${name}_test TEST_PREFIX ${name}. TEST_FILTER -Large* DISCOVERY_MODE PRE_TEST
-                         PROPERTIES TIMEOUT 600 ENVIRONMENT "${SAMELIGHT_TEST_ENVIRONMENT}")
+                         PROPERTIES TIMEOUT 600)
     gtest_discover_tests(${name}_test TEST_PREFIX ${name}. TEST_FILTER Large* TEST_LIST ${name}_large_tests
-                         DISCOVERY_MODE PRE_TEST PROPERTIES TIMEOUT 1200 LABELS large
-                         ENVIRONMENT "${SAMELIGHT_TEST_ENVIRONMENT}")
+                         DISCOVERY_MODE PRE_TEST PROPERTIES TIMEOUT 1200 LABELS large)
   endif()
   if(SAMELIGHT_BENCH AND benches)
     add_executable(${name}_bench ${benches})
