@@ -310,6 +310,22 @@ TEST_F(StockTest, LinksThatGoInCirclesEnd) {
   EXPECT_EQ(answer->frames, 1);
 }
 
+TEST_F(StockTest, WhatAnOlderVersionMeasuredIsMeasuredAgainAndOnlyThat) {
+  for (const int i : {1, 2, 3}) Write("digital/f" + std::to_string(i) + ".jpg", 20 * i);
+  ASSERT_TRUE(Take({}, {"digital"}).ok());
+  const auto session = Open();
+  SilentProgress silent;
+  EXPECT_EQ(MeasureAll(*session, 0, {silent, Cancel()})->measured, 3);
+  EXPECT_EQ(MeasureAll(*session, 0, {silent, Cancel()})->measured, 0);
+  const auto photos = session->Photos();
+  const fs::path file = AnalysisFile(*session, photos->front());
+  auto bytes = *ReadFile(file, 1 << 24);
+  --bytes[8];  // the version follows the magic of 8 bytes
+  ASSERT_TRUE(WriteFileWhole(file, bytes).ok());
+  EXPECT_EQ(MeasureAll(*session, 0, {silent, Cancel()})->measured, 1);
+  EXPECT_TRUE(measure::ReadCachedFacts(file).ok());
+}
+
 // Words on a session with two scans and three frames in two lights.
 class WordsTest : public StockTest {
  protected:

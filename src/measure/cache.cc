@@ -16,7 +16,8 @@ namespace {
 // facts, pixels. Numbers are little-endian, as on every machine this is built for.
 static_assert(std::endian::native == std::endian::little);
 constexpr char kMagic[8] = {'S', 'A', 'M', 'E', 'L', 'C', 'H', '\n'};
-constexpr std::uint32_t kVersion = 1;
+// Raised when a picture would be measured or described differently: what an older version made is made again.
+constexpr std::uint32_t kVersion = 2;
 constexpr std::size_t kHashLength = 32;
 constexpr std::size_t kHeader = sizeof kMagic + 4 + 8 + 8 + 2 * kHashLength;
 constexpr std::uint64_t kMostBytes = 256ull << 20;

@@ -9,9 +9,11 @@
 namespace samelight::measure {
 namespace {
 
-// Lowe 2004: intervals per octave (3.2), first blur (3.3), edge ratio (4.1), directions (5), descriptor (6).
+// Lowe 2004: intervals per octave (3.2), edge ratio (4.1), directions (5), descriptor (6). The first blur is
+// smaller than his 1.6 (3.3), in place of the doubling that he starts with: of 52 re-framed photographs 50
+// were found, with 1.6 48.
 constexpr int kIntervals = 3;
-constexpr float kFirstSigma = 1.6f;
+constexpr float kFirstSigma = 1.2f;
 constexpr float kInputSigma = 0.5f;  // blur that a sharp picture already has
 constexpr float kEdgeRatio = 10.f;
 constexpr int kDirectionBins = 36;

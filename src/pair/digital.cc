@@ -26,6 +26,13 @@ std::optional<double> Brightness(const Item& item) {
          std::log2(*c.aperture * *c.aperture / *c.exposure_time_s / (*c.iso / 100));
 }
 
+// How far the light estimate tells the light. A raw file's rests on the camera's own measurement; a rendered
+// picture was balanced by the camera, what is left in it is mostly its subject.
+double WhiteTrust(const Item& item) {
+  const double confidence = item.facts->measured.light.confidence;
+  return item.photo->encoding == record::Encoding::kRaw ? 0.5 + 0.5 * confidence : 0.15 * confidence;
+}
+
 void SetClocks(const Request& request, const std::vector<const record::Photo*>& photos, Digital& digital,
                std::vector<std::optional<double>>& times) {
   std::map<std::string, int> count;
@@ -94,7 +101,7 @@ void FindLights(const Request& request, Digital& digital) {
     m.time_s = digital.timeline.time_s[i];
     m.mired = light.mired;
     m.duv = light.duv;
-    m.white_trust = light.confidence;
+    m.white_trust = WhiteTrust(item);
     m.brightness_ev = Brightness(item);
     m.flash = item.photo->capture.flash.value_or(false);
     moments.push_back(m);
@@ -186,8 +193,8 @@ std::vector<record::Light> LightRecords(const Request& request, const Digital& d
     const Item& item = request.frames[digital.timeline.order[p]];
     out[l].frames.push_back(item.photo->id);
     const record::LightEstimate& e = item.facts->measured.light;
-    mireds[l].emplace_back(e.mired, e.confidence + 1e-3);
-    duvs[l].emplace_back(e.duv, e.confidence + 1e-3);
+    mireds[l].emplace_back(e.mired, WhiteTrust(item) + 1e-3);
+    duvs[l].emplace_back(e.duv, WhiteTrust(item) + 1e-3);
   }
   const auto median = [](std::vector<std::pair<double, double>>& v) {
     std::sort(v.begin(), v.end());

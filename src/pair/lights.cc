@@ -14,7 +14,7 @@ namespace {
 // frame.
 constexpr double kMiredSpread = 16, kDuvSpread = 5e-3, kBrightnessSpread_ev = 1.1;
 constexpr double kNotLinked = 1.0;        // nats in favour of a cut that no link crosses,
-constexpr double kMissed = 0.25;          // and more for each link that usually crosses one
+constexpr double kMissed = 0.5;           // and more for each link that usually crosses one
 constexpr double kLinked = 2.5;           // nats against a cut that as many links cross as usual
 constexpr int kLinkReach = 20;            // frames over which links are counted,
 constexpr double kLinkPause_s = 30 * 60;  // and the longest time
@@ -79,7 +79,7 @@ std::vector<double> PauseVotes(const std::vector<Moment>& moments) {
       std::clamp(Quantile(logs, 0.75), std::log(kLeastUsualPause_s), std::log(kMostUsualPause_s));
   for (std::size_t i = 0; i + 1 < moments.size(); ++i)
     if (moments[i].time_s && moments[i + 1].time_s)
-      out[i] = std::clamp(2.4 * (log_pause(i) - usual - 1.0), -3.0, 8.0);
+      out[i] = std::clamp(3.0 * (log_pause(i) - usual - 0.8), -3.0, 8.0);
   return out;
 }
 
