@@ -1,14 +1,10 @@
 #include "solve/film_fit.h"
 
-#include <ceres/ceres.h>
-#include <ceres/jet.h>
-
 #include <Eigen/Dense>
 #include <algorithm>
 #include <cmath>
 
 #include "base/task_pool.h"
-#include "color/space.h"
 #include "solve/median.h"
 
 namespace samelight::solve {
@@ -21,144 +17,310 @@ constexpr double kNudgeLevel = 0.03;  // log10: a tenth of a stop, a lab's opera
 constexpr double kNudgeColour = 0.015;
 constexpr double kNudgeContrast = 0.04;
 constexpr double kNudgeBlack = 0.08;
+constexpr double kDriftLevel = 0.03, kDriftColour = 0.01;  // log10 in an hour, of what the lab leaves of it
+constexpr double kPart = 0.3, kPartSigma = 0.3;            // of a picture's content taken back by the lab
+constexpr int kMostRounds = 40;
+constexpr double kEnough = 1e-5;  // relative decrease of the cost
 
-template <class T>
-void LabFromDisplay(const T rgb[3], T lab[3]) {
-  using std::cbrt;
-  static const Mat3 xyz_from_rgb = color::XyzFromRgb(color::Space::kRec2020);
-  static const Vec3 white = color::XyzFromXy(color::kD65);
-  T xyz[3], f[3];
-  look::MatrixTimes(xyz_from_rgb, rgb, xyz);
-  for (int c = 0; c < 3; ++c) {
-    const T t = xyz[c] / white[c];
-    // ISO/CIE 11664-4: cube root above (6/29)^3, straight below.
-    if (t > T(216.0 / 24389.0))
-      f[c] = cbrt(t);
-    else
-      f[c] = t * (24389.0 / 27.0 / 116.0) + 16.0 / 116.0;
-  }
-  lab[0] = 116.0 * f[1] - 16.0;
-  lab[1] = 500.0 * (f[0] - f[1]);
-  lab[2] = 200.0 * (f[1] - f[2]);
+// What one scan's prediction is made of: common look, content parts, roll's difference, light's offsets and
+// drift; and, apart from these, its nudge.
+constexpr int kContentSize = 2, kLightSize = 6;
+constexpr int kSharedSize = kLookSize + kContentSize + kLookSize + kLightSize;
+
+// Where the shared numbers of the fit stand in one list.
+struct Layout {
+  int rolls = 0, lights = 0;
+  static constexpr int Common() { return 0; }
+  static constexpr int Content() { return kLookSize; }
+  int Roll(int r) const { return kLookSize + kContentSize + kLookSize * r; }
+  int Light(int l) const { return kLookSize + kContentSize + kLookSize * rolls + kLightSize * l; }
+  int size() const { return Light(lights); }
+};
+
+using Matrix = Eigen::MatrixXd;
+using Vector = Eigen::VectorXd;
+using Nudge = Eigen::Matrix<double, kNudgeSize, 1>;
+using NudgeMatrix = Eigen::Matrix<double, kNudgeSize, kNudgeSize>;
+
+// Normal equations of a Gaussian belief about three offsets.
+void AddOffsetPrior(const OffsetPrior& prior, const Vec3& value, Eigen::Ref<Eigen::Matrix3d> h,
+                    Eigen::Ref<Eigen::Vector3d> g, double& cost) {
+  const Eigen::Vector3d d(value[0] - prior.mean[0], value[1] - prior.mean[1], value[2] - prior.mean[2]);
+  const auto add = [&](const Eigen::Vector3d& row, double sigma) {
+    const double r = row.dot(d) / sigma;
+    h += row * row.transpose() / (sigma * sigma);
+    g += row * r / sigma;
+    cost += 0.5 * r * r;
+  };
+  add({1.0 / 3, 1.0 / 3, 1.0 / 3}, prior.level_sigma);
+  add({1, -1, 0}, prior.colour_sigma);
+  add({0, -1, 1}, prior.colour_sigma);
 }
 
-template <class T>
-void Predict(const T* look, const T offset[3], const T& contrast, const T& black, const Vec3& scene,
-             T lab[3]) {
-  const look::LookOf<T> l = LookFrom(look, contrast, black);
-  const T in[3] = {T(scene[0]), T(scene[1]), T(scene[2])};
-  T out[3];
-  look::FilmFromScene(l, offset, T(1.0), in, out);
-  LabFromDisplay(out, lab);
-}
+const OffsetPrior kNudgePrior{{0, 0, 0}, kNudgeLevel, kNudgeColour * 1.4142135623730951};
+const OffsetPrior kDriftPrior{{0, 0, 0}, kDriftLevel, kDriftColour};
 
-// Residual of one sample. Blocks: common look, roll's difference, light's offsets, scan's nudge. The
-// derivative with respect to the effective look and offsets is computed once and copied to the blocks that
-// add up to them.
-class SampleCost final : public ceres::SizedCostFunction<3, kLookSize, kLookSize, 3, kNudgeSize> {
+class Fitter {
  public:
-  explicit SampleCost(const FilmSample& s) : scene_(s.scene), lab_(s.lab) {
-    const double chroma = std::hypot(s.lab[1], s.lab[2]);
-    scale_ = {1.0, 1 / (1 + 0.035 * chroma), 1 / (1 + 0.035 * chroma)};
+  Fitter(const FilmSession& session, const Cancel& cancel)
+      : session_(session),
+        cancel_(cancel),
+        at_{session.rolls, static_cast<int>(session.lights.size())},
+        samples_(session.scans.size()),
+        scale_(session.scans.size(), 0) {
+    for (const FilmSample& s : session.samples) {
+      samples_[s.scan].push_back(&s);
+      scale_[s.scan] += s.weight;
+    }
+    for (double& s : scale_) s = s > 0 ? kScanWeight / s : 0;
   }
 
-  bool Evaluate(double const* const* blocks, double* residuals, double** jacobians) const override {
-    double look[kLookSize], offset[3];
-    for (int i = 0; i < kLookSize; ++i) look[i] = blocks[0][i] + blocks[1][i];
-    for (int c = 0; c < 3; ++c) offset[c] = blocks[2][c] + blocks[3][c];
-    if (jacobians == nullptr) {
-      double lab[3];
-      Predict<double>(look, offset, blocks[3][3], blocks[3][4], scene_, lab);
-      for (int k = 0; k < 3; ++k) residuals[k] = (lab[k] - lab_[k]) * scale_[k];
-      return true;
+  void Run(FilmFit& fit) {
+    double damping = 1e-3, cost = Cost(fit);
+    bool settled = false;
+    for (int round = 0; round < kMostRounds && !settled; ++round) {
+      if (cancel_.requested()) return;
+      Linearise(fit);
+      for (int attempt = 0; attempt < 12; ++attempt) {
+        FilmFit tried = fit;
+        Step(damping, tried);
+        const double now = Cost(tried);
+        if (now < cost) {
+          settled = now > cost * (1 - kEnough);
+          fit = tried;
+          cost = now;
+          damping = std::max(1e-9, damping * 0.2);
+          break;
+        }
+        damping *= 5;
+        settled = attempt == 11;
+      }
     }
-    constexpr int kAll = kLookSize + kNudgeSize;
-    using Dual = ceres::Jet<double, kAll>;
-    Dual p[kLookSize], o[3], lab[3];
-    for (int i = 0; i < kLookSize; ++i) p[i] = Dual(look[i], i);
-    for (int c = 0; c < 3; ++c) o[c] = Dual(offset[c], kLookSize + c);
-    Predict<Dual>(p, o, Dual(blocks[3][3], kLookSize + 3), Dual(blocks[3][4], kLookSize + 4), scene_, lab);
-    for (int k = 0; k < 3; ++k) {
-      residuals[k] = (lab[k].a - lab_[k]) * scale_[k];
-      for (int block = 0; block < 2; ++block)
-        if (jacobians[block] != nullptr)
-          for (int i = 0; i < kLookSize; ++i) jacobians[block][k * kLookSize + i] = lab[k].v[i] * scale_[k];
-      if (jacobians[2] != nullptr)
-        for (int i = 0; i < 3; ++i) jacobians[2][k * 3 + i] = lab[k].v[kLookSize + i] * scale_[k];
-      if (jacobians[3] != nullptr)
-        for (int i = 0; i < kNudgeSize; ++i)
-          jacobians[3][k * kNudgeSize + i] = lab[k].v[kLookSize + i] * scale_[k];
-    }
-    return true;
+    fit.usable = std::isfinite(cost) && !cancel_.requested();
+    if (!fit.usable) return;
+    Linearise(fit);
+    Covariance(fit);
   }
 
  private:
-  Vec3 scene_, lab_, scale_;
-};
-
-// (A x - mean) / sigma with a small dense A given row by row.
-class LinearPrior final : public ceres::CostFunction {
- public:
-  struct Row {
-    std::vector<double> factor;
-    double mean = 0, sigma = 1;
+  struct OfScan {
+    Eigen::Matrix<double, kSharedSize, kSharedSize> shared;
+    Eigen::Matrix<double, kSharedSize, 1> gradient;
+    Eigen::Matrix<double, kSharedSize, kNudgeSize> cross;
+    NudgeMatrix own;
+    Nudge own_gradient;
   };
-  LinearPrior(int size, std::vector<Row> rows) : rows_(std::move(rows)) {
-    mutable_parameter_block_sizes()->push_back(size);
-    set_num_residuals(static_cast<int>(rows_.size()));
+
+  PredictVector Numbers(const FilmFit& fit, std::size_t i) const {
+    const FilmSession::Scan& scan = session_.scans[i];
+    PredictVector p;
+    for (int k = 0; k < kLookSize; ++k) p[k] = fit.common[k] + fit.roll[scan.roll][k];
+    for (int c = 0; c < 3; ++c)
+      p[kOffsetAt + c] = fit.light[scan.light][c] + scan.hours * fit.drift[scan.light][c] -
+                         fit.level_part * scan.level - fit.grey_part * scan.grey[c] + fit.nudge[i][c];
+    p[kContrastAt] = fit.nudge[i][3];
+    p[kBlackAt] = fit.nudge[i][4];
+    return p;
   }
-  bool Evaluate(double const* const* p, double* residuals, double** jacobians) const override {
-    const int size = parameter_block_sizes()[0];
-    for (std::size_t r = 0; r < rows_.size(); ++r) {
-      double v = -rows_[r].mean;
-      for (int i = 0; i < size; ++i) v += rows_[r].factor[i] * p[0][i];
-      residuals[r] = v / rows_[r].sigma;
-      if (jacobians != nullptr && jacobians[0] != nullptr)
-        for (int i = 0; i < size; ++i) jacobians[0][r * size + i] = rows_[r].factor[i] / rows_[r].sigma;
+
+  static Vec3 Residual(const FilmSample& s, const Vec3& lab, double& ease) {
+    ease = 1 / (1 + 0.035 * std::hypot(s.lab[1], s.lab[2]));
+    return {lab[0] - s.lab[0], (lab[1] - s.lab[1]) * ease, (lab[2] - s.lab[2]) * ease};
+  }
+
+  double Cost(const FilmFit& fit) const {
+    std::vector<double> part(samples_.size(), 0);
+    ParallelFor(samples_.size(), {}, [&](std::size_t i) {
+      const PredictVector p = Numbers(fit, i);
+      for (const FilmSample* s : samples_[i]) {
+        double ease;
+        const Vec3 r = Residual(*s, PredictLab(p, s->scene), ease);
+        const double square = r[0] * r[0] + r[1] * r[1] + r[2] * r[2];
+        part[i] += 0.5 * scale_[i] * s->weight * kLossScale * kLossScale *
+                   std::log1p(square / (kLossScale * kLossScale));
+      }
+    });
+    double cost = 0;
+    for (double v : part) cost += v;
+    Matrix h = Matrix::Zero(at_.size(), at_.size());
+    Vector g = Vector::Zero(at_.size());
+    AddPriors(fit, h, g, cost);
+    for (const auto& n : fit.nudge) {
+      NudgeMatrix own = NudgeMatrix::Zero();
+      Nudge own_gradient = Nudge::Zero();
+      AddNudgePrior(n, own, own_gradient, cost);
     }
-    return true;
+    return std::isfinite(cost) ? cost : 1e300;
   }
 
- private:
-  std::vector<Row> rows_;
+  static void AddNudgePrior(const std::array<double, kNudgeSize>& n, NudgeMatrix& h, Nudge& g, double& cost) {
+    AddOffsetPrior(kNudgePrior, {n[0], n[1], n[2]}, h.topLeftCorner<3, 3>(), g.head<3>(), cost);
+    for (const auto& [k, sigma] : {std::pair(3, kNudgeContrast), std::pair(4, kNudgeBlack)}) {
+      h(k, k) += 1 / (sigma * sigma);
+      g[k] += n[k] / (sigma * sigma);
+      cost += 0.5 * n[k] * n[k] / (sigma * sigma);
+    }
+  }
+
+  void AddPriors(const FilmFit& fit, Matrix& h, Vector& g, double& cost) const {
+    const auto add = [&](int k, double d, double sigma) {
+      h(k, k) += 1 / (sigma * sigma);
+      g[k] += d / (sigma * sigma);
+      cost += 0.5 * d * d / (sigma * sigma);
+    };
+    static const LookVector mean = LookPriorMean(), sigma = LookPriorSigma();
+    for (int k = 0; k < kLookSize; ++k) {
+      add(at_.Common() + k, fit.common[k] - mean[k], sigma[k]);
+      for (int r = 0; r < at_.rolls; ++r) add(at_.Roll(r) + k, fit.roll[r][k], sigma[k] * kRollShare);
+    }
+    add(at_.Content(), fit.level_part - kPart, kPartSigma);
+    add(at_.Content() + 1, fit.grey_part - kPart, kPartSigma);
+    for (int l = 0; l < at_.lights; ++l) {
+      const int k = at_.Light(l);
+      AddOffsetPrior(session_.lights[l], fit.light[l], h.block<3, 3>(k, k), g.segment<3>(k), cost);
+      AddOffsetPrior(kDriftPrior, fit.drift[l], h.block<3, 3>(k + 3, k + 3), g.segment<3>(k + 3), cost);
+    }
+  }
+
+  // Normal equations around `fit`, with the loss as weights.
+  void Linearise(const FilmFit& fit) {
+    scans_.resize(samples_.size());
+    ParallelFor(samples_.size(), {}, [&](std::size_t i) { LineariseScan(fit, i); });
+    h_ = Matrix::Zero(at_.size(), at_.size());
+    g_ = Vector::Zero(at_.size());
+    double ignored = 0;
+    AddPriors(fit, h_, g_, ignored);
+  }
+
+  void LineariseScan(const FilmFit& fit, std::size_t i) {
+    const PredictVector p = Numbers(fit, i);
+    Eigen::Matrix<double, kPredictSize, kPredictSize> h =
+        Eigen::Matrix<double, kPredictSize, kPredictSize>::Zero();
+    Eigen::Matrix<double, kPredictSize, 1> g = Eigen::Matrix<double, kPredictSize, 1>::Zero();
+    PredictJacobian j;
+    for (const FilmSample* s : samples_[i]) {
+      double ease;
+      const Vec3 r = Residual(*s, PredictLab(p, s->scene, j), ease);
+      const double square = r[0] * r[0] + r[1] * r[1] + r[2] * r[2];
+      const double weight = scale_[i] * s->weight / (1 + square / (kLossScale * kLossScale));
+      Eigen::Matrix<double, 3, kPredictSize> rows;
+      for (int k = 0; k < 3; ++k)
+        for (int q = 0; q < kPredictSize; ++q) rows(k, q) = j[k][q] * (k == 0 ? 1 : ease);
+      h.noalias() += weight * rows.transpose() * rows;
+      g.noalias() += rows.transpose() * (weight * Eigen::Vector3d(r[0], r[1], r[2]));
+    }
+    // From the numbers of a prediction to the numbers that it is made of.
+    const FilmSession::Scan& scan = session_.scans[i];
+    Eigen::Matrix<double, kPredictSize, kSharedSize> shared =
+        Eigen::Matrix<double, kPredictSize, kSharedSize>::Zero();
+    Eigen::Matrix<double, kPredictSize, kNudgeSize> own =
+        Eigen::Matrix<double, kPredictSize, kNudgeSize>::Zero();
+    for (int k = 0; k < kLookSize; ++k) shared(k, k) = shared(k, kLookSize + kContentSize + k) = 1;
+    for (int c = 0; c < 3; ++c) {
+      shared(kOffsetAt + c, kLookSize) = -scan.level;
+      shared(kOffsetAt + c, kLookSize + 1) = -scan.grey[c];
+      shared(kOffsetAt + c, kSharedSize - 6 + c) = 1;
+      shared(kOffsetAt + c, kSharedSize - 3 + c) = scan.hours;
+      own(kOffsetAt + c, c) = 1;
+    }
+    own(kContrastAt, 3) = own(kBlackAt, 4) = 1;
+    OfScan& out = scans_[i];
+    out.shared.noalias() = shared.transpose() * h * shared;
+    out.gradient.noalias() = shared.transpose() * g;
+    out.cross.noalias() = shared.transpose() * h * own;
+    out.own.noalias() = own.transpose() * h * own;
+    out.own_gradient.noalias() = own.transpose() * g;
+    double ignored = 0;
+    AddNudgePrior(fit.nudge[i], out.own, out.own_gradient, ignored);
+  }
+
+  // Where the shared numbers of a scan stand in the whole list.
+  std::array<int, kSharedSize> Places(std::size_t i) const {
+    const FilmSession::Scan& scan = session_.scans[i];
+    std::array<int, kSharedSize> at;
+    for (int k = 0; k < kLookSize + kContentSize; ++k) at[k] = k;
+    for (int k = 0; k < kLookSize; ++k) at[kLookSize + kContentSize + k] = at_.Roll(scan.roll) + k;
+    for (int k = 0; k < kLightSize; ++k) at[kSharedSize - kLightSize + k] = at_.Light(scan.light) + k;
+    return at;
+  }
+
+  // The equations of the shared numbers with every scan's nudge eliminated; `damping` is added to the
+  // diagonals in proportion.
+  void Reduce(double damping, Matrix& h, Vector& g) const {
+    h = h_;
+    g = g_;
+    for (std::size_t i = 0; i < scans_.size(); ++i) {
+      const OfScan& s = scans_[i];
+      NudgeMatrix own = s.own;
+      own.diagonal() *= 1 + damping;
+      const Eigen::Matrix<double, kNudgeSize, kSharedSize> solved = own.ldlt().solve(s.cross.transpose());
+      const Eigen::Matrix<double, kSharedSize, kSharedSize> part = s.shared - s.cross * solved;
+      const Eigen::Matrix<double, kSharedSize, 1> gradient = s.gradient - solved.transpose() * s.own_gradient;
+      const auto at = Places(i);
+      for (int a = 0; a < kSharedSize; ++a) {
+        g[at[a]] += gradient[a];
+        h(at[a], at[a]) += damping * s.shared(a, a);
+        for (int b = 0; b < kSharedSize; ++b) h(at[a], at[b]) += part(a, b);
+      }
+    }
+    h.diagonal() += damping * h_.diagonal();
+  }
+
+  void Step(double damping, FilmFit& fit) const {
+    Matrix h;
+    Vector g;
+    Reduce(damping, h, g);
+    const Vector step = -h.ldlt().solve(g);
+    for (std::size_t i = 0; i < scans_.size(); ++i) {
+      const OfScan& s = scans_[i];
+      Eigen::Matrix<double, kSharedSize, 1> shared;
+      const auto at = Places(i);
+      for (int a = 0; a < kSharedSize; ++a) shared[a] = step[at[a]];
+      NudgeMatrix own = s.own;
+      own.diagonal() *= 1 + damping;
+      const Nudge n = -own.ldlt().solve(s.own_gradient + s.cross.transpose() * shared);
+      for (int k = 0; k < kNudgeSize; ++k) fit.nudge[i][k] += n[k];
+    }
+    for (int k = 0; k < kLookSize; ++k) {
+      fit.common[k] += step[at_.Common() + k];
+      for (int r = 0; r < at_.rolls; ++r) fit.roll[r][k] += step[at_.Roll(r) + k];
+    }
+    // Ranges that keep every solution usable.
+    for (int c = 0; c < 3; ++c) {
+      double* q = fit.common.data() + kLayerStart + 5 * c;
+      q[0] = std::clamp(q[0], 0.6, 3.0);
+      q[1] = std::clamp(q[1], -3.5, -1.0);
+    }
+    fit.level_part += step[at_.Content()];
+    fit.grey_part += step[at_.Content() + 1];
+    for (int l = 0; l < at_.lights; ++l)
+      for (int c = 0; c < 3; ++c) {
+        fit.light[l][c] += step[at_.Light(l) + c];
+        fit.drift[l][c] += step[at_.Light(l) + 3 + c];
+      }
+  }
+
+  // Of the lights' offsets: inverse of the normal matrix at the solution, loss included.
+  void Covariance(FilmFit& fit) const {
+    Matrix h;
+    Vector g;
+    Reduce(0, h, g);
+    const Matrix inverse = h.ldlt().solve(Matrix::Identity(at_.size(), at_.size()));
+    for (int l = 0; l < at_.lights; ++l)
+      for (int a = 0; a < 3; ++a)
+        for (int b = 0; b < 3; ++b)
+          fit.light_covariance[l][a][b] = inverse(at_.Light(l) + a, at_.Light(l) + b);
+  }
+
+  const FilmSession& session_;
+  Cancel cancel_;
+  Layout at_;
+  std::vector<std::vector<const FilmSample*>> samples_;  // by scan
+  std::vector<double> scale_;                            // of a scan's weights
+  std::vector<OfScan> scans_;
+  Matrix h_;
+  Vector g_;
 };
-
-LinearPrior* DiagonalPrior(const LookVector& mean, const LookVector& sigma, double share) {
-  std::vector<LinearPrior::Row> rows;
-  for (int i = 0; i < kLookSize; ++i) {
-    LinearPrior::Row row{std::vector<double>(kLookSize, 0.0), mean[i], sigma[i] * share};
-    row.factor[i] = 1;
-    rows.push_back(std::move(row));
-  }
-  return new LinearPrior(kLookSize, std::move(rows));
-}
-
-std::vector<LinearPrior::Row> OffsetRows(int size, const OffsetPrior& prior) {
-  const auto row = [size](double r, double g, double b) {
-    std::vector<double> f(static_cast<std::size_t>(size), 0.0);
-    f[0] = r;
-    f[1] = g;
-    f[2] = b;
-    return f;
-  };
-  const Vec3& m = prior.mean;
-  return {{row(1.0 / 3, 1.0 / 3, 1.0 / 3), (m[0] + m[1] + m[2]) / 3, prior.level_sigma},
-          {row(1, -1, 0), m[0] - m[1], prior.colour_sigma},
-          {row(0, -1, 1), m[2] - m[1], prior.colour_sigma}};
-}
-
-LinearPrior* NudgePrior() {
-  OffsetPrior zero;
-  zero.level_sigma = kNudgeLevel;
-  zero.colour_sigma = kNudgeColour * 1.4142135623730951;
-  std::vector<LinearPrior::Row> rows = OffsetRows(kNudgeSize, zero);
-  for (int i : {3, 4}) {
-    LinearPrior::Row row{std::vector<double>(kNudgeSize, 0.0), 0, i == 3 ? kNudgeContrast : kNudgeBlack};
-    row.factor[i] = 1;
-    rows.push_back(std::move(row));
-  }
-  return new LinearPrior(kNudgeSize, std::move(rows));
-}
 
 // Levels first: the median over samples of what brings each scan's lightness right under the prior look.
 void StartOffsets(const FilmSession& session, FilmFit& fit) {
@@ -182,43 +344,6 @@ void StartOffsets(const FilmSession& session, FilmFit& fit) {
   }
 }
 
-class StopWhenAsked final : public ceres::IterationCallback {
- public:
-  explicit StopWhenAsked(const Cancel& cancel) : cancel_(cancel) {}
-  ceres::CallbackReturnType operator()(const ceres::IterationSummary&) override {
-    return cancel_.requested() ? ceres::SOLVER_ABORT : ceres::SOLVER_CONTINUE;
-  }
-
- private:
-  Cancel cancel_;
-};
-
-// Covariance of the lights' offsets: inverse of the normal matrix at the solution, loss included.
-void LightCovariance(ceres::Problem& problem, FilmFit& fit) {
-  ceres::Problem::EvaluateOptions options;
-  std::vector<double*> blocks;
-  problem.GetParameterBlocks(&blocks);
-  options.parameter_blocks = blocks;
-  options.num_threads = Workers();
-  ceres::CRSMatrix j;
-  problem.Evaluate(options, nullptr, nullptr, nullptr, &j);
-  Eigen::MatrixXd normal = Eigen::MatrixXd::Zero(j.num_cols, j.num_cols);
-  for (int r = 0; r < j.num_rows; ++r)
-    for (int a = j.rows[r]; a < j.rows[r + 1]; ++a)
-      for (int b = j.rows[r]; b < j.rows[r + 1]; ++b)
-        normal(j.cols[a], j.cols[b]) += j.values[a] * j.values[b];
-  normal.diagonal().array() += 1e-9;
-  const Eigen::MatrixXd inverse = normal.ldlt().solve(Eigen::MatrixXd::Identity(j.num_cols, j.num_cols));
-  int column = 0;
-  for (double* block : blocks) {
-    for (std::size_t l = 0; l < fit.light.size(); ++l)
-      if (block == fit.light[l].data())
-        for (int a = 0; a < 3; ++a)
-          for (int b = 0; b < 3; ++b) fit.light_covariance[l][a][b] = inverse(column + a, column + b);
-    column += problem.ParameterBlockSize(block);
-  }
-}
-
 }  // namespace
 
 LookVector FilmFit::RollLook(int roll_index) const {
@@ -234,72 +359,22 @@ LookVector FilmFit::MeanLook(const std::vector<FilmSession::Scan>& scans) const 
   return l;
 }
 
-Vec3 PredictLab(const LookVector& look, const Vec3& offset_log10, const Vec3& scene) {
-  Vec3 lab;
-  Predict<double>(look.data(), offset_log10.data(), 0.0, 0.0, scene, lab.data());
-  return lab;
-}
-
 FilmFit FitFilm(const FilmSession& session, const FilmFit* start, const Cancel& cancel) {
   FilmFit fit;
   if (start != nullptr) {
     fit = *start;
+    fit.usable = false;
   } else {
     fit.common = LookPriorMean();
+    fit.level_part = fit.grey_part = kPart;
     fit.roll.assign(static_cast<std::size_t>(session.rolls), LookVector{});
     fit.light.assign(session.lights.size(), Vec3{0, 0, 0});
+    fit.drift.assign(session.lights.size(), Vec3{0, 0, 0});
     fit.nudge.assign(session.scans.size(), {});
     StartOffsets(session, fit);
   }
   fit.light_covariance.assign(session.lights.size(), Mat3{});
-
-  std::vector<double> total(session.scans.size(), 0);
-  for (const FilmSample& s : session.samples) total[s.scan] += s.weight;
-
-  ceres::Problem problem;
-  for (const FilmSample& s : session.samples) {
-    const FilmSession::Scan& scan = session.scans[s.scan];
-    const double weight = kScanWeight * s.weight / total[s.scan];
-    problem.AddResidualBlock(
-        new SampleCost(s),
-        new ceres::ScaledLoss(new ceres::CauchyLoss(kLossScale), weight, ceres::TAKE_OWNERSHIP),
-        fit.common.data(), fit.roll[scan.roll].data(), fit.light[scan.light].data(),
-        fit.nudge[s.scan].data());
-  }
-  if (!problem.HasParameterBlock(fit.common.data())) return fit;
-  const LookVector sigma = LookPriorSigma();
-  problem.AddResidualBlock(DiagonalPrior(LookPriorMean(), sigma, 1), nullptr, fit.common.data());
-  for (LookVector& r : fit.roll)
-    if (problem.HasParameterBlock(r.data()))
-      problem.AddResidualBlock(DiagonalPrior(LookVector{}, sigma, kRollShare), nullptr, r.data());
-  for (std::size_t l = 0; l < fit.light.size(); ++l)
-    if (problem.HasParameterBlock(fit.light[l].data()))
-      problem.AddResidualBlock(new LinearPrior(3, OffsetRows(3, session.lights[l])), nullptr,
-                               fit.light[l].data());
-  for (auto& n : fit.nudge)
-    if (problem.HasParameterBlock(n.data())) problem.AddResidualBlock(NudgePrior(), nullptr, n.data());
-  // Ranges that keep every solution usable.
-  for (int c = 0; c < 3; ++c) {
-    const int q = kLayerStart + 5 * c;
-    problem.SetParameterLowerBound(fit.common.data(), q, 0.6);
-    problem.SetParameterUpperBound(fit.common.data(), q, 3.0);
-    problem.SetParameterUpperBound(fit.common.data(), q + 1, -1.0);
-    problem.SetParameterLowerBound(fit.common.data(), q + 1, -3.5);
-  }
-
-  StopWhenAsked stop(cancel);
-  ceres::Solver::Options options;
-  options.max_num_iterations = 40;
-  options.function_tolerance = 1e-5;
-  options.linear_solver_type = ceres::SPARSE_NORMAL_CHOLESKY;
-  options.num_threads = Workers();
-  options.logging_type = ceres::SILENT;
-  options.callbacks.push_back(&stop);
-  ceres::Solver::Summary summary;
-  ceres::Solve(options, &problem, &summary);
-  fit.usable = summary.IsSolutionUsable() && !cancel.requested();
-  if (!fit.usable) return fit;
-  LightCovariance(problem, fit);
+  if (!session.samples.empty()) Fitter(session, cancel).Run(fit);
   return fit;
 }
 

@@ -7,7 +7,7 @@
 
 #include "base/cancel.h"
 #include "base/matrix.h"
-#include "solve/look_parameters.h"
+#include "solve/predict.h"
 
 namespace samelight::solve {
 
@@ -29,6 +29,11 @@ struct OffsetPrior {
 struct FilmSession {
   struct Scan {
     int roll = 0, light = 0;
+    double hours = 0;  // from the middle of its light
+    // What the picture shows against the mean of its light's frames, log10 after unification. A lab's machine
+    // takes part of that back in every scan.
+    double level = 0;
+    Vec3 grey{0, 0, 0};
   };
   std::vector<Scan> scans;
   int rolls = 0;
@@ -40,9 +45,11 @@ inline constexpr int kNudgeSize = 5;  // three offsets (log10), contrast (relati
 
 struct FilmFit {
   LookVector common{};
-  std::vector<LookVector> roll;        // difference to common, one per roll
-  std::vector<Vec3> light;             // log10 offsets
-  std::vector<Mat3> light_covariance;  // of the offsets
+  double level_part = 0, grey_part = 0;  // of what a picture shows, how much the lab takes back
+  std::vector<LookVector> roll;          // difference to common, one per roll
+  std::vector<Vec3> light;               // log10 offsets
+  std::vector<Vec3> drift;               // change of these in an hour
+  std::vector<Mat3> light_covariance;    // of the offsets
   std::vector<std::array<double, kNudgeSize>> nudge;
   bool usable = false;
 
@@ -51,11 +58,9 @@ struct FilmFit {
   LookVector MeanLook(const std::vector<FilmSession::Scan>& scans) const;
 };
 
-// Levenberg-Marquardt by Ceres with a Cauchy loss of 2.5 CIELAB units (a*, b* divided by 1 + 0.035 C of the
-// scan). Starts from `start` when given. Cancel stops between iterations; the result is then not usable.
+// Levenberg-Marquardt with a Cauchy loss of 2.5 CIELAB units (a*, b* divided by 1 + 0.035 C of the scan) by
+// re-weighting; nudges are eliminated scan by scan. Starts from `start` when given. Cancel stops between
+// iterations; the result is then not usable.
 FilmFit FitFilm(const FilmSession& session, const FilmFit* start, const Cancel& cancel);
-
-// CIELAB (D65) that the fit predicts for a unified colour.
-Vec3 PredictLab(const LookVector& look, const Vec3& offset_log10, const Vec3& scene);
 
 }  // namespace samelight::solve

@@ -105,6 +105,11 @@ class Solver {
       FilmSession::Scan entry;
       entry.light = light_index_[light->second];
       entry.roll = roll_of_scan_.contains(scan) ? roll_of_scan_[scan] : 0;
+      if (const auto shown = unified_.content.find(pair.frame); shown != unified_.content.end()) {
+        const LightState& state = State(entry.light);
+        entry.level = shown->second.level_log10 - state.level_log10;
+        for (int c = 0; c < 3; ++c) entry.grey[c] = shown->second.grey_log10[c] - state.grey_log10[c];
+      }
       const int index = static_cast<int>(session_.scans.size());
       session_.scans.push_back(entry);
       scan_ids_.push_back(scan);
@@ -137,6 +142,7 @@ class Solver {
     fit_.common = LookPriorMean();
     fit_.roll.assign(static_cast<std::size_t>(session_.rolls), LookVector{});
     fit_.light.assign(session_.lights.size(), Vec3{0, 0, 0});
+    fit_.drift.assign(session_.lights.size(), Vec3{0, 0, 0});
     if (!session_.samples.empty()) {
       const FilmFit first = FitFilm(session_, nullptr, cancel_);
       if (first.usable) {

@@ -342,7 +342,13 @@ class Unifier {
       unify.exposure_log10 = f.exposure_log10;
       u.frames[f.photo->id] = std::move(unify);
       u.light_of[f.photo->id] = f.light;
-      AddToLight(f, sums[f.light]);
+      LevelSum& s = sums[f.light];
+      if (const std::optional<Content> content = ContentOf(f)) {
+        u.content[f.photo->id] = *content;
+        s.level += content->level_log10;
+        for (int c = 0; c < 3; ++c) s.colour[c] += content->grey_log10[c];
+        ++s.frames;
+      }
       if (!f.display) {
         // A daylight grey as this light's white balance shows it, inverted: the light's colour against
         // daylight.
@@ -359,8 +365,7 @@ class Unifier {
       LightState state;
       const double n = std::max(1, s.frames);
       state.level_log10 = s.level / n;
-      const double mean = (s.colour[0] + s.colour[1] + s.colour[2]) / (3 * n);
-      for (int c = 0; c < 3; ++c) state.grey_log10[c] = s.colour[c] / n - mean;
+      for (int c = 0; c < 3; ++c) state.grey_log10[c] = s.colour[c] / n;
       if (const auto cast = casts.find(light); cast != casts.end() && cast->second.second > 0) {
         Vec3 v = cast->second.first;
         const double m = (v[0] + v[1] + v[2]) / 3;
@@ -378,24 +383,25 @@ class Unifier {
   };
 
   // Log level and colour of a frame from the medians of its regions, weighted by area.
-  void AddToLight(const Frame& f, LevelSum& s) const {
+  std::optional<Content> ContentOf(const Frame& f) const {
     const auto it = request_.measured.find(f.photo->id);
-    if (it == request_.measured.end()) return;
-    double area = 0, level = 0;
-    Vec3 colour{0, 0, 0};
+    if (it == request_.measured.end()) return std::nullopt;
+    double area = 0;
+    Content content;
     for (const record::RegionStat& r : it->second.regions) {
       if (r.face >= 0 || r.area <= 0) continue;
       const float rgb[3] = {static_cast<float>(r.quantiles[2][0]), static_cast<float>(r.quantiles[2][1]),
                             static_cast<float>(r.quantiles[2][2])};
       const Vec3 x = f.Apply(rgb);
       area += r.area;
-      level += r.area * LogPositive(Luminance(x));
-      for (int c = 0; c < 3; ++c) colour[c] += r.area * LogPositive(x[c]);
+      content.level_log10 += r.area * LogPositive(Luminance(x));
+      for (int c = 0; c < 3; ++c) content.grey_log10[c] += r.area * LogPositive(x[c]);
     }
-    if (area <= 0) return;
-    s.level += level / area;
-    for (int c = 0; c < 3; ++c) s.colour[c] += colour[c] / area;
-    ++s.frames;
+    if (area <= 0) return std::nullopt;
+    content.level_log10 /= area;
+    const double mean = (content.grey_log10[0] + content.grey_log10[1] + content.grey_log10[2]) / (3 * area);
+    for (double& v : content.grey_log10) v = v / area - mean;
+    return content;
   }
 
   const Request& request_;

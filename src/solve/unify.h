@@ -11,6 +11,12 @@
 
 namespace samelight::solve {
 
+// What one frame shows after unification; log10 of linear BT.2020 values.
+struct Content {
+  double level_log10 = 0;    // mean luminance
+  Vec3 grey_log10{0, 0, 0};  // mean colour; mean of the three is 0
+};
+
 // What is known of one light after unification; log10 of linear BT.2020 values.
 struct LightState {
   double level_log10 = 0;    // mean luminance level of its frames, unified
@@ -22,6 +28,7 @@ struct LightState {
 struct Unification {
   std::unordered_map<PhotoId, record::Unify> frames;
   std::unordered_map<LightId, LightState> lights;
+  std::unordered_map<PhotoId, Content> content;  // of the frames that were measured
   std::unordered_map<PhotoId, LightId> light_of;
   std::vector<std::string> notes;
 };
