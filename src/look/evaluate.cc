@@ -44,6 +44,11 @@ void AddTouch(const record::Handles& touch, record::Look& look, Vec3& offset) {
     l.floor = std::clamp(l.floor - touch.black_density, -4.0, l.ceiling - 0.5);
     offset[i] += touch.exposure_ev * kLog10Of2;
   }
+  for (int i = 0; i < record::kHueBumps; ++i) {
+    look.bumps[i].hue_deg += touch.hues[i].hue_deg;
+    look.bumps[i].chroma += touch.hues[i].chroma;
+    look.bumps[i].lightness += touch.hues[i].lightness;
+  }
 }
 
 double Finite(double v) {

@@ -30,6 +30,7 @@ struct HueBump {
   double hue_deg = 0;                  // turn of the hue, degrees
   double chroma = 0;                   // relative change of chroma: 0.1 is +10 %
   double lightness = 0;                // change of L* (0..100 scale)
+  bool operator==(const HueBump&) const = default;
 };
 inline constexpr int kHueBumps = 6;
 
@@ -62,6 +63,11 @@ struct Handles {
   double shoulder = 0;                 // added to the shoulder width, log10
   double black_density = 0;            // added density of the blacks; negative lifts
   double chroma = 0;                   // relative, 0.1 is +10 %
+  std::array<HueBump, kHueBumps> hues{};  // added to the look's, in the same units
+  double grain_amount = 0;             // relative to the film's grain, 0.1 is +10 %, -1 is none
+  double grain_size = 0;               // relative, 0.1 is +10 %
+  double acutance = 0;                 // added gain of the finest detail
+  bool operator==(const Handles&) const = default;
 };
 
 struct Correction {

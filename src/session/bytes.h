@@ -48,7 +48,11 @@ class ByteWriter {
 class ByteReader {
  public:
   static constexpr bool kReads = true;
-  explicit ByteReader(const Bytes& bytes) : at_(bytes.data()), end_(bytes.data() + bytes.size()) {}
+  explicit ByteReader(const Bytes& bytes) : at_(bytes.data()), end_(bytes.data() + bytes.size()) {
+    (*this)(version_);
+  }
+  // That the record was written with; 0 when there is none.
+  std::uint16_t version() const { return version_; }
   template <class T>
   requires std::is_arithmetic_v<T> || std::is_enum_v<T>
   void operator()(T& value) {
@@ -84,6 +88,7 @@ class ByteReader {
   const std::uint8_t* at_;
   const std::uint8_t* end_;
   bool ok_ = true;
+  std::uint16_t version_ = 0;
 };
 
 }  // namespace samelight::session

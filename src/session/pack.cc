@@ -8,9 +8,9 @@ namespace {
 constexpr std::uint16_t kFactsVersion = 1;
 constexpr std::uint16_t kMeasuredVersion = 1;
 constexpr std::uint16_t kCorrespondenceVersion = 1;
-constexpr std::uint16_t kSolutionVersion = 1;
+constexpr std::uint16_t kSolutionVersion = 2;  // 2: hues, grain and acutance in the handles
 constexpr std::uint16_t kPhotosVersion = 1;
-constexpr std::uint16_t kWordVersion = 1;
+constexpr std::uint16_t kWordVersion = 2;  // 2: the same
 
 // Every Visit is declared before the containers that call it.
 template <class A>
@@ -121,8 +121,13 @@ void Visit(A& a, record::Unify& value) {
 }
 template <class A>
 void Visit(A& a, record::Handles& value) {
-  auto& [exposure, warmth, green_magenta, gamma, toe, shoulder, black, chroma] = value;
+  auto& [exposure, warmth, green_magenta, gamma, toe, shoulder, black, chroma, hues, amount, size, acutance] =
+      value;
   All(a, exposure, warmth, green_magenta, gamma, toe, shoulder, black, chroma);
+  if constexpr (A::kReads) {
+    if (a.version() < 2) return;
+  }
+  All(a, hues, amount, size, acutance);
 }
 template <class A>
 void Visit(A& a, record::Correction& value) {
@@ -247,6 +252,14 @@ template <class A>
 void VisitWord(A& a, Set& w) {
   All(a, w.setting, w.value);
 }
+template <class A>
+void VisitWord(A& a, Settle& w) {
+  All(a, w.frame, w.settled);
+}
+template <class A>
+void VisitWord(A& a, KeepState& w) {
+  All(a, w.frame, w.state.name, w.state.touch, w.state.follow, w.state.follow_skin, w.keep);
+}
 
 // Makes the alternative with this number; numbers are the order in Word, which may only grow at its end.
 template <std::size_t i = 0>
@@ -271,9 +284,7 @@ Bytes Write(std::uint16_t version, F&& fields) {
 template <class F>
 bool Read(const Bytes& bytes, std::uint16_t known, F&& fields) {
   ByteReader reader(bytes);
-  std::uint16_t version = 0;
-  reader(version);
-  if (!reader.ok() || version != known) return false;
+  if (reader.version() < 1 || reader.version() > known) return false;
   fields(reader);
   return reader.ok() && reader.at_end();
 }

@@ -107,6 +107,8 @@ record::FrameSolution SomeSolution(PhotoId frame) {
   s.correction.follow = 0.6;
   s.correction.follow_skin = 0.4;
   s.correction.touch = {1, 2, 3, 4, 5, 6, 7, 8};
+  s.correction.touch.hues[5].lightness = 0.7;
+  s.correction.touch.acutance = 0.3;
   s.shown = {8, 7, 6, 5, 4, 3, 2, 1};
   s.left_over = {{record::RegionKind::kSkin, 1, 9.5, 1.25, {60, 20, 20}, {61, 19, 21}, 42}};
   s.uncertainty = {0.1, 5, 1, 0.5, 0.75, std::numeric_limits<double>::quiet_NaN()};
@@ -335,7 +337,9 @@ TEST_F(SessionTest, EveryKindOfWordComesBack) {
                                 ClockOffset{"body B", -3600},
                                 Follow{{PhotoId{11}}, true, 60},
                                 Touch{PhotoId{12}, {1, 2, 3, 4, 5, 6, 7, 8}},
-                                Set{"tolerance", 3}};
+                                Set{"tolerance", 3},
+                                Settle{PhotoId{13}, true},
+                                KeepState{PhotoId{14}, {"warmer", {0, 9}, 80, 70}, true}};
   ASSERT_EQ(in.size(), std::variant_size_v<Word>) << "a new kind of word belongs into this test";
   {
     auto session = Make();
@@ -362,6 +366,11 @@ TEST_F(SessionTest, EveryKindOfWordComesBack) {
   EXPECT_EQ(now.touch.at(PhotoId{12}).warmth_mired, 2);
   EXPECT_EQ(SettingOf(now, "tolerance"), 3);
   EXPECT_EQ(SettingOf(now, "follow"), 100);
+  EXPECT_TRUE(now.settled.at(PhotoId{13}));
+  ASSERT_EQ(now.states.at(PhotoId{14}).size(), 1u);
+  EXPECT_EQ(now.states.at(PhotoId{14})[0].touch.warmth_mired, 9);
+  EXPECT_EQ(FollowOf(now, PhotoId{11}), 100);
+  EXPECT_EQ(FollowSkinOf(now, PhotoId{11}), 60);
 }
 
 TEST_F(SessionTest, LaterWordsReplaceEarlierOnes) {

@@ -54,6 +54,12 @@ struct Folder {
   }
   void operator()(const Touch& w) { now.touch[w.frame] = w.handles; }
   void operator()(const Set& w) { now.settings[w.setting] = w.value; }
+  void operator()(const Settle& w) { now.settled[w.frame] = w.settled; }
+  void operator()(const KeepState& w) {
+    std::vector<KeptState>& states = now.states[w.frame];
+    std::erase_if(states, [&](const KeptState& s) { return s.name == w.state.name; });
+    if (w.keep) states.push_back(w.state);
+  }
 };
 
 }  // namespace
@@ -62,6 +68,17 @@ Standing Fold(const std::vector<Word>& words) {
   Standing standing;
   for (const Word& word : words) std::visit(Folder{standing}, word);
   return standing;
+}
+
+double FollowOf(const Standing& standing, PhotoId frame) {
+  const auto it = standing.follow.find(frame);
+  return it != standing.follow.end() ? it->second : SettingOf(standing, "follow");
+}
+
+double FollowSkinOf(const Standing& standing, PhotoId frame) {
+  const auto it = standing.follow_skin.find(frame);
+  return it != standing.follow_skin.end() ? it->second
+                                          : std::min(FollowOf(standing, frame), standing.follow_skin_all);
 }
 
 double SettingOf(const Standing& standing, const std::string& name) {

@@ -68,8 +68,27 @@ struct Set {
   double value = 0;
 };
 
+// A person looked at this frame and is content (or not any more).
+struct Settle {
+  PhotoId frame;
+  bool settled = true;
+};
+// A frame's touch and follow under a name, to be compared or taken up again.
+struct KeptState {
+  std::string name;
+  record::Handles touch;
+  double follow = 100, follow_skin = 100;  // percent
+};
+// Keeps a state (replacing one of the same name), or drops it.
+struct KeepState {
+  PhotoId frame;
+  KeptState state;
+  bool keep = true;
+};
+
+// New kinds of words go to the end: a stored word is told by its place here.
 using Word = std::variant<Join, Refuse, Bar, RollFact, LightStart, LightTogether, LightName, ClockOffset,
-                          Follow, Touch, Set>;
+                          Follow, Touch, Set, Settle, KeepState>;
 
 // What stands after all words in their order: later words replace earlier ones about the same thing.
 struct Standing {
@@ -85,9 +104,16 @@ struct Standing {
   std::unordered_map<PhotoId, double> follow_skin;
   double follow_skin_all = 100;
   std::unordered_map<PhotoId, record::Handles> touch;
+  std::unordered_map<PhotoId, std::vector<KeptState>> states;  // in the order in which they were kept
+  std::unordered_map<PhotoId, bool> settled;
   std::map<std::string, double> settings;  // only those that were set
 };
 Standing Fold(const std::vector<Word>& words);
+
+// How far `frame` follows the film, percent: its own, else the session's. Skin never follows further than the
+// rest.
+double FollowOf(const Standing& standing, PhotoId frame);
+double FollowSkinOf(const Standing& standing, PhotoId frame);
 
 // The value of setting `name` (a name of base/setting.h) in this session: as set, else the usual one.
 double SettingOf(const Standing& standing, const std::string& name);

@@ -1,0 +1,89 @@
+// What a session knows, laid out for a person to look at: one row per scan and per frame, what state each is
+// in and why. A book is never changed once it is made; a new one takes its place.
+#pragma once
+
+#include <cstdint>
+#include <memory>
+#include <optional>
+#include <string>
+#include <unordered_map>
+#include <vector>
+
+#include "job/job.h"
+#include "record/correction.h"
+#include "record/handle.h"
+#include "record/pair.h"
+#include "record/photo.h"
+#include "session/session.h"
+
+namespace samelight::job {
+
+enum class FrameState {
+  kSettled,   // nothing speaks against it, or a person said so
+  kToCheck,   // there are reasons to look
+  kUnpaired,  // no scan of its own, and no film saw its light; or not solved yet
+};
+
+struct ScanRow {
+  record::Photo photo;
+  std::string name;           // short, unique among scans
+  int roll = -1, light = -1;  // indices into Book::rolls and Book::lights, -1: none
+  record::Pair pair;          // kind kNone: a loose end
+  bool barred = false;        // kept out of the look by a person
+  double nudge_de = 0;        // the lab's own correction of this scan, CIEDE2000 at mid-grey
+};
+
+struct FrameRow {
+  record::Photo photo;
+  std::string name;          // short, unique among frames
+  std::int64_t time_us = 0;  // on the session's common clock; INT64_MAX: unknown
+  int light = -1;            // index into Book::lights, -1: none
+  PhotoId scan;              // paired with it (the surest, if several); invalid: none
+  record::PairKind kind = record::PairKind::kNone;
+  bool filmed = false;     // a scan belongs to its light
+  bool solved = false;     // `solution` holds something
+  bool by_person = false;  // settled (or put back to be checked) by a person
+  bool delivered = false;
+  FrameState state = FrameState::kUnpaired;
+  std::vector<std::string> reasons;  // in plain words, worst first; kept when a person settled the frame
+  double worst = 0;                  // largest left-over, CIEDE2000; 0 without a scan
+  record::FrameSolution solution;    // with the touch and follow that stand now
+};
+
+struct Book {
+  std::string session;  // its name
+  std::filesystem::path file;
+  std::vector<ScanRow> scans;         // by roll and place in it
+  std::vector<FrameRow> frames;       // by time on the common clock
+  std::vector<record::Roll> rolls;    // as a person named them
+  std::vector<record::Light> lights;  // in time order
+  std::vector<session::Clock> clocks;
+  std::vector<Problem> problems;
+  std::vector<std::string> notes;  // of the solver
+  session::Standing standing;      // what a person said
+  std::vector<session::HistoryEntry> history;
+  double tolerance = 2.5;  // CIEDE2000
+  int settled = 0, to_check = 0, unpaired = 0, loose_scans = 0;
+  bool paired = false, matched = false;  // those stages were made at least once
+  bool stale = false;                    // something was said that pairing or solving has not heard yet
+
+  // nullptr when there is none.
+  const ScanRow* Scan(PhotoId id) const;
+  const FrameRow* Frame(PhotoId id) const;
+  // Index into scans / frames; -1.
+  int ScanIndex(PhotoId id) const;
+  int FrameIndex(PhotoId id) const;
+  // Counts states and makes the look-ups; to be called after rows were changed.
+  void Index();
+
+ private:
+  std::unordered_map<PhotoId, int> scan_index_, frame_index_;
+};
+
+// Reads everything but pixels and correspondences: 800 frames in well under a second.
+Result<std::shared_ptr<const Book>> ReadBook(const session::Session& session);
+
+// `row` as it is under what stands now: touch, follow, settled. The left-over stays as it was solved.
+void Restate(const session::Standing& standing, double tolerance, FrameRow& row);
+
+}  // namespace samelight::job

@@ -1,0 +1,199 @@
+// An open session as a window needs it. Everything is answered from memory and returns at once; what is said
+// is in force at once and written behind the caller's back, in order; long work runs in the background.
+//
+// Threads: one thread (the interface's) calls a Desk. `wake` is called from other threads whenever Poll() has
+// something to tell, and must only pass the word on. A process that dies loses at most what was said in its
+// last moments.
+#pragma once
+
+#include <filesystem>
+#include <functional>
+#include <memory>
+#include <optional>
+#include <string>
+#include <variant>
+#include <vector>
+
+#include "job/book.h"
+#include "job/job.h"
+
+namespace samelight::job {
+
+// What happened since the last Poll().
+struct BookChanged {};  // book() is another one: rows may have come, gone or moved
+struct FramesChanged {  // only these rows of the book are different
+  std::vector<PhotoId> frames;
+};
+struct Turned {  // undo or redo came to this
+  bool undone = true;
+  std::string what;  // empty: there was nothing to turn
+};
+struct JobMoved {};  // job() tells another thing
+struct JobEnded {
+  std::string what;               // as in Running
+  Status status;                  // kCancelled when stopped
+  std::vector<std::string> told;  // what came of it, in plain words
+  std::vector<Problem> problems;
+  std::filesystem::path made;  // folder or page that was made, if any
+};
+struct Trouble {  // something that was said could not be written
+  Error error;
+};
+using Event = std::variant<BookChanged, FramesChanged, Turned, JobMoved, JobEnded, Trouble>;
+
+// The job in work.
+struct Running {
+  std::string what;   // "Bringing pairs and corrections up to date"
+  std::string stage;  // "reading pictures"
+  long done = 0, total = 0;
+  std::optional<double> seconds_left;  // of this stage; absent while nothing can be said
+};
+
+// Where a change is carried to, and which handles of it.
+struct Carry {
+  enum class To { kLookAlikes, kLight, kSelection };
+  PhotoId from;
+  To to = To::kLight;
+  std::vector<PhotoId> selection;       // for kSelection
+  std::vector<record::Handle> handles;  // empty: the whole touch
+};
+
+// Where the value of a handle comes from.
+enum class Origin { kSolved, kLight, kRoll, kCarried, kTouched, kNone };
+const char* Name(Origin origin);  // "solved", "light", "roll", "carried", "touched", "–"
+struct HandleValue {
+  record::Handle handle;
+  double value = 0;     // what is applied: solved plus touch, as a person reads it (record/handle.h)
+  double solved = 0;    // without the touch
+  double of_light = 0;  // median over the light, touches included
+  double touch = 0;
+  Origin origin = Origin::kNone;
+  std::optional<double> sigma;  // one standard deviation of the solved value
+};
+
+// One region of a frame: its colour now, and against its scan on the same places where there are any.
+struct RegionRow {
+  record::RegionKind kind = record::RegionKind::kOther;
+  int face = -1;     // number of the face, -1: the kind as a whole
+  std::string name;  // "skin", "face 2", "white cloth"
+  bool has_scan = false;
+  Vec3 lab_scan{}, lab_frame{},
+      lab_before{};            // CIELAB, D65: scan, frame as corrected, frame as the camera made it
+  double before = 0, now = 0;  // CIEDE2000 against the scan; NaN without
+  double tolerance = 0;        // its mark, CIEDE2000
+  std::string words;           // "a little redder"; empty without a scan
+};
+
+// What it takes to move a region's colour.
+struct DotMove {
+  record::Handles touch;              // that gets there
+  std::vector<record::Handle> moved;  // one or two
+  double miss = 0;                    // distance left in the a*b* plane
+};
+
+// Tone from exposure to density (-log10 of display-linear luminance), along the grey axis.
+struct ToneCurves {
+  std::vector<double> ev;                   // against mid-grey, ascending
+  std::vector<double> frame, before, scan;  // density; same length. scan is empty without any film
+  bool scan_measured = false;               // from the matched places; else the full match stands for it
+  // Where the grips lie: toe and shoulder at the middle of their bends, gamma at mid-grey. EV and density.
+  struct Grip {
+    record::Handle handle;
+    double ev = 0, density = 0;
+  };
+  std::vector<Grip> grips;
+};
+
+class Desk {
+ public:
+  using Wake = std::function<void()>;
+  // Errors of session::Session::Open. kCreate makes the session when it is not there.
+  static Result<std::unique_ptr<Desk>> Open(const std::filesystem::path& file, Wake wake,
+                                            session::Access access = session::Access::kWrite);
+  ~Desk();  // stops the job, writes what was said
+  Desk(const Desk&) = delete;
+  Desk& operator=(const Desk&) = delete;
+
+  std::shared_ptr<const Book> book() const;
+  std::vector<Event> Poll();
+
+  // --- one frame
+  // Every handle of a frame, in the order of record::AllHandles(); empty for an unsolved frame.
+  std::vector<HandleValue> Handles(PhotoId frame) const;
+  // The correction of a frame as it stands, or with another touch for trying out (a drag): nothing is kept.
+  std::optional<record::Correction> CorrectionOf(PhotoId frame) const;
+  std::optional<record::Correction> CorrectionWith(PhotoId frame, const record::Handles& touch) const;
+  record::Handles TouchOf(PhotoId frame) const;
+  // The matched places of a scan and a frame (pair; or another frame of the scan's light): nullptr when there
+  // are none or they are still being read (FramesChanged tells).
+  std::shared_ptr<const record::Correspondence> Matched(PhotoId scan, PhotoId frame) const;
+
+  // Regions of a frame under `correction`: skin first, each face by itself.
+  std::vector<RegionRow> Regions(PhotoId frame, const record::Correction& correction) const;
+  // The fewest handles that bring a region (as Regions() tells it) to (a, b), starting from `touch`. One
+  // handle where one will do; those that are less certain move more easily. Empty for a region that cannot be
+  // found.
+  std::optional<DotMove> MoveDot(PhotoId frame, const record::Handles& touch, const RegionRow& region,
+                                 double a, double b) const;
+  ToneCurves Tone(PhotoId frame, const record::Correction& correction) const;
+
+  // --- what a person says; each is one step of the history. Ids that the book does not hold are ignored.
+  void Touch(PhotoId frame, const record::Handles& handles);
+  // Who would be touched by a carry, without the frame it comes from.
+  std::vector<PhotoId> Reach(const Carry& carry) const;
+  void DoCarry(const Carry& carry);
+  // Takes the touch of these handles (empty: all) away from frames.
+  void Untouch(const std::vector<PhotoId>& frames, const std::vector<record::Handle>& handles);
+  // Percent 0..100. No frames: the whole session. With `region`, that region alone (FollowRegions()).
+  void SetFollow(double percent, const std::vector<PhotoId>& frames,
+                 std::optional<record::RegionKind> region);
+  void Settle(const std::vector<PhotoId>& frames, bool settled);
+  void Join(PhotoId scan, PhotoId frame);
+  void Refuse(PhotoId scan, PhotoId frame);
+  void Bar(PhotoId scan, bool barred);
+  // A light of its own begins at `frame`; two lights (indices into Book::lights) are one; a light's name.
+  void SplitLight(PhotoId frame);
+  void JoinLights(int light, int other);
+  void RenameLight(int light, const std::string& name);
+  // A fact of a roll: key and value as in session::RollFact.
+  Status SetRoll(int roll, const std::string& key, const std::string& value);
+  Status SetSetting(const std::string& name, double value);
+  void KeepState(PhotoId frame, const std::string& name);
+  void DropState(PhotoId frame, const std::string& name);
+  void TakeUpState(PhotoId frame, const std::string& name);
+  std::vector<session::KeptState> States(PhotoId frame) const;
+  // Answered by Turned and then FramesChanged or BookChanged.
+  void Undo();
+  void Redo();
+  bool CanUndo() const;
+  bool CanRedo() const;
+
+  // --- what pairing by hand would come to
+  struct PairTrial {
+    std::optional<double> skin_now, skin_then;  // left-over of skin, CIEDE2000; absent without skin in both
+    std::optional<double> all_then;             // median over all regions in both
+    std::optional<double> confidence;           // of the pairing for this frame, if it was a candidate
+  };
+  PairTrial TryPair(PhotoId scan, PhotoId frame) const;
+
+  // --- long work: one at a time; false when another job runs
+  bool StartAdd(const std::vector<std::filesystem::path>& film,
+                const std::vector<std::filesystem::path>& digital);
+  bool StartUpdate();  // measure, pair and solve what is not up to date
+  bool StartDeliver(const std::filesystem::path& out, const DeliverOptions& options);
+  bool StartProofSheet(const std::filesystem::path& folder);  // report.html and report.json there
+  void CancelJob();
+  std::optional<Running> job() const;
+  // Blocks until the job has ended and everything said is written. For tests and for closing.
+  void Wait();
+
+ private:
+  class Impl;
+  explicit Desk(std::unique_ptr<Impl> impl);
+  std::unique_ptr<Impl> impl_;
+};
+
+// Regions that can follow the film at their own share.
+const std::vector<record::RegionKind>& FollowRegions();
+
+}  // namespace samelight::job

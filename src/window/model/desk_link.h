@@ -1,0 +1,46 @@
+// The desk and its pictures as Qt objects see them: one place where words from other threads come in.
+#pragma once
+
+#include <QtCore/QObject>
+#include <QtCore/QString>
+#include <filesystem>
+#include <memory>
+
+#include "job/desk.h"
+#include "job/pictures.h"
+
+namespace samelight::window {
+
+// Lives on the interface thread, as everything that it signals. Without a session open, desk() is nullptr.
+class DeskLink final : public QObject {
+  Q_OBJECT
+ public:
+  explicit DeskLink(QObject* parent = nullptr);
+  ~DeskLink() override;
+
+  Status Open(const std::filesystem::path& session, session::Access access = session::Access::kWrite);
+  void Close();
+  job::Desk* desk() const { return desk_.get(); }
+  job::Pictures& pictures() { return pictures_; }
+  // An empty book when nothing is open; never nullptr.
+  std::shared_ptr<const job::Book> book() const;
+
+ signals:
+  void opened();       // another session (or none)
+  void bookChanged();  // rows may have come, gone or moved
+  void framesChanged(const std::vector<samelight::PhotoId>& frames);
+  void turned(bool undone, const QString& what);
+  void jobMoved();
+  void jobEnded(const samelight::job::JobEnded& end);
+  void trouble(const QString& text);
+  void pictureMade(const samelight::job::MadePicture& made);
+  void thumbnailsMade();
+
+ private:
+  void Hear();
+  std::shared_ptr<struct Bell> bell_;
+  job::Pictures pictures_;
+  std::unique_ptr<job::Desk> desk_;
+};
+
+}  // namespace samelight::window

@@ -1,0 +1,56 @@
+// What the instruments show of the frame in hand: one object that the four models read, so that a drag
+// changes all of them at once.
+#pragma once
+
+#include <QtCore/QObject>
+#include <optional>
+#include <vector>
+
+#include "window/model/desk_link.h"
+
+namespace samelight::window {
+
+class Instruments final : public QObject {
+  Q_OBJECT
+ public:
+  explicit Instruments(DeskLink* link, QObject* parent = nullptr);
+
+  PhotoId frame() const { return frame_; }
+  void SetFrame(PhotoId frame);
+
+  const std::vector<job::RegionRow>& regions() const { return regions_; }
+  const job::ToneCurves& tone() const { return tone_; }
+  const std::vector<job::HandleValue>& handles() const { return handles_; }
+  // What is on the easel now: the standing correction, or that of the drag. Empty for an unsolved frame.
+  std::optional<record::Correction> correction() const { return correction_; }
+
+  // --- a drag: Try as often as wanted, then Keep (one step of the history) or GiveUp
+  void Try(const record::Handles& touch);
+  void TryFollow(std::optional<record::RegionKind> region,
+                 double percent);  // given up by GiveUp(); FollowModel keeps
+  // Moves the dot of regions()[row] toward (a, b) by the fewest handles; tells which moved. Nothing moves
+  // when the frame is unsolved.
+  std::vector<record::Handle> TryDot(int row, double a, double b);
+  void Keep();
+  void GiveUp();
+  bool trying() const { return trying_; }
+  // The touch on the easel now.
+  record::Handles touch() const;
+
+ signals:
+  void frameChanged();  // another frame
+  void changed();       // the same frame, other values (also during a drag)
+
+ private:
+  void Read();
+  DeskLink* link_;
+  PhotoId frame_;
+  bool trying_ = false;
+  record::Handles tried_;
+  std::optional<record::Correction> correction_;
+  std::vector<job::RegionRow> regions_;
+  job::ToneCurves tone_;
+  std::vector<job::HandleValue> handles_;
+};
+
+}  // namespace samelight::window
