@@ -16,7 +16,7 @@ using record::Role;
 using session::Stage;
 
 // Raised when pairing would answer differently for the same input.
-constexpr int kPairingVersion = 2;
+constexpr int kPairingVersion = 3;
 
 pair::PersonsWord WordOf(const session::Standing& standing) {
   pair::PersonsWord word;

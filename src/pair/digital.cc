@@ -103,7 +103,7 @@ void FindLights(const Request& request, Digital& digital) {
     m.duv = light.duv;
     m.white_trust = WhiteTrust(item);
     m.brightness_ev = Brightness(item);
-    m.flash = item.photo->capture.flash.value_or(false);
+    m.flash = item.photo->capture.flash;
     moments.push_back(m);
     frame_index[item.photo->id] = i;
   }

@@ -6,20 +6,20 @@
 #include <limits>
 #include <map>
 #include <numeric>
+#include <tuple>
+
+#include "pair/cuts.h"
+#include "pair/relight.h"
 
 namespace samelight::pair {
 namespace {
 
 // Spread of single frames inside one light. Cameras' own whites wander; brightness depends on what is in the
 // frame.
-constexpr double kMiredSpread = 16, kDuvSpread = 5e-3, kBrightnessSpread_ev = 1.1;
-constexpr double kNotLinked = 1.0;        // nats in favour of a cut that no link crosses,
-constexpr double kMissed = 0.5;           // and more for each link that usually crosses one
-constexpr double kLinked = 2.5;           // nats against a cut that as many links cross as usual
-constexpr int kLinkReach = 20;            // frames over which links are counted,
-constexpr double kLinkPause_s = 30 * 60;  // and the longest time
-constexpr double kLeastUsualPause_s = 45, kMostUsualPause_s = 400;
-constexpr double kLeastPrice = -2;         // of a cut, however long the pause
+constexpr double kMiredSpread = 16, kDuvSpread = 5e-3, kBrightnessSpread_ev = 1.1, kBacklightSpread_ev = 0.9;
+// Half of all changes of light leave its colour and level much as they were (from memory: another place under
+// the same sky). Such a cut is made where it is three times likelier than none.
+const double kAlike = std::log(0.5), kClear = 1.1;
 constexpr double kMergePause_s = 45 * 60;  // two visits of one light lie at most this far apart
 
 // Negative logarithm of a Student t (3 degrees of freedom), zero at zero.
@@ -65,24 +65,6 @@ double Quantile(std::vector<double> values, double q) {
   return values[n];
 }
 
-// Nats in favour of a new light after each pause (between i and i + 1), from the session's own pauses.
-std::vector<double> PauseVotes(const std::vector<Moment>& moments) {
-  std::vector<double> out(moments.size(), 0), logs;
-  auto log_pause = [&](std::size_t i) {
-    return std::log(std::max(0.5, *moments[i + 1].time_s - *moments[i].time_s));
-  };
-  for (std::size_t i = 0; i + 1 < moments.size(); ++i)
-    if (moments[i].time_s && moments[i + 1].time_s) logs.push_back(log_pause(i));
-  if (logs.size() < 4) return out;
-  // Most pauses are inside a moment or between moments of one light.
-  const double usual =
-      std::clamp(Quantile(logs, 0.75), std::log(kLeastUsualPause_s), std::log(kMostUsualPause_s));
-  for (std::size_t i = 0; i + 1 < moments.size(); ++i)
-    if (moments[i].time_s && moments[i + 1].time_s)
-      out[i] = std::clamp(3.0 * (log_pause(i) - usual - 0.8), -3.0, 8.0);
-  return out;
-}
-
 struct Segment {
   std::vector<int> members;  // indices of moments
   bool flash = false;
@@ -98,72 +80,89 @@ std::vector<Segment> Cut(const std::vector<Moment>& all, const std::vector<int>&
     moments.push_back(all[sequence[i]]);
     place[sequence[i]] = i;
   }
-  std::vector<double> mired(n), duv(n), brightness(n), white_weight(n), brightness_weight(n);
+  std::vector<double> mired(n), duv(n), brightness(n), white_weight(n), brightness_weight(n), backlight(n),
+      backlight_weight(n);
   for (int i = 0; i < n; ++i) {
     mired[i] = moments[i].mired;
     duv[i] = moments[i].duv;
     white_weight[i] = std::clamp(moments[i].white_trust, 0.0, 1.0);
     brightness[i] = moments[i].brightness_ev.value_or(0);
     brightness_weight[i] = moments[i].brightness_ev ? 1 : 0;
+    backlight[i] = moments[i].backlight_ev.value_or(0);
+    backlight_weight[i] = moments[i].backlight_ev ? 1 : 0;
   }
   const Quantity white(mired, white_weight, kMiredSpread), tint(duv, white_weight, kDuvSpread),
-      level(brightness, brightness_weight, kBrightnessSpread_ev);
-  std::vector<double> vote = PauseVotes(moments);
-  // Links across each cut, against the usual number: where pictures stop to hang together, the place changes.
-  std::vector<double> crossing(n, 0);
+      level(brightness, brightness_weight, kBrightnessSpread_ev),
+      direction(backlight, backlight_weight, kBacklightSpread_ev);
+  std::vector<Link> own;
   for (const Link& l : links) {
     const auto a = place.find(l.first), b = place.find(l.second);
-    if (a == place.end() || b == place.end()) continue;
-    const int low = std::min(a->second, b->second), high = std::max(a->second, b->second);
-    if (high - low > kLinkReach) continue;
-    const auto &first = moments[low].time_s, &last = moments[high].time_s;
-    if (first && last && std::abs(*last - *first) > kLinkPause_s) continue;  // a place that is visited again
-    for (int cut = low; cut < high; ++cut) crossing[cut] += 1;
+    if (a != place.end() && b != place.end()) own.emplace_back(a->second, b->second);
   }
-  const double usual = n > 1 ? Quantile({crossing.begin(), crossing.end() - 1}, 0.5) : 0;
-  for (int i = 0; i < n && usual > 0; ++i)
-    vote[i] += crossing[i] == 0 ? kNotLinked + kMissed * std::min(usual, 8.0)
-                                : -kLinked * std::min(1.0, 2 * crossing[i] / usual);
+  std::vector<double> odds = ChangeLogOdds(StepsOf(moments, own));
+  const std::vector<double> relit = RelitNats(moments, own);
+  for (std::size_t i = 0; i < odds.size(); ++i) odds[i] += relit[i];
 
-  const double price =
-      1.5 * std::log(std::clamp(n, 8, 60)) + 3.0;  // three parameters, and the place of the cut
+  const auto fit = [&](int from, int to) {
+    return white.Best(from, to).first + tint.Best(from, to).first + level.Best(from, to).first +
+           direction.Best(from, to).first;
+  };
+  const bool directed = std::count(backlight_weight.begin(), backlight_weight.end(), 1.0) > 1;
+  const double price = (directed ? 2.0 : 1.5) * std::log(std::clamp(n, 8, 60));  // four or three parameters
   std::vector<double> least(n + 1, std::numeric_limits<double>::max());
   std::vector<int> from(n + 1, 0);
   least[0] = 0;
   for (int to = 1; to <= n; ++to)
     for (int f = to - 1; f >= 0; --f) {
-      const double cost = least[f] + (f == 0 ? 0 : std::max(kLeastPrice, price - vote[f - 1])) +
-                          white.Best(f, to).first + tint.Best(f, to).first + level.Best(f, to).first;
+      const double cost = least[f] + (f == 0 ? 0 : price - odds[f - 1]) + fit(f, to);
       if (cost < least[to]) {
         least[to] = cost;
         from[to] = f;
       }
       if (start[sequence[f]]) break;  // no segment runs over a person's cut
     }
-  std::vector<Segment> out;
-  for (int to = n; to > 0; to = from[to]) {
-    Segment s;
-    s.flash = moments[from[to]].flash;
-    for (int i = from[to]; i < to; ++i) s.members.push_back(sequence[i]);
-    out.push_back(std::move(s));
+  std::vector<int> cuts{n};
+  for (int to = n; to > 0; to = from[to]) cuts.push_back(from[to]);
+  std::reverse(cuts.begin(), cuts.end());
+  // What colour does not tell apart, the steps may.
+  for (std::size_t s = 0; s + 1 < cuts.size();) {
+    const int first = cuts[s], last = cuts[s + 1];
+    int best = -1;
+    double most = kClear;
+    for (int c = first + 1; c < last; ++c) {
+      if (odds[c - 1] + kAlike < 0) continue;
+      const double saved = fit(first, last) - fit(first, c) - fit(c, last);
+      const double worth = odds[c - 1] + kAlike + std::log1p(std::exp(saved - price));
+      if (worth > most) std::tie(most, best) = std::pair(worth, c);
+    }
+    if (best < 0)
+      ++s;
+    else
+      cuts.insert(cuts.begin() + static_cast<long>(s) + 1, best);
   }
-  std::reverse(out.begin(), out.end());
+  std::vector<Segment> out;
+  for (std::size_t s = 0; s + 1 < cuts.size(); ++s) {
+    out.emplace_back();
+    out.back().members.assign(sequence.begin() + cuts[s], sequence.begin() + cuts[s + 1]);
+  }
   return out;
 }
 
 struct Summary {
-  double mired = 0, duv = 0, brightness = 0, white_weight = 0, brightness_weight = 0;
+  double mired = 0, duv = 0, brightness = 0, backlight = 0;
+  double white_weight = 0, brightness_weight = 0, backlight_weight = 0;
 };
 
 Summary Summarise(const std::vector<Moment>& moments, const Segment& segment) {
   Summary s;
-  std::vector<double> m, d, b;
+  std::vector<double> m, d, b, direction;
   for (int i : segment.members) {
     if (moments[i].white_trust > 0.3) {
       m.push_back(moments[i].mired);
       d.push_back(moments[i].duv);
     }
     if (moments[i].brightness_ev) b.push_back(*moments[i].brightness_ev);
+    if (moments[i].backlight_ev) direction.push_back(*moments[i].backlight_ev);
   }
   s.white_weight = static_cast<double>(m.size());
   s.brightness_weight = static_cast<double>(b.size());
@@ -171,22 +170,22 @@ Summary Summarise(const std::vector<Moment>& moments, const Segment& segment) {
     s.mired = Quantile(m, 0.5);
     s.duv = Quantile(d, 0.5);
   }
+  s.backlight_weight = static_cast<double>(direction.size());
   if (!b.empty()) s.brightness = Quantile(b, 0.5);
+  if (!direction.empty()) s.backlight = Quantile(direction, 0.5);
   return s;
 }
 
 bool Alike(const Summary& a, const Summary& b) {
-  if (a.white_weight > 0 && b.white_weight > 0) {
-    // Small segments know their white less well.
-    const double slack = std::sqrt(0.4 + 1 / a.white_weight + 1 / b.white_weight);
-    if (std::abs(a.mired - b.mired) > kMiredSpread * slack || std::abs(a.duv - b.duv) > kDuvSpread * slack)
-      return false;
-  }
-  if (a.brightness_weight > 0 && b.brightness_weight > 0) {
-    const double slack = std::sqrt(0.4 + 1 / a.brightness_weight + 1 / b.brightness_weight);
-    if (std::abs(a.brightness - b.brightness) > kBrightnessSpread_ev * slack) return false;
-  }
-  return true;
+  // Small segments know their middle less well.
+  const auto near = [](double x, double y, double weight_x, double weight_y, double spread) {
+    if (weight_x <= 0 || weight_y <= 0) return true;
+    return std::abs(x - y) <= spread * std::sqrt(0.4 + 1 / weight_x + 1 / weight_y);
+  };
+  return near(a.mired, b.mired, a.white_weight, b.white_weight, kMiredSpread) &&
+         near(a.duv, b.duv, a.white_weight, b.white_weight, kDuvSpread) &&
+         near(a.brightness, b.brightness, a.brightness_weight, b.brightness_weight, kBrightnessSpread_ev) &&
+         near(a.backlight, b.backlight, a.backlight_weight, b.backlight_weight, kBacklightSpread_ev);
 }
 
 // Shortest pause between members of two segments; 0 where times are not known.
@@ -210,6 +209,7 @@ std::vector<int> SegmentLights(const std::vector<Moment>& moments, const std::ve
   std::vector<bool> start(n, false);
   for (int i : starts)
     if (i >= 0 && i < n) start[i] = true;
+  const std::vector<bool> flashed = Flashed(moments, links);
   std::vector<Segment> segments;
   for (bool flash : {false, true}) {
     std::vector<int> sequence;
@@ -218,13 +218,16 @@ std::vector<int> SegmentLights(const std::vector<Moment>& moments, const std::ve
     std::vector<bool> own_start(n, false);
     for (int i = 0; i < n; ++i) {
       pending = pending || start[i];
-      if (moments[i].flash != flash) continue;
+      if (flashed[i] != flash) continue;
       sequence.push_back(i);
       own_start[i] = pending;
       pending = false;
     }
     if (sequence.empty()) continue;
-    for (Segment& s : Cut(moments, sequence, links, own_start)) segments.push_back(std::move(s));
+    for (Segment& s : Cut(moments, sequence, links, own_start)) {
+      s.flash = flash;
+      segments.push_back(std::move(s));
+    }
   }
 
   // Back and forth: alike in light and place, near in time, and no person's cut between them.
@@ -246,7 +249,10 @@ std::vector<int> SegmentLights(const std::vector<Moment>& moments, const std::ve
   for (const Segment& s : segments) summaries.push_back(Summarise(moments, s));
   for (int a = 0; a < count; ++a)
     for (int b = a + 1; b < count; ++b) {
-      if (segments[a].flash != segments[b].flash || shared[a][b] == 0 || root(a) == root(b)) continue;
+      if (segments[a].flash != segments[b].flash || root(a) == root(b)) continue;
+      // One link may be mistaken; a frame or two have no more.
+      const std::size_t few = std::min(segments[a].members.size(), segments[b].members.size());
+      if (shared[a][b] < (few > 2 ? 2 : 1)) continue;
       if (cuts_before[segments[a].members.front()] != cuts_before[segments[b].members.front()]) continue;
       if (!Alike(summaries[a], summaries[b]) || Pause(moments, segments[a], segments[b]) > kMergePause_s)
         continue;

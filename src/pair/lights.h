@@ -14,7 +14,10 @@ struct Moment {
   double white_trust = 0;        // 0..1: 1 for a raw frame's as-shot white
   std::optional<double>
       brightness_ev;  // of the scene: picture level less exposure; absent without exposure data
-  bool flash = false;
+  // Light on the subject against the light behind it, EV: below 0 it is lit from behind. Absent without a
+  // face.
+  std::optional<double> backlight_ev;
+  std::optional<bool> flash;  // absent: the file does not say
 };
 
 // Two moments (indices) whose pictures show the same things.
@@ -23,11 +26,13 @@ using Link = std::pair<int, int>;
 // Label of the light of each moment, numbered by first appearance. `moments` are in time order. `starts`:
 // indices at which a person said that a new light begins.
 //
-// Segments by dynamic programming over the order: each segment has one white and one brightness (robust cost
-// of the deviations), each costs as much as three parameters by the Bayesian information criterion, and a cut
-// is cheaper where the pause is long against the session's own pauses and where no link crosses it. Frames
-// with flash are segmented by themselves. Segments alike in white, brightness and place (a link) and not far
-// apart in time are one light: people go back and forth. One odd frame does not open a light.
+// Segments by dynamic programming over the order: each segment has one white, one brightness and one
+// direction (robust cost of the deviations), each costs as much as its parameters by the Bayesian information
+// criterion, and a cut has the odds that its pause and the links over it give (cuts.h), or that the same
+// things seen in another light give (relight.h). Where nothing but those odds speaks for a cut it is made
+// when it is three times likelier than none. Frames with flash are segmented by themselves. Segments alike in
+// white, brightness, direction and place (links) and not far apart in time are one light: people go back and
+// forth. One odd frame does not open a light.
 std::vector<int> SegmentLights(const std::vector<Moment>& moments, const std::vector<Link>& links,
                                const std::vector<int>& starts);
 

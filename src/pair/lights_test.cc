@@ -97,11 +97,12 @@ TEST(Lights, OneSituationStaysOneInSpiteOfOddFrames) {
 TEST(Lights, BackAndForthIsOneLightWhereThePlaceIsTheSame) {
   Session s = Simulate({{200, 0.001, 6, 9, 0}, {150, 0.004, 12, 9, 200}, {200, 0.001, 6, 9, 200}}, 5);
   for (int& t : s.truth) t = t == 2 ? 0 : t;
-  s.links.emplace_back(2, 20);  // the same room again
-  EXPECT_GT(PairwiseF1(s.truth, SegmentLights(s.moments, s.links, {})), 0.95);
-  s.links.pop_back();  // another room that happens to be lit alike
+  s.links.emplace_back(2, 20);  // one mistaken link: another room that happens to be lit alike
   const auto apart = SegmentLights(s.moments, s.links, {});
   EXPECT_NE(apart[2], apart[20]);
+  s.links.emplace_back(2, 21);  // the same room again
+  s.links.emplace_back(4, 20);
+  EXPECT_GT(PairwiseF1(s.truth, SegmentLights(s.moments, s.links, {})), 0.95);
 }
 
 TEST(Lights, ThePlaceAtAnotherHourIsAnotherLight) {
@@ -120,6 +121,68 @@ TEST(Lights, FlashIsALightOfItsOwn) {
   }
   const auto light = SegmentLights(s.moments, s.links, {});
   EXPECT_EQ(PairwiseF1(s.truth, light), 1);
+}
+
+// Each frame shows what the five frames before it show, except over the places in `breaks`.
+void LinkNeighbours(Session& s, const std::set<int>& breaks) {
+  s.links.clear();
+  for (int i = 0; i < static_cast<int>(s.moments.size()); ++i)
+    for (int k = std::max(0, i - 5); k < i; ++k) {
+      const auto next = breaks.upper_bound(k);
+      if (next == breaks.end() || *next > i) s.links.emplace_back(k, i);
+    }
+}
+
+TEST(Lights, ThePlaceChangesUnderOneSkyAfterTenMinutes) {
+  for (unsigned seed = 1; seed <= 8; ++seed) {
+    // Same colour, same brightness, ten minutes' walk; pauses inside a light go up to six minutes.
+    Session s =
+        Simulate({{170, 0.002, 11, 30, 0}, {170, 0.002, 11, 30, 600}, {170, 0.002, 11, 30, 600}}, seed);
+    LinkNeighbours(s, {30, 60});
+    EXPECT_GT(PairwiseF1(s.truth, SegmentLights(s.moments, s.links, {})), 0.95) << seed;
+    LinkNeighbours(s, {});  // the pause alone, with the same things before and after it, is no other light
+    EXPECT_LT(PairwiseF1(s.truth, SegmentLights(s.moments, s.links, {})), 0.6) << seed;
+  }
+}
+
+TEST(Lights, LampsComeOnInsideABurst) {
+  for (unsigned seed = 1; seed <= 8; ++seed) {
+    Session s = Simulate({{230, 0.001, 5, 12, 0}, {330, 0.001, 5.5, 3, 0}, {230, 0.001, 5, 12, 0}}, seed);
+    LinkNeighbours(s, {});
+    for (std::size_t i = 0; i < s.moments.size(); ++i) {
+      s.moments[i].time_s = 36000 + 2.0 * static_cast<double>(i);  // one burst, two seconds apart
+      s.moments[i].mired = (s.truth[i] == 1 ? 330 : 230) + static_cast<double>((7 * i + seed) % 11) - 5;
+      s.moments[i].flash = false;
+      if (s.truth[i] == 2) s.truth[i] = 0;
+    }
+    EXPECT_EQ(PairwiseF1(s.truth, SegmentLights(s.moments, s.links, {})), 1) << seed;
+  }
+}
+
+TEST(Lights, AgainstTheLightIsAnotherLight) {
+  for (unsigned seed = 1; seed <= 8; ++seed) {
+    Session s = Simulate({{170, 0.002, 11, 10, 0}, {170, 0.002, 11, 10, 0}}, seed);
+    LinkNeighbours(s, {});  // one place, and the same sun
+    std::mt19937 random(seed);
+    std::normal_distribution<double> normal(0, 0.5);
+    for (std::size_t i = 0; i < s.moments.size(); ++i)
+      s.moments[i].backlight_ev = (s.truth[i] ? -2.5 : 0.2) + normal(random);
+    EXPECT_GT(PairwiseF1(s.truth, SegmentLights(s.moments, s.links, {})), 0.85) << seed;
+  }
+}
+
+TEST(Lights, FlashIsToldByWhatItDoesWhereTheFileDoesNotSay) {
+  for (unsigned seed = 1; seed <= 8; ++seed) {
+    Session s = Simulate({{370, 0, 4, 24, 0}}, seed);
+    LinkNeighbours(s, {});
+    std::mt19937 random(seed);
+    std::normal_distribution<double> normal(0, 12);
+    for (std::size_t i = 0; i < s.moments.size(); ++i) {
+      s.truth[i] = i % 3 == 1;
+      s.moments[i].mired = (s.truth[i] ? 215 : 370) + normal(random);
+    }
+    EXPECT_EQ(PairwiseF1(s.truth, SegmentLights(s.moments, s.links, {})), 1) << seed;
+  }
 }
 
 TEST(Lights, APersonsCutHolds) {
