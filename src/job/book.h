@@ -48,6 +48,7 @@ struct FrameRow {
   std::vector<std::string> reasons;  // in plain words, worst first; kept when a person settled the frame
   double worst = 0;                  // largest left-over, CIEDE2000; 0 without a scan
   record::FrameSolution solution;    // with the touch and follow that stand now
+  record::Correction solved_under;   // as it was when left-over and reasons were measured
 };
 
 struct Book {
@@ -62,7 +63,8 @@ struct Book {
   std::vector<std::string> notes;  // of the solver
   session::Standing standing;      // what a person said
   std::vector<session::HistoryEntry> history;
-  double tolerance = 2.5;  // CIEDE2000
+  std::shared_ptr<const std::unordered_map<PhotoId, record::Measured>> measured;  // never nullptr
+  double tolerance = 2.5;                                                         // CIEDE2000
   int settled = 0, to_check = 0, unpaired = 0, loose_scans = 0;
   bool paired = false, matched = false;  // those stages were made at least once
   bool stale = false;                    // something was said that pairing or solving has not heard yet
@@ -80,10 +82,15 @@ struct Book {
   std::unordered_map<PhotoId, int> scan_index_, frame_index_;
 };
 
-// Reads everything but pixels and correspondences: 800 frames in well under a second.
+// Reads everything but pixels and correspondences, as the session was last paired and solved.
 Result<std::shared_ptr<const Book>> ReadBook(const session::Session& session);
 
-// `row` as it is under what stands now: touch, follow, settled. The left-over stays as it was solved.
-void Restate(const session::Standing& standing, double tolerance, FrameRow& row);
+// The book with what a person has said since: pairs, lights, names, follow, touch, settled. Saying what the
+// book already holds changes nothing, so that it can be applied again and again. Left-overs stay as they were
+// solved.
+void Apply(const session::Standing& standing, Book& book);
+
+// State of a row from what it holds; `reasons` must be those of its solution.
+FrameState StateOf(const session::Standing& standing, const FrameRow& row);
 
 }  // namespace samelight::job

@@ -134,6 +134,7 @@ class Delivering {
     render.cancel = work_.cancel;
     render.grain = grain_;
     render.grain.seed = GrainSeed(photo);
+    PutTouch(parcel.solution->correction.touch, render);
     codec::WriteOptions write;
     write.format = CodecFormat(options_.format);
     write.quality = options_.quality;

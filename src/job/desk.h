@@ -16,6 +16,8 @@
 
 #include "job/book.h"
 #include "job/job.h"
+#include "solve/dot.h"
+#include "solve/tone_curves.h"
 
 namespace samelight::job {
 
@@ -84,28 +86,12 @@ struct RegionRow {
   std::string words;           // "a little redder"; empty without a scan
 };
 
-// What it takes to move a region's colour.
-struct DotMove {
-  record::Handles touch;              // that gets there
-  std::vector<record::Handle> moved;  // one or two
-  double miss = 0;                    // distance left in the a*b* plane
-};
-
-// Tone from exposure to density (-log10 of display-linear luminance), along the grey axis.
-struct ToneCurves {
-  std::vector<double> ev;                   // against mid-grey, ascending
-  std::vector<double> frame, before, scan;  // density; same length. scan is empty without any film
-  bool scan_measured = false;               // from the matched places; else the full match stands for it
-  // Where the grips lie: toe and shoulder at the middle of their bends, gamma at mid-grey. EV and density.
-  struct Grip {
-    record::Handle handle;
-    double ev = 0, density = 0;
-  };
-  std::vector<Grip> grips;
-};
+using solve::DotMove;
+using solve::ToneCurves;
 
 class Desk {
  public:
+  class Impl;
   using Wake = std::function<void()>;
   // Errors of session::Session::Open. kCreate makes the session when it is not there.
   static Result<std::unique_ptr<Desk>> Open(const std::filesystem::path& file, Wake wake,
@@ -181,14 +167,14 @@ class Desk {
                 const std::vector<std::filesystem::path>& digital);
   bool StartUpdate();  // measure, pair and solve what is not up to date
   bool StartDeliver(const std::filesystem::path& out, const DeliverOptions& options);
-  bool StartProofSheet(const std::filesystem::path& folder);  // report.html and report.json there
+  bool StartProofSheet(
+      const std::filesystem::path& folder);  // report.html and report.json, made or replaced there
   void CancelJob();
   std::optional<Running> job() const;
   // Blocks until the job has ended and everything said is written. For tests and for closing.
   void Wait();
 
  private:
-  class Impl;
   explicit Desk(std::unique_ptr<Impl> impl);
   std::unique_ptr<Impl> impl_;
 };

@@ -66,6 +66,12 @@ Result<record::GrainModel> MeasureGrain(const session::Session& session,
   return meter.Model();
 }
 
+void PutTouch(const record::Handles& touch, render::RenderOptions& options) {
+  options.grain.amount = std::clamp(options.grain.amount * (1 + touch.grain_amount), 0.0, 10.0);
+  options.grain.size = std::clamp(options.grain.size * (1 + touch.grain_size), 0.25, 4.0);
+  options.acutance = std::clamp(options.acutance + touch.acutance, 0.0, 2.0);
+}
+
 std::uint64_t GrainSeed(const record::Photo& frame) {
   std::uint64_t seed = 0;
   const std::size_t digits = std::min<std::size_t>(16, frame.hash.size());

@@ -6,7 +6,9 @@
 
 #include "base/result.h"
 #include "job/job.h"
+#include "record/correction.h"
 #include "record/grain.h"
+#include "render/render.h"
 #include "session/session.h"
 
 namespace samelight::job {
@@ -21,6 +23,9 @@ Result<std::vector<record::Photo>> GrainScans(const session::Session& session);
 Result<record::GrainModel> MeasureGrain(const session::Session& session,
                                         const std::vector<record::Photo>& scans, std::uint64_t memory_mib,
                                         const Work& work);
+
+// A person's grain and acutance on top of what `options` holds, kept within what rendering takes.
+void PutTouch(const record::Handles& touch, render::RenderOptions& options);
 
 // The seed of a frame's grain, from the content hash of its file.
 std::uint64_t GrainSeed(const record::Photo& frame);

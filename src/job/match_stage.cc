@@ -4,6 +4,7 @@
 #include "job/digest.h"
 #include "job/stages.h"
 #include "session/pack.h"
+#include "solve/left_over.h"
 #include "solve/solve.h"
 
 namespace samelight::job {
@@ -23,11 +24,10 @@ MatchAnswer Count(const session::MatchResult& result) {
   return answer;
 }
 
-std::string DigestOf(const std::string& pairs, const solve::Request& request,
-                     const session::Standing& standing) {
+// What the fit depends on, and what is only put on top of it frame by frame.
+std::string FitDigest(const std::string& pairs, const solve::Request& request) {
   Digest digest;
-  digest.Add(kSolveVersion).Add(pairs);
-  digest.Add(request.follow_all).Add(request.follow_skin).Add(request.follow_scan ? 1 : 0);
+  digest.Add(kSolveVersion).Add(pairs).Add(request.follow_scan ? 1 : 0);
   digest.Add(request.skin_weight).Add(request.tolerance);
   for (const PhotoId scan : request.barred) digest.Add("bar").Add(scan.value);
   for (const record::Roll& roll : request.rolls)
@@ -36,6 +36,12 @@ std::string DigestOf(const std::string& pairs, const solve::Request& request,
         .Add(roll.lab)
         .Add(roll.black_and_white ? 1 : 0)
         .Add(roll.push_ev);
+  return digest.Hex();
+}
+
+std::string MannerDigest(const solve::Request& request, const session::Standing& standing) {
+  Digest digest;
+  digest.Add(request.follow_all).Add(request.follow_skin);
   // In the order of photos, since maps have none of their own.
   for (const record::Photo& photo : request.photos) {
     if (const auto it = request.follow.find(photo.id); it != request.follow.end())
@@ -48,6 +54,37 @@ std::string DigestOf(const std::string& pairs, const solve::Request& request,
     }
   }
   return digest.Hex();
+}
+
+// The manner of `standing` put on a fit that stands; left-overs and reasons of what changed are judged again.
+void PutManner(const solve::Request& request, const session::Standing& standing,
+               session::MatchResult& result) {
+  std::unordered_map<PhotoId, const record::Photo*> photos;
+  for (const record::Photo& photo : request.photos) photos[photo.id] = &photo;
+  for (record::FrameSolution& solution : result.frames) {
+    record::Correction wished = solution.correction;
+    wished.follow = session::FollowOf(standing, solution.frame) / 100;
+    wished.follow_skin = session::FollowSkinOf(standing, solution.frame) / 100;
+    const auto touch = standing.touch.find(solution.frame);
+    wished.touch = touch == standing.touch.end() ? record::Handles{} : touch->second;
+    const auto photo = photos.find(solution.frame);
+    const auto measured = request.measured.find(solution.frame);
+    if (wished == solution.correction || photo == photos.end() || measured == request.measured.end())
+      continue;
+    solution.correction = std::move(wished);
+    const record::Correspondence* matched = nullptr;
+    for (const record::Correspondence& c : request.scan_to_frame)
+      if (c.a == solution.scan && c.b == solution.frame) matched = &c;
+    solve::Rejudge(solution, matched, *photo->second, measured->second.light.log2_level, request.tolerance);
+  }
+}
+
+Status KeepMatch(session::Session& session, const session::MatchResult& result, const std::string& digest) {
+  Result<session::Change> change = session.Begin();
+  if (!change.ok()) return change.error();
+  Status put = change->ReplaceMatch(result);
+  if (put.ok()) put = change->SetMadeFrom(Stage::kMatch, digest);
+  return put.ok() ? change->Commit() : put;
 }
 
 }  // namespace
@@ -88,6 +125,17 @@ Status AddPairs(const session::Session& session, solve::Request& request) {
   return {};
 }
 
+Result<bool> UpToDate(const session::Session& session, const session::Standing& standing) {
+  Result<solve::Request> request = RequestOfSession(session, standing);
+  if (!request.ok()) return request.error();
+  Result<std::string> pairs_from = session.MadeFrom(Stage::kPair);
+  if (!pairs_from.ok()) return pairs_from.error();
+  Result<std::string> made_from = session.MadeFrom(Stage::kMatch);
+  if (!made_from.ok()) return made_from.error();
+  return *pairs_from == PairDigest(request->photos, request->rolls, standing) &&
+         made_from->starts_with(FitDigest(*pairs_from, *request) + "/");
+}
+
 Result<MatchAnswer> MatchAll(session::Session& session, bool again, const Work& work) {
   Result<std::vector<session::Word>> words = session.Words();
   if (!words.ok()) return words.error();
@@ -100,14 +148,22 @@ Result<MatchAnswer> MatchAll(session::Session& session, bool again, const Work& 
   if (!gathered.ok()) return gathered.error();
   solve::Request& request = *gathered;
 
-  const std::string digest = DigestOf(*pairs_from, request, standing);
-  if (!again && *made_from == digest) {
-    Result<session::MatchResult> kept = session.Match();
-    if (!kept.ok()) return kept.error();
-    return Count(*kept);
-  }
+  const std::string fit = FitDigest(*pairs_from, request) + "/",
+                    digest = fit + MannerDigest(request, standing);
+  const bool fitted = !again && made_from->starts_with(fit);
+  Result<session::MatchResult> kept = fitted ? session.Match() : session::MatchResult{};
+  if (!kept.ok()) return kept.error();
+  if (fitted && *made_from == digest) return Count(*kept);
   Status paired = AddPairs(session, request);
   if (!paired.ok()) return paired.error();
+  if (fitted) {  // only touches or follow are new: nothing has to be fitted again
+    PutManner(request, standing, *kept);
+    Status put = KeepMatch(session, *kept, digest);
+    if (!put.ok()) return put.error();
+    MatchAnswer answer = Count(*kept);
+    answer.computed = true;
+    return answer;
+  }
   Result<solve::Solution> solution = solve::SolveSession(request, work.progress, work.cancel);
   if (!solution.ok()) return solution.error();
 
@@ -119,11 +175,7 @@ Result<MatchAnswer> MatchAll(session::Session& session, bool again, const Work& 
   for (const solve::Solution::ScanNudge& nudge : solution->nudges)
     result.nudges.push_back({nudge.scan, nudge.de});
   result.notes = std::move(solution->notes);
-  Result<session::Change> change = session.Begin();
-  if (!change.ok()) return change.error();
-  Status put = change->ReplaceMatch(result);
-  if (put.ok()) put = change->SetMadeFrom(Stage::kMatch, digest);
-  if (put.ok()) put = change->Commit();
+  Status put = KeepMatch(session, result, digest);
   if (!put.ok()) return put.error();
   MatchAnswer answer = Count(result);
   answer.computed = true;

@@ -28,33 +28,6 @@ pair::PersonsWord WordOf(const session::Standing& standing) {
   return word;
 }
 
-std::string DigestOf(const std::vector<const Photo*>& photos, const std::vector<record::Roll>& rolls,
-                     const session::Standing& standing) {
-  Digest digest;
-  digest.Add(kPairingVersion);
-  for (const Photo* photo : photos)
-    digest.Add(photo->id.value).Add(photo->hash).Add(photo->roll.value).Add(photo->roll_position);
-  for (const record::Roll& roll : rolls) digest.Add(roll.id.value).Add(roll.black_and_white ? 1 : 0);
-  const pair::PersonsWord word = WordOf(standing);
-  for (const auto& [scan, frame] : word.joined) digest.Add("join").Add(scan.value).Add(frame.value);
-  for (const auto& [scan, frame] : word.refused) digest.Add("refuse").Add(scan.value).Add(frame.value);
-  for (const std::vector<PhotoId>& group : word.lights) {
-    digest.Add("together");
-    for (const PhotoId frame : group) digest.Add(frame.value);
-  }
-  for (const PhotoId frame : word.light_starts) digest.Add("start").Add(frame.value);
-  for (const auto& [body, offset_s] : standing.clock_offset_s) digest.Add(body).Add(offset_s);
-  for (const auto& [frame, name] : standing.light_names) digest.Add("name").Add(frame.value).Add(name);
-  return digest.Hex();
-}
-
-// Lights get the names that a person gave to one of their frames.
-void NameLights(const session::Standing& standing, std::vector<record::Light>& lights) {
-  for (const auto& [frame, name] : standing.light_names)
-    for (record::Light& light : lights)
-      if (std::find(light.frames.begin(), light.frames.end(), frame) != light.frames.end()) light.name = name;
-}
-
 PairAnswer Count(const session::PairResult& result) {
   PairAnswer answer;
   answer.scans = static_cast<int>(result.pairs.size());
@@ -68,6 +41,31 @@ PairAnswer Count(const session::PairResult& result) {
 }
 
 }  // namespace
+
+std::string PairDigest(const std::vector<Photo>& photos, const std::vector<record::Roll>& rolls,
+                       const session::Standing& standing) {
+  Digest digest;
+  digest.Add(kPairingVersion);
+  for (const Photo& photo : photos)
+    digest.Add(photo.id.value).Add(photo.hash).Add(photo.roll.value).Add(photo.roll_position);
+  for (const record::Roll& roll : rolls) digest.Add(roll.id.value).Add(roll.black_and_white ? 1 : 0);
+  const pair::PersonsWord word = WordOf(standing);
+  for (const auto& [scan, frame] : word.joined) digest.Add("join").Add(scan.value).Add(frame.value);
+  for (const auto& [scan, frame] : word.refused) digest.Add("refuse").Add(scan.value).Add(frame.value);
+  for (const std::vector<PhotoId>& group : word.lights) {
+    digest.Add("together");
+    for (const PhotoId frame : group) digest.Add(frame.value);
+  }
+  for (const PhotoId frame : word.light_starts) digest.Add("start").Add(frame.value);
+  for (const auto& [body, offset_s] : standing.clock_offset_s) digest.Add(body).Add(offset_s);
+  return digest.Hex();
+}
+
+void NameLights(const session::Standing& standing, std::vector<record::Light>& lights) {
+  for (const auto& [frame, name] : standing.light_names)
+    for (record::Light& light : lights)
+      if (std::find(light.frames.begin(), light.frames.end(), frame) != light.frames.end()) light.name = name;
+}
 
 Result<PairAnswer> PairAll(session::Session& session, const MeasureAnswer& measured, bool again,
                            const Work& work) {
@@ -84,12 +82,12 @@ Result<PairAnswer> PairAll(session::Session& session, const MeasureAnswer& measu
   pair::Request request;
   request.rolls = StandingRolls(std::move(rolls).value(), standing, facts);
   request.word = WordOf(standing);
-  std::vector<const Photo*> used;
+  std::vector<Photo> used;
   std::unordered_map<PhotoId, fs::path> files;
   for (const Photo& photo : *photos) {
     const auto it = measured.facts.find(photo.id);
     if (it == measured.facts.end()) continue;
-    used.push_back(&photo);
+    used.push_back(photo);
     files[photo.id] = AnalysisFile(session, photo);
     (photo.role == Role::kScan ? request.scans : request.frames).push_back({&photo, &it->second});
   }
@@ -98,7 +96,7 @@ Result<PairAnswer> PairAll(session::Session& session, const MeasureAnswer& measu
     return std::pair(a.photo->roll, a.photo->roll_position) <
            std::pair(b.photo->roll, b.photo->roll_position);
   });
-  const std::string digest = DigestOf(used, request.rolls, standing);
+  const std::string digest = PairDigest(used, request.rolls, standing);
   Result<std::string> made_from = session.MadeFrom(Stage::kPair);
   if (!made_from.ok()) return made_from.error();
   if (!again && *made_from == digest) {
@@ -122,7 +120,6 @@ Result<PairAnswer> PairAll(session::Session& session, const MeasureAnswer& measu
     result.clocks.push_back({std::move(clock.body), clock.offset_s, clock.confidence});
   result.scan_to_frame = std::move(pairing->scan_to_frame);
   result.frame_to_frame = std::move(pairing->frame_to_frame);
-  NameLights(standing, result.lights);
   Result<session::Change> change = session.Begin();
   if (!change.ok()) return change.error();
   Status put = change->ReplacePairs(result);

@@ -146,6 +146,7 @@ Result<report::Report> MakeReport(const session::Session& session, const fs::pat
   Order(pairs->clocks, report.photos);
   report.rolls = StandingRolls(std::move(rolls).value(), standing, facts);
   report.lights = std::move(pairs->lights);
+  NameLights(standing, report.lights);
   report.pairs = std::move(pairs->pairs);
   report.frames = std::move(match->frames);
   for (const session::Nudge& nudge : match->nudges) report.scan_nudges[nudge.scan] = nudge.de;

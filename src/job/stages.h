@@ -28,6 +28,14 @@ Result<MeasureAnswer> MeasureAll(session::Session& session, std::uint64_t memory
 Result<PairAnswer> PairAll(session::Session& session, const MeasureAnswer& measured, bool again,
                            const Work& work);
 
+// What pairing is made from; `photos`: those that were measured, by id.
+std::string PairDigest(const std::vector<record::Photo>& photos, const std::vector<record::Roll>& rolls,
+                       const session::Standing& standing);
+
+// Nothing was said or found since that pairs or the fit have not heard. Touches and follow need no new fit. What is
+// missing in the cache is not looked for.
+Result<bool> UpToDate(const session::Session& session, const session::Standing& standing);
+
 // What the solve is asked of a session, without the pairs (which are large); and the pairs.
 Result<solve::Request> RequestOfSession(const session::Session& session, const session::Standing& standing);
 Status AddPairs(const session::Session& session, solve::Request& request);
@@ -59,6 +67,9 @@ fs::path ProxyFile(const session::Session& session, const record::Photo& photo);
 // Rolls with what a person said of them, and black-and-white where most of the scans are.
 std::vector<record::Roll> StandingRolls(std::vector<record::Roll> rolls, const session::Standing& standing,
                                         const std::unordered_map<PhotoId, record::Measured>& measured);
+
+// Lights get the names that a person gave to one of their frames.
+void NameLights(const session::Standing& standing, std::vector<record::Light>& lights);
 
 // What happened to a file because of `error`, for the session and for an answer.
 session::Problem SetAside(session::Stage stage, const std::string& what, const Error& error);

@@ -8,6 +8,7 @@
 
 #include "base/setting.h"
 #include "job/names.h"
+#include "job/roll_words.h"
 #include "job/stages.h"
 #include "session/words.h"
 
@@ -62,19 +63,8 @@ Status SayRoll(const std::vector<record::Roll>& rolls, const std::string& name, 
   Result<std::pair<std::string, std::string>> pair = Split(fact);
   if (!pair.ok()) return pair.error();
   const auto& [key, value] = *pair;
-  if (key == "push") {
-    Result<double> ev = Number(value, "push");
-    if (!ev.ok()) return ev.error();
-    if (!(*ev >= -3 && *ev <= 3))
-      return WrongUse(fmt::format("push is {:g} EV, but goes from -3 to 3", *ev), "");
-  } else if (key == "black-and-white") {
-    if (value != "yes" && value != "no")
-      return WrongUse(fmt::format("black-and-white is '{}', but is yes or no", value), "");
-  } else if (key != "name" && key != "stock" && key != "lab") {
-    return WrongUse(fmt::format("a roll has no '{}'", key), "say name, stock, lab, black-and-white or push");
-  } else if (value.empty()) {
-    return WrongUse(fmt::format("the {} of a roll cannot be empty", key), "");
-  }
+  Status fits = CheckRollFact(key, value);
+  if (!fits.ok()) return fits;
   saying.Add(session::RollFact{*roll, key, value}, fmt::format("roll {}: {} is {}", name, key, value));
   return {};
 }
@@ -116,6 +106,23 @@ Status SayLight(const std::vector<record::Light>& lights, const std::vector<reco
 
 }  // namespace
 
+Status CheckRollFact(const std::string& key, const std::string& value) {
+  if (key == "push") {
+    Result<double> ev = Number(value, "push");
+    if (!ev.ok()) return ev.error();
+    if (!(*ev >= -3 && *ev <= 3))
+      return WrongUse(fmt::format("push is {:g} EV, but goes from -3 to 3", *ev), "");
+  } else if (key == "black-and-white") {
+    if (value != "yes" && value != "no")
+      return WrongUse(fmt::format("black-and-white is '{}', but is yes or no", value), "");
+  } else if (key != "name" && key != "stock" && key != "lab") {
+    return WrongUse(fmt::format("a roll has no '{}'", key), "say name, stock, lab, black-and-white or push");
+  } else if (value.empty()) {
+    return WrongUse(fmt::format("the {} of a roll cannot be empty", key), "");
+  }
+  return {};
+}
+
 Status SayPairWords(session::Session& session, const PairRequest& request) {
   Result<std::vector<record::Photo>> photos = session.Photos();
   if (!photos.ok()) return photos.error();
@@ -155,6 +162,9 @@ Status SayPairWords(session::Session& session, const PairRequest& request) {
   if (!request.light.empty()) {
     Result<session::PairResult> pairs = session.PairsWithoutMatches();
     if (!pairs.ok()) return pairs.error();
+    Result<std::vector<Word>> words = session.Words();
+    if (!words.ok()) return words.error();
+    NameLights(session::Fold(*words), pairs->lights);
     for (const auto& [name, facts] : request.light)
       for (const std::string& fact : facts) {
         Status said = SayLight(pairs->lights, *photos, name, fact, saying);

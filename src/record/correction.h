@@ -23,6 +23,7 @@ struct LayerCurve {
   double ceiling = 0.0;                // log10 display-linear
   double toe = 0.25;                   // width of the toe, log10
   double shoulder = 0.15;              // width of the shoulder, log10
+  bool operator==(const LayerCurve&) const = default;
 };
 
 // A smooth change around one hue. Centres and widths are fixed per look (look/parameters.h).
@@ -40,6 +41,7 @@ struct Look {
   std::array<LayerCurve, 3> layer{};
   Mat3 m2 = kIdentity3;                // rows sum to 1
   std::array<HueBump, kHueBumps> bumps{};
+  bool operator==(const Look&) const = default;
 };
 
 // Brings a frame to the common digital reference of its light, before the look.
@@ -51,6 +53,7 @@ struct Unify {
   std::vector<double> tone_in, tone_out;
   Mat3 matrix = kIdentity3;            // includes the white of the light and per-channel gains
   double exposure_log10 = 0;
+  bool operator==(const Unify&) const = default;
 };
 
 // The handles as shown to a person; the touch of an editor is kept in the same units and added.
@@ -78,6 +81,7 @@ struct Correction {
   double follow = 1;                   // 0 neutral rendering, 1 full match
   double follow_skin = 1;              // the same for skin hues
   Handles touch;                       // the editor's own last change
+  bool operator==(const Correction&) const = default;
 };
 
 // Left-over of one region: CIEDE2000 between medians of scan and frame, before (camera rendering) and after.

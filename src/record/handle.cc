@@ -108,4 +108,10 @@ void SetValue(Handles& handles, Handle handle, double value) {
   *place.field = std::clamp(value, facts.least, facts.most) / place.scale;
 }
 
+void SetSum(Handles& sum, const Handles& a, const Handles& b, Handle handle) {
+  const double total = *PlaceOf(const_cast<Handles&>(a), handle).field +
+                       *PlaceOf(const_cast<Handles&>(b), handle).field;  // only read
+  *PlaceOf(sum, handle).field = total;
+}
+
 }  // namespace samelight::record

@@ -49,5 +49,7 @@ const HandleFacts& FactsOf(Handle handle);
 // The value of one handle, as a person reads it; and setting it (clamped to the range; NaN changes nothing).
 double ValueOf(const Handles& handles, Handle handle);
 void SetValue(Handles& handles, Handle handle, double value);
+// One handle of `sum` becomes that of `a` plus that of `b`, without a limit.
+void SetSum(Handles& sum, const Handles& a, const Handles& b, Handle handle);
 
 }  // namespace samelight::record

@@ -248,7 +248,7 @@ namespace {
 constexpr int kPad = 64;
 }  // namespace
 
-void NoiseStrip::Begin(const NoiseShape& shape, std::uint64_t seed, int x0, int width) {
+void NoiseStrip::Begin(const NoiseShape& shape, std::uint64_t seed, int x0, int width, int y0) {
   shape_ = &shape;
   seed_ = seed;
   x0_ = x0;
@@ -258,8 +258,8 @@ void NoiseStrip::Begin(const NoiseShape& shape, std::uint64_t seed, int x0, int 
   stride_ = width + kPad;
   white_.resize(static_cast<std::size_t>(width) + 2 * radius + kPad);
   ring_.resize(static_cast<std::size_t>(6) * stride_ * depth_);
-  next_ = 0;
-  for (int y = -radius; y < radius; ++y) MakeRow(y);
+  next_ = y0;
+  for (int y = y0 - radius; y < y0 + radius; ++y) MakeRow(y);
 }
 
 void NoiseStrip::MakeRow(int y) {

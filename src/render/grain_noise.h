@@ -36,8 +36,8 @@ struct NoiseShape {
 // 1e-5. One thread per object; memory is kept between strips.
 class NoiseStrip {
  public:
-  // Strip of columns x0 .. x0+width-1, rows from 0. Width at most 4096.
-  void Begin(const NoiseShape& shape, std::uint64_t seed, int x0, int width);
+  // Strip of columns x0 .. x0+width-1, rows from y0. Width at most 4096.
+  void Begin(const NoiseShape& shape, std::uint64_t seed, int x0, int width, int y0 = 0);
   // The next row: `rgbx` holds `width` encoded pixels of four floats, changed in place.
   void Add(float* rgbx);
 

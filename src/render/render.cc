@@ -39,6 +39,10 @@ Status Check(const image::RgbF& linear, const RenderOptions& options) {
   const auto bad = [](const char* what) { return Error{ErrorCode::kInvalidArgument, what, "", ""}; };
   if (linear.empty()) return bad("there are no pixels to render");
   if (!(options.acutance >= 0 && options.acutance <= 2)) return bad("acutance must be from 0 to 2");
+  const Part& part = options.part;
+  if (part.width > 0 && (options.long_side_px > 0 || part.x < 0 || part.y < 0 || part.height < 1 ||
+                         part.width > linear.width() - part.x || part.height > linear.height() - part.y))
+    return bad("the part to render does not lie in the picture");
   if (!options.grain.on) return {};
   if (!(options.grain.amount >= 0 && options.grain.amount <= 10))
     return bad("the amount of grain must be from 0 to 10");
@@ -48,11 +52,17 @@ Status Check(const image::RgbF& linear, const RenderOptions& options) {
   return {};
 }
 
-// One strip of columns, row by row from the top.
+// One strip of columns, row by row from y0 down.
 class Strip {
  public:
-  Strip(Workshop& shop, const image::RgbF& in, float acutance, int x0, int width)
-      : shop_(shop), in_(in), acutance_(acutance), x0_(x0), width_(width) {
+  Strip(Workshop& shop, const image::RgbF& in, float acutance, int x0, int width, int y0)
+      : shop_(shop),
+        in_(in),
+        acutance_(acutance),
+        x0_(x0),
+        width_(width),
+        next_(y0),
+        loaded_(std::max(0, y0 - kReach)) {
     for (std::vector<float>& row : shop.rgbx) row.resize(4 * (kStrip + 2 * kReach));
     for (std::vector<float>& row : shop.luma) row.resize(kStrip + 2 * kReach);
   }
@@ -91,7 +101,7 @@ class Strip {
   const image::RgbF& in_;
   const float acutance_;
   const int x0_, width_;
-  int next_ = 0, loaded_ = 0;
+  int next_, loaded_;
 };
 
 template <class R>
@@ -112,19 +122,20 @@ Status RenderAny(const image::RgbF& linear, const record::Correction& correction
   if (grain)
     shop.shape = ShapeFor(options.grain.model, std::max(in->width(), in->height()), options.space,
                           options.grain.amount, options.grain.size);
-  out.Resize(in->width(), in->height());
-  for (int x0 = 0; x0 < in->width(); x0 += kStrip) {
-    const int width = std::min(kStrip, in->width() - x0);
-    Strip strip(shop, *in, static_cast<float>(options.acutance), x0, width);
-    if (grain) shop.noise.Begin(shop.shape, options.grain.seed, x0, width);
-    for (int y = 0; y < in->height(); ++y) {
+  const Part part = options.part.width > 0 ? options.part : Part{0, 0, in->width(), in->height()};
+  out.Resize(part.width, part.height);
+  for (int x = 0; x < part.width; x += kStrip) {
+    const int x0 = part.x + x, width = std::min(kStrip, part.width - x);
+    Strip strip(shop, *in, static_cast<float>(options.acutance), x0, width, part.y);
+    if (grain) shop.noise.Begin(shop.shape, options.grain.seed, x0, width, part.y);
+    for (int y = 0; y < part.height; ++y) {
       if (options.cancel.requested()) return cancelled;
       float* rgbx = strip.Next();
       if (grain) shop.noise.Add(rgbx);
       if constexpr (std::is_same_v<R, image::RgbU8>)
-        Quantise8(rgbx, width, options.dither, x0, y, out.at(x0, y));
+        Quantise8(rgbx, width, options.dither, x0, part.y + y, out.at(x, y));
       else
-        Quantise16(rgbx, width, out.at(x0, y));
+        Quantise16(rgbx, width, out.at(x, y));
     }
   }
   return {};

@@ -21,12 +21,19 @@ struct Grain {
   std::uint64_t seed = 0;  // by frame: a frame's grain is always the same, and no two frames share it
 };
 
+// A rectangle of a picture, pixels; empty (no width): all of it.
+struct Part {
+  int x = 0, y = 0, width = 0, height = 0;
+};
+
 struct RenderOptions {
   int long_side_px = 0;  // 0, or more than the picture has: as decoded; never enlarged
   color::Space space = color::Space::kSrgb;
   Grain grain;
   double acutance = 0;  // gain of the finest detail in output luma (sharpen.h); 0 leaves it, 0..2
   bool dither = true;   // to 8 bit only, see quantise.h
+  // Only these pixels, the same as in the whole picture. Not together with long_side_px.
+  Part part;
   Cancel cancel;
 };
 

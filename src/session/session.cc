@@ -139,6 +139,18 @@ Result<std::unique_ptr<Session>> Session::Open(const fs::path& file, Access acce
   return session;
 }
 
+Result<std::unique_ptr<Session>> Session::Beside() const {
+  std::unique_ptr<Session> session(new Session);
+  session->file_ = file_;
+  session->lock_ = lock_;
+  Result<std::unique_ptr<Database>> database = Database::Open(file_, SQLITE_OPEN_READWRITE);
+  if (!database.ok()) return database.error();
+  Status mode = (*database)->Script("PRAGMA synchronous=NORMAL");
+  if (!mode.ok()) return mode.error();
+  session->database_ = std::move(database).value();
+  return session;
+}
+
 fs::path Session::cache_folder() const { return folder() / (file_.stem().string() + ".cache"); }
 
 fs::path Session::Absolute(const std::string& relative) const {

@@ -103,6 +103,8 @@ class Session {
   // first.
   static Result<std::unique_ptr<Session>> Open(const std::filesystem::path& file, Access access);
   ~Session();
+  // The same session for another thread, under the same lock: both may write, one change after the other.
+  Result<std::unique_ptr<Session>> Beside() const;
   Session(const Session&) = delete;
   Session& operator=(const Session&) = delete;
 
@@ -140,7 +142,7 @@ class Session {
   Result<std::vector<record::Photo>> ReadPhotos(bool gone) const;
   Result<PairResult> ReadPairs(bool with_matches) const;
   std::filesystem::path file_;
-  std::unique_ptr<Lock> lock_;  // before the database: released after it is closed
+  std::shared_ptr<Lock> lock_;  // before the database: released after it is closed
   std::unique_ptr<Database> database_;
 };
 

@@ -41,7 +41,7 @@ Result<std::unique_ptr<Database>> Database::Open(const std::filesystem::path& pa
       sqlite3_open_v2(name.c_str(), &handle, flags | SQLITE_OPEN_URI | SQLITE_OPEN_EXRESCODE, nullptr);
   std::unique_ptr<Database> database(new Database(handle, path.string()));
   if (code != SQLITE_OK) return database->ErrorNow(code);
-  sqlite3_busy_timeout(handle, 2000);
+  sqlite3_busy_timeout(handle, 20000);
   sqlite3_limit(handle, SQLITE_LIMIT_LENGTH, kMostValueBytes);
   // A session may come from anywhere: nothing in its schema is trusted to run.
   sqlite3_db_config(handle, SQLITE_DBCONFIG_DEFENSIVE, 1, nullptr);

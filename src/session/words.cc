@@ -66,9 +66,11 @@ struct Folder {
 
 Standing Fold(const std::vector<Word>& words) {
   Standing standing;
-  for (const Word& word : words) std::visit(Folder{standing}, word);
+  for (const Word& word : words) Add(standing, word);
   return standing;
 }
+
+void Add(Standing& standing, const Word& word) { std::visit(Folder{standing}, word); }
 
 double FollowOf(const Standing& standing, PhotoId frame) {
   const auto it = standing.follow.find(frame);

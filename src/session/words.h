@@ -109,6 +109,8 @@ struct Standing {
   std::map<std::string, double> settings;  // only those that were set
 };
 Standing Fold(const std::vector<Word>& words);
+// One more word on top of what stands.
+void Add(Standing& standing, const Word& word);
 
 // How far `frame` follows the film, percent: its own, else the session's. Skin never follows further than the
 // rest.

@@ -1,30 +1,16 @@
 #include "solve/left_over.h"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <map>
 
 #include "color/difference.h"
 #include "color/lab.h"
-#include "solve/median.h"
+#include "solve/region_samples.h"
 
 namespace samelight::solve {
-namespace {
-
-constexpr std::size_t kFewestCells = 12;
-
-Vec3 MedianOf(std::vector<Vec3>& v) {
-  Vec3 m;
-  std::vector<double> one(v.size());
-  for (int c = 0; c < 3; ++c) {
-    for (std::size_t i = 0; i < v.size(); ++i) one[i] = v[i][c];
-    m[c] = Median(one);
-  }
-  return m;
-}
-
-}  // namespace
 
 Vec3 LabOfDisplay(const Vec3& rec2020_display) {
   static const Mat3 srgb = color::RgbFromRgb(color::Space::kSrgb, color::Space::kRec2020);
@@ -34,41 +20,19 @@ Vec3 LabOfDisplay(const Vec3& rec2020_display) {
   return color::LabFromRec2020(Mul(back, s));
 }
 
-Vec3 AsTheCameraMadeIt(const record::Photo& frame, double log2_level, const Vec3& rec2020_linear) {
-  if (frame.encoding != record::Encoding::kRaw) return rec2020_linear;
-  record::Correction c;
-  c.frame = frame.id;
-  c.follow = c.follow_skin = 0;
-  c.unify.exposure_log10 = look::kLogMidGrey - log2_level * look::kLog10Of2;
-  return look::Evaluate(look::Resolve(c), rec2020_linear);
-}
-
 std::vector<record::LeftOver> MeasureLeftOver(const record::Correspondence& matched,
                                               const record::Photo& frame, double log2_level,
                                               const look::Resolved& resolved) {
-  struct Colours {
-    std::vector<Vec3> scan, before, after;
-  };
-  std::map<std::pair<record::RegionKind, int>, Colours> groups;
-  for (const record::Cell& cell : matched.cells) {
-    if (cell.region == record::RegionKind::kMasked || cell.region == record::RegionKind::kOther) continue;
-    const Vec3 a{cell.a_rgb[0], cell.a_rgb[1], cell.a_rgb[2]}, b{cell.b_rgb[0], cell.b_rgb[1], cell.b_rgb[2]};
-    Colours& g = groups[{cell.region, cell.region == record::RegionKind::kSkin ? cell.face : -1}];
-    g.scan.push_back(LabOfDisplay(a));
-    g.before.push_back(LabOfDisplay(AsTheCameraMadeIt(frame, log2_level, b)));
-    g.after.push_back(LabOfDisplay(look::Evaluate(resolved, b)));
-  }
   std::vector<record::LeftOver> result;
-  for (auto& [key, g] : groups) {
-    if (g.scan.size() < kFewestCells) continue;
+  for (const RegionSamples& region : SamplesOf(matched, frame, log2_level)) {
     record::LeftOver l;
-    l.region = key.first;
-    l.face = key.second;
-    l.lab_scan = MedianOf(g.scan);
-    l.lab_after = MedianOf(g.after);
-    l.before = color::Ciede2000(MedianOf(g.before), l.lab_scan);
+    l.region = region.kind;
+    l.face = region.face;
+    l.lab_scan = region.lab_scan;
+    l.lab_after = LabUnder(region, resolved);
+    l.before = color::Ciede2000(region.lab_before, l.lab_scan);
     l.after = color::Ciede2000(l.lab_after, l.lab_scan);
-    l.cells = static_cast<int>(g.scan.size());
+    l.cells = static_cast<int>(region.frame.size());
     result.push_back(l);
   }
   std::stable_sort(result.begin(), result.end(),
@@ -87,6 +51,27 @@ std::string DifferenceInWords(const Vec3& lab_frame, const Vec3& lab_scan) {
       {"darker", "lighter"}, {"greener", "redder"}, {"bluer", "yellower"}};
   const std::string word = kWords[largest][d[largest] > 0 ? 1 : 0];
   return std::abs(d[largest]) < 2 ? "a little " + word : word;
+}
+
+std::string ReasonOf(const std::vector<record::LeftOver>& left_over, double tolerance) {
+  if (left_over.empty() || !(left_over.front().after > tolerance)) return {};
+  const record::LeftOver& l = left_over.front();
+  const std::string words = DifferenceInWords(l.lab_after, l.lab_scan), name = record::Name(l.region);
+  if (words == "alike") return fmt::format("{}: left-over of {:.1f} against its scan", name, l.after);
+  return fmt::format("{} {} {} than in its scan by {:.1f}", name, name.back() == 's' ? "are" : "is", words,
+                     l.after);
+}
+
+void Rejudge(record::FrameSolution& solution, const record::Correspondence* matched,
+             const record::Photo& frame, double log2_level, double tolerance) {
+  const std::string old = ReasonOf(solution.left_over, tolerance);
+  if (matched != nullptr)
+    solution.left_over = MeasureLeftOver(*matched, frame, log2_level, look::Resolve(solution.correction));
+  const bool full = solution.correction.follow >= 1 && solution.correction.follow_skin >= 1;
+  std::string reason = full ? ReasonOf(solution.left_over, tolerance) : std::string();
+  if (reason == old) return;
+  std::erase(solution.flags, old);
+  if (!reason.empty()) solution.flags.insert(solution.flags.begin(), std::move(reason));
 }
 
 }  // namespace samelight::solve

@@ -14,15 +14,21 @@ namespace samelight::solve {
 // CIELAB (D65) of display-linear BT.2020, clipped to 0..1 in linear sRGB first, as a delivered file would be.
 Vec3 LabOfDisplay(const Vec3& rec2020_display);
 
-// How the camera itself would show a pixel: a JPEG as it is, a raw pixel by the neutral rendering at as-shot
-// white with the frame's median luminance (2^log2_level) brought to mid-grey.
-Vec3 AsTheCameraMadeIt(const record::Photo& frame, double log2_level, const Vec3& rec2020_linear);
-
 // Medians per region of matched places: scan, frame as the camera made it, frame after `resolved`. Regions
 // with fewer than 12 places are left out. A kind with several faces gets one entry per face. Worst first.
 std::vector<record::LeftOver> MeasureLeftOver(const record::Correspondence& matched,
                                               const record::Photo& frame, double log2_level,
                                               const look::Resolved& resolved);
+
+// The worst left-over above `tolerance` as a reason to look: "skin is redder than in its scan by 3.3"; empty
+// when all are within. `left_over`: worst first.
+std::string ReasonOf(const std::vector<record::LeftOver>& left_over, double tolerance);
+
+// A solution whose touch or follow was changed: its left-over measured again on `matched` (nullptr: kept as
+// it was) and its reason to look with it. Tolerance is judged on the full match: a frame that follows less on
+// purpose is not at fault.
+void Rejudge(record::FrameSolution& solution, const record::Correspondence* matched,
+             const record::Photo& frame, double log2_level, double tolerance);
 
 // "redder", "a little yellower", "lighter": what the frame is against the scan, in a word or two.
 std::string DifferenceInWords(const Vec3& lab_frame, const Vec3& lab_scan);

@@ -50,6 +50,7 @@ record::Handles ShownHandles(const record::Correction& correction) {
     stretch += ((*m)[0][0] + (*m)[1][1] + (*m)[2][2]) / 3 - 1;
   for (const record::HueBump& b : correction.look.bumps) stretch += b.chroma / record::kHueBumps;
   h.chroma = stretch;
+  h.hues = correction.look.bumps;
   return h;
 }
 

@@ -273,20 +273,8 @@ class Solver {
           f.left_over = MeasureLeftOver(c, photo, Level(photo.id), look::Resolve(f.correction));
       // Tolerance is judged on the full match: a frame that follows less on purpose is not at fault.
       if (f.correction.follow >= 1 && f.correction.follow_skin >= 1) {
-        for (const record::LeftOver& l : f.left_over) {
-          if (l.after <= request_.tolerance) continue;
-          const std::string words = DifferenceInWords(l.lab_after, l.lab_scan);
-          const bool plural = std::string(record::Name(l.region)).back() == 's';
-          char text[160];
-          if (words == "alike")
-            std::snprintf(text, sizeof text, "%s: left-over of %.1f against its scan", record::Name(l.region),
-                          l.after);
-          else
-            std::snprintf(text, sizeof text, "%s %s %s than in its scan by %.1f", record::Name(l.region),
-                          plural ? "are" : "is", words.c_str(), l.after);
-          f.flags.emplace_back(text);
-          break;
-        }
+        std::string reason = ReasonOf(f.left_over, request_.tolerance);
+        if (!reason.empty()) f.flags.push_back(std::move(reason));
       }
       if (pair->confidence < kDoubtfulPair && !pair->by_person)
         f.flags.emplace_back("the pair with its scan is doubtful");

@@ -1,0 +1,288 @@
+#include "job/desk.h"
+
+#include <algorithm>
+#include <chrono>
+
+#include "job/desk_impl.h"
+#include "solve/left_over.h"
+
+namespace samelight::job {
+
+Scribe::Scribe(std::unique_ptr<session::Session> session)
+    : session_(std::move(session)), thread_([this] { Work(); }) {}
+
+Scribe::~Scribe() {
+  {
+    const std::lock_guard lock(mutex_);
+    closing_ = true;
+  }
+  come_.notify_all();
+  thread_.join();
+}
+
+void Scribe::Do(Errand errand) {
+  {
+    const std::lock_guard lock(mutex_);
+    errands_.push_back(std::move(errand));
+  }
+  come_.notify_all();
+}
+
+void Scribe::Wait() {
+  std::unique_lock lock(mutex_);
+  done_.wait(lock, [this] { return errands_.empty() && !busy_; });
+}
+
+void Scribe::Work() {
+  std::unique_lock lock(mutex_);
+  while (true) {
+    come_.wait(lock, [this] { return closing_ || !errands_.empty(); });
+    if (errands_.empty()) return;  // closing
+    const Errand errand = std::move(errands_.front());
+    errands_.pop_front();
+    busy_ = true;
+    lock.unlock();
+    errand(*session_);
+    lock.lock();
+    busy_ = false;
+    done_.notify_all();
+  }
+}
+
+Desk::Impl::Impl(std::unique_ptr<session::Session> session, std::shared_ptr<const Book> read, Wake wake_up)
+    : base(read),
+      book(std::move(read)),
+      scribe(std::make_unique<Scribe>(std::move(session))),
+      wake(std::move(wake_up)) {
+  ReadMatches();
+}
+
+Desk::Impl::~Impl() {
+  cancel.Request();
+  if (worker) worker->join();
+  scribe.reset();  // writes what is left
+}
+
+void Desk::Impl::Tell(std::function<void()> one) {
+  {
+    const std::lock_guard lock(mutex);
+    news.push_back(std::move(one));
+  }
+  if (wake) wake();
+}
+
+void Desk::Impl::Fail(const Error& error) {
+  Tell([this, error] { events.emplace_back(Trouble{error}); });
+}
+
+std::string Desk::Impl::NameOf(PhotoId id) const {
+  if (const FrameRow* row = book->Frame(id)) return row->name;
+  if (const ScanRow* row = book->Scan(id)) return row->name;
+  return "?";
+}
+
+double Desk::Impl::Level(PhotoId frame) const {
+  const auto it = book->measured->find(frame);
+  return it == book->measured->end() ? std::log2(0.18) : it->second.light.log2_level;  // mid-grey
+}
+
+// Rows whose touch or follow differ from what was solved are judged on their matched places, once they are
+// read.
+void Desk::Impl::Judge(Book& changed) {
+  for (FrameRow& row : changed.frames) {
+    const FrameRow* solved = base->Frame(row.photo.id);
+    if (!row.solved || solved == nullptr || row.solution.correction == row.solved_under) continue;
+    if (!row.scan.valid() || row.scan != row.solution.scan) continue;
+    const auto pair = matched.find({row.scan, row.photo.id});
+    if (pair == matched.end()) continue;
+    auto kept = judged_.find(row.photo.id);
+    if (kept == judged_.end() || kept->second.under != row.solution.correction) {
+      record::FrameSolution judged = solved->solution;
+      judged.correction = row.solution.correction;
+      const auto measured = changed.measured->find(row.photo.id);
+      const double level =
+          measured == changed.measured->end() ? std::log2(0.18) : measured->second.light.log2_level;
+      solve::Rejudge(judged, pair->second.get(), row.photo, level, changed.tolerance);
+      kept = judged_
+                 .insert_or_assign(row.photo.id, Judged{judged.correction, std::move(judged.left_over),
+                                                        std::move(judged.flags)})
+                 .first;
+    }
+    row.solved_under = kept->second.under;
+    row.solution.left_over = kept->second.left_over;
+    row.solution.flags = row.reasons = kept->second.flags;
+    row.worst = 0;
+    for (const record::LeftOver& l : row.solution.left_over) row.worst = std::max(row.worst, l.after);
+    row.state = StateOf(changed.standing, row);
+  }
+  changed.Index();
+}
+
+void Desk::Impl::Rebuild(const session::Standing& standing, std::vector<session::HistoryEntry> history,
+                         bool stale) {
+  auto next = std::make_shared<Book>(*base);
+  next->history = std::move(history);
+  next->stale = base->stale || stale;
+  Apply(standing, *next);
+  Judge(*next);
+  book = std::move(next);
+}
+
+void Desk::Impl::Say(std::vector<session::Word> words, const std::string& what, std::vector<PhotoId> frames,
+                     bool whole, bool stale) {
+  if (words.empty()) return;
+  session::Standing standing = book->standing;
+  for (const session::Word& word : words) session::Add(standing, word);
+  std::vector<session::HistoryEntry> history = book->history;
+  std::erase_if(history, [](const session::HistoryEntry& e) { return !e.standing; });
+  const auto now = std::chrono::system_clock::now().time_since_epoch();
+  history.push_back({history.empty() ? 1 : history.back().step + 1,
+                     std::chrono::duration_cast<std::chrono::microseconds>(now).count(), what, true});
+  Rebuild(standing, std::move(history), book->stale || stale);
+  if (whole)
+    events.emplace_back(BookChanged{});
+  else
+    events.emplace_back(FramesChanged{std::move(frames)});
+  if (wake) wake();
+  scribe->Do([this, words = std::move(words), what](session::Session& session) {
+    Result<session::Change> change = session.Begin();
+    Status said = change.ok() ? change->Say(words, what) : Status(change.error());
+    if (said.ok()) said = change->Commit();
+    if (!said.ok()) Fail(said.error());
+  });
+}
+
+void Desk::Impl::Turn(bool undo) {
+  scribe->Do([this, undo](session::Session& session) {
+    std::string what;
+    {
+      Result<session::Change> change = session.Begin();
+      if (!change.ok()) return Fail(change.error());
+      Result<std::optional<std::string>> turned = undo ? change->Undo() : change->Redo();
+      if (!turned.ok()) return Fail(turned.error());
+      what = turned->value_or("");
+      Status committed = change->Commit();
+      if (!committed.ok()) return Fail(committed.error());
+    }
+    Result<std::vector<session::Word>> words = session.Words();
+    if (!words.ok()) return Fail(words.error());
+    Result<std::vector<session::HistoryEntry>> history = session.History();
+    if (!history.ok()) return Fail(history.error());
+    Tell([this, undo, what, standing = session::Fold(*words), history = std::move(*history)] {
+      events.emplace_back(Turned{undo, what});
+      if (what.empty()) return;
+      const session::Standing& old = book->standing;
+      // What pairing was told cannot be taken back from rows that were read; those come anew.
+      const bool rows = old.joined != standing.joined || old.refused != standing.refused ||
+                        old.roll_facts != standing.roll_facts || old.light_starts != standing.light_starts ||
+                        old.together != standing.together || old.light_names != standing.light_names ||
+                        old.barred != standing.barred || old.clock_offset_s != standing.clock_offset_s ||
+                        old.settings != standing.settings;
+      Rebuild(standing, history, rows && book->stale);
+      events.emplace_back(BookChanged{});
+      if (rows) ReadAgain();
+    });
+  });
+}
+
+void Desk::Impl::ReadAgain() {
+  scribe->Do([this](session::Session& session) {
+    Result<std::shared_ptr<const Book>> read = ReadBook(session);
+    if (!read.ok()) return Fail(read.error());
+    Tell([this, read = std::move(*read)] {
+      // What was said while it was read is put on top again.
+      const bool newer = book->history.size() > read->history.size();
+      base = read;
+      judged_.clear();
+      if (newer)
+        Rebuild(book->standing, book->history, book->stale);
+      else
+        Rebuild(read->standing, read->history, read->stale);
+      events.emplace_back(BookChanged{});
+    });
+  });
+}
+
+void Desk::Impl::ReadMatches() {
+  scribe->Do([this](session::Session& session) {
+    Result<session::PairResult> pairs = session.Pairs();
+    if (!pairs.ok()) return Fail(pairs.error());
+    auto read = std::make_shared<std::map<Key, std::shared_ptr<const record::Correspondence>>>();
+    for (record::Correspondence& c : pairs->scan_to_frame) {
+      const Key key{c.a, c.b};
+      (*read)[key] = std::make_shared<const record::Correspondence>(std::move(c));
+    }
+    Tell([this, read] {
+      matched = std::move(*read);
+      judged_.clear();
+      Rebuild(book->standing, book->history, book->stale);
+      events.emplace_back(BookChanged{});
+    });
+  });
+}
+
+// --- Desk
+
+Desk::Desk(std::unique_ptr<Impl> impl) : impl_(std::move(impl)) {}
+Desk::~Desk() = default;
+
+Result<std::unique_ptr<Desk>> Desk::Open(const std::filesystem::path& file, Wake wake,
+                                         session::Access access) {
+  Result<std::unique_ptr<session::Session>> session = session::Session::Open(file, access);
+  if (!session.ok()) return session.error();
+  Result<std::shared_ptr<const Book>> book = ReadBook(**session);
+  if (!book.ok()) return book.error();
+  return std::unique_ptr<Desk>(
+      new Desk(std::make_unique<Impl>(std::move(*session), std::move(*book), std::move(wake))));
+}
+
+std::shared_ptr<const Book> Desk::book() const { return impl_->book; }
+
+std::vector<Event> Desk::Poll() {
+  std::vector<std::function<void()>> news;
+  {
+    const std::lock_guard lock(impl_->mutex);
+    news.swap(impl_->news);
+  }
+  for (const std::function<void()>& one : news) one();
+  return std::exchange(impl_->events, {});
+}
+
+void Desk::Wait() {
+  if (impl_->worker) impl_->worker->join(), impl_->worker.reset();
+  impl_->scribe->Wait();
+}
+
+void Desk::Undo() { impl_->Turn(true); }
+void Desk::Redo() { impl_->Turn(false); }
+
+bool Desk::CanUndo() const {
+  const std::vector<session::HistoryEntry>& history = impl_->book->history;
+  return std::any_of(history.begin(), history.end(),
+                     [](const session::HistoryEntry& e) { return e.standing; });
+}
+bool Desk::CanRedo() const {
+  const std::vector<session::HistoryEntry>& history = impl_->book->history;
+  return std::any_of(history.begin(), history.end(),
+                     [](const session::HistoryEntry& e) { return !e.standing; });
+}
+
+const char* Name(Origin origin) {
+  switch (origin) {
+    case Origin::kSolved:
+      return "solved";
+    case Origin::kLight:
+      return "light";
+    case Origin::kRoll:
+      return "roll";
+    case Origin::kCarried:
+      return "carried";
+    case Origin::kTouched:
+      return "touched";
+    case Origin::kNone:
+      break;
+  }
+  return "\u2013";
+}
+
+}  // namespace samelight::job

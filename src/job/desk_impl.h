@@ -1,0 +1,87 @@
+// The inside of the desk: its state on the caller's thread, the writer behind it, and the job in work.
+#pragma once
+
+#include <condition_variable>
+#include <deque>
+#include <map>
+#include <mutex>
+#include <thread>
+
+#include "job/desk.h"
+#include "job/job_progress.h"
+
+namespace samelight::job {
+
+// Writes to the session in order, behind the caller's back.
+class Scribe {
+ public:
+  using Errand = std::function<void(session::Session&)>;
+  explicit Scribe(std::unique_ptr<session::Session> session);
+  ~Scribe();  // does what is left
+  void Do(Errand errand);
+  void Wait();
+  const session::Session& session() const { return *session_; }
+
+ private:
+  void Work();
+  std::unique_ptr<session::Session> session_;
+  std::mutex mutex_;
+  std::condition_variable come_, done_;
+  std::deque<Errand> errands_;
+  bool busy_ = false, closing_ = false;
+  std::thread thread_;
+};
+
+class Desk::Impl {
+ public:
+  Impl(std::unique_ptr<session::Session> session, std::shared_ptr<const Book> book, Wake wake);
+  ~Impl();
+
+  // --- the caller's thread
+  std::shared_ptr<const Book> base, book;  // as read; and with what was said since
+  using Key = std::pair<PhotoId, PhotoId>;
+  std::map<Key, std::shared_ptr<const record::Correspondence>> matched;
+  std::vector<Event> events;
+
+  // Says it: in force at once, written in order. `frames`: the rows that change; `whole`: the book's order
+  // may.
+  void Say(std::vector<session::Word> words, const std::string& what, std::vector<PhotoId> frames, bool whole,
+           bool stale);
+  // The book anew from base and standing.
+  void Rebuild(const session::Standing& standing, std::vector<session::HistoryEntry> history, bool stale);
+  void Turn(bool undo);
+  void ReadAgain();    // the whole book, in the background
+  void ReadMatches();  // the correspondences, in the background
+  std::string NameOf(PhotoId id) const;
+  double Level(PhotoId frame) const;
+
+  // --- from any thread: `news` runs on the caller's thread at the next Poll
+  void Tell(std::function<void()> news);
+  void Fail(const Error& error);
+
+  // --- the job in work
+  using Task = std::function<Status(session::Session&, const Work&, JobEnded&)>;
+  bool Start(const std::string& what, Task task);
+  void FinishJob(JobEnded ended);
+
+  std::unique_ptr<Scribe> scribe;
+  Wake wake;
+  std::mutex mutex;  // guards `news` only
+  std::vector<std::function<void()>> news;
+  std::optional<std::thread> worker;
+  std::shared_ptr<JobProgress> progress;
+  Cancel cancel;
+  std::string job_what;
+
+ private:
+  // Left-overs measured under another touch or follow than solved, so that each is measured once.
+  struct Judged {
+    record::Correction under;
+    std::vector<record::LeftOver> left_over;
+    std::vector<std::string> flags;
+  };
+  std::map<PhotoId, Judged> judged_;
+  void Judge(Book& changed);
+};
+
+}  // namespace samelight::job

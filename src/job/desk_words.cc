@@ -1,0 +1,207 @@
+// What a person says at the desk, turned into words of the history.
+#include <algorithm>
+
+#include <fmt/format.h>
+
+#include "base/setting.h"
+#include "job/desk_impl.h"
+#include "job/roll_words.h"
+#include "report/words.h"
+
+namespace samelight::job {
+namespace {
+
+using record::Handle;
+
+// "0417", "3 frames".
+std::string Who(const Desk::Impl& impl, const std::vector<PhotoId>& frames) {
+  return frames.size() == 1 ? "frame " + impl.NameOf(frames.front())
+                            : report::Count(static_cast<int>(frames.size()), "frame");
+}
+
+std::string Told(const record::Handles& handles) {
+  std::string text;
+  for (const record::HandleFacts& facts : record::AllHandles()) {
+    const double value = record::ValueOf(handles, facts.handle);
+    if (value == 0) continue;
+    text += fmt::format("{}{} {:+.{}f}{}{}", text.empty() ? "" : ", ", facts.name, value, facts.digits,
+                        *facts.unit == '\0' ? "" : " ", facts.unit);
+  }
+  return text.empty() ? "as solved" : text;
+}
+
+std::vector<PhotoId> Known(const Book& book, const std::vector<PhotoId>& frames) {
+  std::vector<PhotoId> known;
+  for (const PhotoId id : frames)
+    if (book.Frame(id) != nullptr) known.push_back(id);
+  return known;
+}
+
+}  // namespace
+
+const std::vector<record::RegionKind>& FollowRegions() {
+  static const std::vector<record::RegionKind> regions = {record::RegionKind::kSkin};
+  return regions;
+}
+
+void Desk::Touch(PhotoId frame, const record::Handles& handles) {
+  if (impl_->book->Frame(frame) == nullptr || TouchOf(frame) == handles) return;
+  impl_->Say({session::Touch{frame, handles}},
+             fmt::format("frame {}: {}", impl_->NameOf(frame), job::Told(handles)), {frame}, false, false);
+}
+
+void Desk::DoCarry(const Carry& carry) {
+  const std::vector<PhotoId> reach = Reach(carry);
+  const record::Handles from = TouchOf(carry.from);
+  std::vector<session::Word> words;
+  for (const PhotoId id : reach) {
+    record::Handles touch = carry.handles.empty() ? from : TouchOf(id);
+    for (const Handle handle : carry.handles) record::SetValue(touch, handle, record::ValueOf(from, handle));
+    if (touch != TouchOf(id)) words.push_back(session::Touch{id, touch});
+  }
+  impl_->Say(
+      std::move(words),
+      fmt::format("the touch of frame {} carried to {}", impl_->NameOf(carry.from), Who(*impl_, reach)),
+      reach, false, false);
+}
+
+void Desk::Untouch(const std::vector<PhotoId>& frames, const std::vector<Handle>& handles) {
+  std::vector<session::Word> words;
+  std::vector<PhotoId> changed;
+  for (const PhotoId id : Known(*impl_->book, frames)) {
+    record::Handles touch = handles.empty() ? record::Handles{} : TouchOf(id);
+    for (const Handle handle : handles) record::SetValue(touch, handle, 0);
+    if (touch == TouchOf(id)) continue;
+    words.push_back(session::Touch{id, touch});
+    changed.push_back(id);
+  }
+  const std::string who = Who(*impl_, changed);
+  impl_->Say(std::move(words), who + ": the touch is taken away", std::move(changed), false, false);
+}
+
+void Desk::SetFollow(double percent, const std::vector<PhotoId>& frames,
+                     std::optional<record::RegionKind> region) {
+  if (!CheckSetting("follow", percent).ok()) return;
+  const bool skin = region == record::RegionKind::kSkin;
+  if (region && !skin) return;  // not among FollowRegions()
+  const std::vector<PhotoId> known = Known(*impl_->book, frames);
+  if (!frames.empty() && known.empty()) return;
+  const std::string what = fmt::format("{}follow the film to {:g} %{}", skin ? "skin: " : "", percent,
+                                       known.empty() ? "" : " for " + Who(*impl_, known));
+  impl_->Say({session::Follow{known, skin, percent}}, what, known, known.empty(), false);
+}
+
+void Desk::Settle(const std::vector<PhotoId>& frames, bool settled) {
+  std::vector<session::Word> words;
+  const std::vector<PhotoId> known = Known(*impl_->book, frames);
+  for (const PhotoId id : known) words.push_back(session::Settle{id, settled});
+  impl_->Say(std::move(words),
+             fmt::format("{} {}", Who(*impl_, known), settled ? "settled" : "to be checked"), known, false,
+             false);
+}
+
+void Desk::Join(PhotoId scan, PhotoId frame) {
+  if (impl_->book->Scan(scan) == nullptr || impl_->book->Frame(frame) == nullptr) return;
+  impl_->Say({session::Join{scan, frame}},
+             fmt::format("{} goes with {}", impl_->NameOf(scan), impl_->NameOf(frame)), {}, true, true);
+}
+
+void Desk::Refuse(PhotoId scan, PhotoId frame) {
+  if (impl_->book->Scan(scan) == nullptr || impl_->book->Frame(frame) == nullptr) return;
+  impl_->Say({session::Refuse{scan, frame}},
+             fmt::format("{} does not go with {}", impl_->NameOf(scan), impl_->NameOf(frame)), {}, true,
+             true);
+}
+
+void Desk::Bar(PhotoId scan, bool barred) {
+  const ScanRow* row = impl_->book->Scan(scan);
+  if (row == nullptr || row->barred == barred) return;
+  impl_->Say(
+      {session::Bar{scan, barred}},
+      fmt::format(fmt::runtime(barred ? "{} is kept out of the look" : "{} is let into the look"), row->name),
+      {}, true, true);
+}
+
+void Desk::SplitLight(PhotoId frame) {
+  const FrameRow* row = impl_->book->Frame(frame);
+  if (row == nullptr || row->light < 0) return;
+  if (impl_->book->lights[static_cast<std::size_t>(row->light)].frames.front() == frame) return;
+  impl_->Say({session::LightStart{frame}}, fmt::format("a light begins at {}", row->name), {}, true, true);
+}
+
+void Desk::JoinLights(int light, int other) {
+  const std::vector<record::Light>& lights = impl_->book->lights;
+  const int count = static_cast<int>(lights.size());
+  if (light == other || std::min(light, other) < 0 || std::max(light, other) >= count) return;
+  const record::Light &first = lights[static_cast<std::size_t>(std::min(light, other))],
+                      &second = lights[static_cast<std::size_t>(std::max(light, other))];
+  std::vector<PhotoId> together = first.frames;
+  together.insert(together.end(), second.frames.begin(), second.frames.end());
+  impl_->Say({session::LightTogether{std::move(together)}},
+             fmt::format("lights {} and {} are one", first.name, second.name), {}, true, true);
+}
+
+void Desk::RenameLight(int light, const std::string& name) {
+  const std::vector<record::Light>& lights = impl_->book->lights;
+  if (light < 0 || light >= static_cast<int>(lights.size()) || name.empty()) return;
+  const record::Light& of = lights[static_cast<std::size_t>(light)];
+  if (of.name == name || of.frames.empty()) return;
+  impl_->Say({session::LightName{of.frames.front(), name}},
+             fmt::format("light {} is called {}", of.name, name), {}, true, false);
+}
+
+Status Desk::SetRoll(int roll, const std::string& key, const std::string& value) {
+  if (roll < 0 || roll >= static_cast<int>(impl_->book->rolls.size()))
+    return Error{ErrorCode::kNotFound, "there is no such roll", "", ""};
+  Status fits = CheckRollFact(key, value);
+  if (!fits.ok()) return fits;
+  const record::Roll& of = impl_->book->rolls[static_cast<std::size_t>(roll)];
+  impl_->Say({session::RollFact{of.id, key, value}}, fmt::format("roll {}: {} is {}", of.name, key, value),
+             {}, true, key != "name");
+  return {};
+}
+
+Status Desk::SetSetting(const std::string& name, double value) {
+  Status fits = CheckSetting(name, value);
+  if (!fits.ok()) return fits;
+  if (session::SettingOf(impl_->book->standing, name) == value) return {};
+  const bool solves = name == "follow-scan" || name == "skin-weight" || name == "tolerance";
+  impl_->Say({session::Set{name, value}}, fmt::format("{} is {:g} {}", name, value, FindSetting(name)->unit),
+             {}, true, solves);
+  return {};
+}
+
+void Desk::KeepState(PhotoId frame, const std::string& name) {
+  if (impl_->book->Frame(frame) == nullptr || name.empty()) return;
+  const session::Standing& standing = impl_->book->standing;
+  const session::KeptState state{name, TouchOf(frame), session::FollowOf(standing, frame),
+                                 session::FollowSkinOf(standing, frame)};
+  impl_->Say({session::KeepState{frame, state, true}},
+             fmt::format("frame {}: state \u201c{}\u201d kept", impl_->NameOf(frame), name), {frame}, false,
+             false);
+}
+
+void Desk::DropState(PhotoId frame, const std::string& name) {
+  for (const session::KeptState& state : States(frame))
+    if (state.name == name)
+      impl_->Say({session::KeepState{frame, state, false}},
+                 fmt::format("frame {}: state \u201c{}\u201d dropped", impl_->NameOf(frame), name), {frame},
+                 false, false);
+}
+
+void Desk::TakeUpState(PhotoId frame, const std::string& name) {
+  for (const session::KeptState& state : States(frame)) {
+    if (state.name != name) continue;
+    impl_->Say({session::Touch{frame, state.touch}, session::Follow{{frame}, false, state.follow},
+                session::Follow{{frame}, true, state.follow_skin}},
+               fmt::format("frame {}: state \u201c{}\u201d taken up", impl_->NameOf(frame), name), {frame},
+               false, false);
+  }
+}
+
+std::vector<session::KeptState> Desk::States(PhotoId frame) const {
+  const auto it = impl_->book->standing.states.find(frame);
+  return it == impl_->book->standing.states.end() ? std::vector<session::KeptState>() : it->second;
+}
+
+}  // namespace samelight::job

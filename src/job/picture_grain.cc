@@ -1,0 +1,71 @@
+#include "job/picture_grain.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include "job/grain_stage.h"
+#include "preview/sample.h"
+#include "session/session.h"
+
+namespace samelight::job {
+namespace {
+
+// The rectangle of the picture that a view shows, with one pixel around.
+render::Part PartOf(const image::RgbF& picture, const WantedPicture& wanted) {
+  double left = 1e12, top = 1e12, right = -1e12, bottom = -1e12;
+  for (const double x : {0.0, static_cast<double>(wanted.width_px)})
+    for (const double y : {0.0, static_cast<double>(wanted.height_px)}) {
+      const preview::Point p =
+          preview::PictureFromOutput(wanted.view, wanted.width_px, wanted.height_px, {x, y});
+      left = std::min(left, p.x);
+      right = std::max(right, p.x);
+      top = std::min(top, p.y);
+      bottom = std::max(bottom, p.y);
+    }
+  render::Part part;
+  part.x = static_cast<int>(std::clamp(std::floor(left) - 1, 0.0, picture.width() - 1.0));
+  part.y = static_cast<int>(std::clamp(std::floor(top) - 1, 0.0, picture.height() - 1.0));
+  part.width =
+      static_cast<int>(std::clamp(std::ceil(right) + 1, part.x + 1.0, picture.width() + 0.0)) - part.x;
+  part.height =
+      static_cast<int>(std::clamp(std::ceil(bottom) + 1, part.y + 1.0, picture.height() + 0.0)) - part.y;
+  return part;
+}
+
+}  // namespace
+
+Result<record::GrainModel> GrainOfBook(const Book& book, const Cancel& cancel) {
+  Result<std::unique_ptr<session::Session>> session =
+      session::Session::Open(book.file, session::Access::kRead);
+  if (!session.ok()) return session.error();
+  Result<std::vector<record::Photo>> scans = GrainScans(**session);
+  if (!scans.ok()) return scans.error();
+  SilentProgress silent;
+  return MeasureGrain(**session, *scans, 0, {silent, cancel});
+}
+
+Status DrawWithGrain(const Source& source, const record::Photo& photo, const record::Correction& correction,
+                     const record::GrainModel* grain, const preview::Monitor& monitor,
+                     const WantedPicture& wanted, const Cancel& cancel, preview::Shown& out) {
+  render::RenderOptions options;
+  options.cancel = cancel;
+  options.part = PartOf(source.linear, wanted);
+  if (grain != nullptr) {
+    options.grain.on = true;
+    options.grain.model = *grain;
+    options.grain.seed = GrainSeed(photo);
+  }
+  PutTouch(correction.touch, options);
+  Result<image::RgbU8> pixels = render::Render8(source.linear, correction, options);
+  if (!pixels.ok()) return pixels.error();
+  const image::RgbF linear = preview::LinearOf(*pixels);
+  preview::View view = wanted.view;
+  view.centre.x -= options.part.x;
+  view.centre.y -= options.part.y;
+  preview::Sampled sampled;
+  preview::Sample(linear, linear.width(), view, wanted.width_px, wanted.height_px, sampled);
+  preview::ShowDisplay(sampled, monitor, false, wanted.marks, out);
+  return {};
+}
+
+}  // namespace samelight::job

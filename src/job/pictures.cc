@@ -1,0 +1,287 @@
+#include "job/pictures.h"
+
+#include <algorithm>
+#include <atomic>
+#include <map>
+#include <mutex>
+
+#include "job/grain_stage.h"
+#include "job/memory_gate.h"
+#include "job/picture_grain.h"
+#include "job/picture_sources.h"
+#include "job/picture_thumbs.h"
+#include "preview/corrected.h"
+#include "preview/lane.h"
+#include "preview/sample.h"
+#include "preview/screen.h"
+#include "solve/region_samples.h"
+
+namespace samelight::job {
+namespace {
+
+// Decoded pictures kept for going back and forth; a full one of 24 MP takes 290 MB.
+constexpr std::uint64_t kMostBytes = 1ull << 30;
+// Sizes of decoding, so that a little zoom does not decode again.
+constexpr int kScreenLongSide = 2048;
+
+}  // namespace
+
+class Pictures::Impl {
+ public:
+  explicit Impl(Wake wake)
+      : wake_(std::move(wake)),
+        sources_(std::min(kMostBytes, BudgetBytes(0))),
+        thumbs_([this] { wake_(); }),
+        draw_(preview::Order::kOldestFirst),
+        decode_(preview::Order::kNewestFirst) {}
+  ~Impl() {
+    decode_.DropAll();
+    draw_.DropAll();
+    decode_.Wait();
+    draw_.Wait();
+  }
+
+  void SetBook(std::shared_ptr<const Book> book) {
+    const bool other = [&] {
+      const std::lock_guard lock(mutex_);
+      const bool differs = (book_ == nullptr) != (book == nullptr) || (book_ && book_->file != book->file);
+      book_ = book;
+      if (differs) grain_ = nullptr;
+      return differs;
+    }();
+    if (other) {
+      draw_.DropAll();
+      decode_.DropAll();
+      sources_.Clear();
+    }
+    thumbs_.SetBook(std::move(book));
+  }
+
+  Status SetMonitor(const std::vector<std::uint8_t>& icc) {
+    Result<preview::Monitor> monitor = preview::MonitorOf(icc);
+    if (!monitor.ok()) return monitor.error();
+    auto kept = std::make_shared<const preview::Monitor>(std::move(*monitor));
+    {
+      const std::lock_guard lock(mutex_);
+      monitor_ = kept;
+      ++monitor_version_;
+    }
+    thumbs_.SetMonitor(kept);
+    return {};
+  }
+  void SetSoftProof(bool on) { proof_ = on; }
+
+  std::uint64_t Ask(const WantedPicture& wanted) {
+    const std::uint64_t ticket = ++tickets_;
+    {
+      const std::lock_guard lock(mutex_);
+      asked_[wanted.slot] = {wanted, ticket};
+    }
+    draw_.Post(wanted.slot,
+               [this, slot = wanted.slot, ticket](const Cancel& cancel) { Draw(slot, ticket, cancel); });
+    return ticket;
+  }
+  void Drop(int slot) {
+    draw_.Drop(slot);
+    const std::lock_guard lock(mutex_);
+    asked_.erase(slot);
+    std::erase_if(made_, [slot](const MadePicture& m) { return m.slot == slot; });
+  }
+  std::vector<MadePicture> Poll() {
+    const std::lock_guard lock(mutex_);
+    return std::exchange(made_, {});
+  }
+
+  PictureThumbs& thumbs() { return thumbs_; }
+
+ private:
+  struct Asked {
+    WantedPicture wanted;
+    std::uint64_t ticket = 0;
+  };
+  // What a place drew last, so that a change of the correction costs the look-up alone. Used on the draw
+  // lane.
+  struct Place {
+    SourcePtr source;
+    preview::View view;
+    int width = 0, height = 0;
+    preview::Sampled sampled;
+    preview::Corrected corrected;
+    std::uint64_t monitor_version = 0;
+  };
+
+  bool Current(int slot, std::uint64_t ticket) {
+    const std::lock_guard lock(mutex_);
+    const auto it = asked_.find(slot);
+    return it != asked_.end() && it->second.ticket == ticket;
+  }
+
+  void Hand(MadePicture made) {
+    {
+      const std::lock_guard lock(mutex_);
+      const auto it = asked_.find(made.slot);
+      if (it == asked_.end() || it->second.ticket != made.ticket) return;
+      std::erase_if(made_, [&](const MadePicture& m) { return m.slot == made.slot; });
+      made_.push_back(std::move(made));
+    }
+    wake_();
+  }
+
+  void Draw(int slot, std::uint64_t ticket, const Cancel& cancel) {
+    Asked asked;
+    std::shared_ptr<const Book> book;
+    std::shared_ptr<const preview::Monitor> monitor;
+    std::shared_ptr<const record::GrainModel> grain;
+    std::uint64_t monitor_version = 0;
+    {
+      const std::lock_guard lock(mutex_);
+      const auto it = asked_.find(slot);
+      if (it == asked_.end() || it->second.ticket != ticket || book_ == nullptr) return;
+      asked = it->second;
+      book = book_;
+      monitor = monitor_;
+      grain = grain_;
+      monitor_version = monitor_version_;
+    }
+    const WantedPicture& wanted = asked.wanted;
+    MadePicture made{slot, ticket, wanted.photo};
+    const ScanRow* scan = book->Scan(wanted.photo);
+    const FrameRow* frame = book->Frame(wanted.photo);
+    if ((scan == nullptr && frame == nullptr) || wanted.width_px <= 0 || wanted.height_px <= 0) {
+      made.why = "this photograph is not in the session";
+      return Hand(std::move(made));
+    }
+    const record::Photo& photo = scan != nullptr ? scan->photo : frame->photo;
+    Result<SourcePtr> source = sources_.AtHand(*book, photo);
+    const int needed = NeededLongSide(photo, wanted);
+    if (!source.ok()) {
+      // Not measured, or the cache was deleted: the file itself.
+      DecodeThenDraw(book, photo, needed, slot, ticket);
+      return;
+    }
+    const bool finer = !(*source)->full && Fineness(**source) < (needed == 0 ? INT32_MAX : needed);
+    const bool full_wanted = wanted.grain && wanted.view.zoom >= 1 && frame != nullptr;
+    const std::optional<record::Correction> correction = CorrectionFor(*book, frame, wanted);
+    if (full_wanted && (*source)->full && correction && wanted.showing == Showing::kCorrected &&
+        !wanted.draft) {
+      if (grain == nullptr && !grain_tried_) MeasureGrainThenDraw(book, slot, ticket);
+      made.final = grain != nullptr || grain_tried_;
+      Status drawn =
+          DrawWithGrain(**source, photo, *correction, grain.get(), *monitor, wanted, cancel, made.shown);
+      if (!drawn.ok()) made.why = drawn.error().Text();
+      if (!cancel.requested()) Hand(std::move(made));
+      return;
+    }
+    Place& place = places_[slot];
+    if (place.monitor_version != monitor_version) place.corrected.Forget();
+    place.monitor_version = monitor_version;
+    if (place.source != *source || !Same(place.view, wanted.view) || place.width != wanted.width_px ||
+        place.height != wanted.height_px) {
+      preview::Sample((*source)->linear, photo.width_px, wanted.view, wanted.width_px, wanted.height_px,
+                      place.sampled);
+      place.source = *source;
+      place.view = wanted.view;
+      place.width = wanted.width_px;
+      place.height = wanted.height_px;
+    }
+    if (cancel.requested()) return;
+    if (correction)
+      place.corrected.Show(place.sampled, *correction, *monitor, wanted.draft, wanted.marks, made.shown);
+    else
+      preview::ShowDisplay(place.sampled, *monitor, proof_, wanted.marks, made.shown);
+    if (cancel.requested()) return;
+    made.final = !finer;
+    Hand(std::move(made));
+    if (finer) DecodeThenDraw(book, photo, needed, slot, ticket);
+  }
+
+  // How a frame is to be shown; none for what is shown as it is.
+  static std::optional<record::Correction> CorrectionFor(const Book& book, const FrameRow* frame,
+                                                         const WantedPicture& wanted) {
+    if (frame == nullptr) return std::nullopt;
+    if (wanted.showing == Showing::kCorrected) {
+      if (wanted.correction) return wanted.correction;
+      if (frame->solved) return frame->solution.correction;
+    }
+    if (frame->photo.encoding != record::Encoding::kRaw) return std::nullopt;
+    const auto it = book.measured->find(frame->photo.id);
+    const double level = it == book.measured->end() ? -2.47 : it->second.light.log2_level;  // mid-grey
+    return solve::CameraRendering(frame->photo, level);
+  }
+
+  static bool Same(const preview::View& a, const preview::View& b) {
+    return a.centre.x == b.centre.x && a.centre.y == b.centre.y && a.zoom == b.zoom &&
+           a.angle_deg == b.angle_deg && a.mirrored == b.mirrored;
+  }
+  static int Fineness(const Source& source) {
+    return std::max(source.linear.width(), source.linear.height());
+  }
+
+  // Long side of the picture that the view needs; 0: the full size.
+  static int NeededLongSide(const record::Photo& photo, const WantedPicture& wanted) {
+    const int full = std::max(photo.width_px, photo.height_px);
+    const double needed = full * std::min(1.0, wanted.view.zoom > 0 ? wanted.view.zoom : 1.0);
+    if (needed <= kScreenLongSide && !(wanted.grain && wanted.view.zoom >= 1))
+      return std::min(full, kScreenLongSide);
+    return 0;
+  }
+
+  void DecodeThenDraw(const std::shared_ptr<const Book>& book, const record::Photo& photo, int needed,
+                      int slot, std::uint64_t ticket) {
+    decode_.Post(slot, [this, book, photo, needed, slot, ticket](const Cancel& cancel) {
+      if (!Current(slot, ticket)) return;
+      Result<SourcePtr> decoded = sources_.Decoded(*book, photo, needed, cancel);
+      if (cancel.requested() || !Current(slot, ticket)) return;
+      if (!decoded.ok()) {
+        MadePicture made{slot, ticket, photo.id};
+        made.why = decoded.error().Text();
+        return Hand(std::move(made));
+      }
+      draw_.PostOnce(slot, [this, slot, ticket](const Cancel& stop) { Draw(slot, ticket, stop); });
+    });
+  }
+
+  void MeasureGrainThenDraw(const std::shared_ptr<const Book>& book, int slot, std::uint64_t ticket) {
+    decode_.PostOnce(-1, [this, book, slot, ticket](const Cancel& cancel) {
+      Result<record::GrainModel> grain = GrainOfBook(*book, cancel);
+      if (cancel.requested()) return;
+      {
+        const std::lock_guard lock(mutex_);
+        if (grain.ok()) grain_ = std::make_shared<const record::GrainModel>(std::move(*grain));
+      }
+      grain_tried_ = true;
+      draw_.PostOnce(slot, [this, slot, ticket](const Cancel& stop) { Draw(slot, ticket, stop); });
+    });
+  }
+
+  const Wake wake_;
+  PictureSources sources_;
+  PictureThumbs thumbs_;
+  std::atomic<bool> proof_ = false, grain_tried_ = false;
+  std::atomic<std::uint64_t> tickets_ = 0;
+  std::mutex mutex_;  // guards what follows up to `made_`
+  std::shared_ptr<const Book> book_;
+  std::shared_ptr<const preview::Monitor> monitor_ = std::make_shared<const preview::Monitor>();
+  std::uint64_t monitor_version_ = 0;
+  std::shared_ptr<const record::GrainModel> grain_;
+  std::map<int, Asked> asked_;
+  std::vector<MadePicture> made_;
+  std::map<int, Place> places_;  // draw lane only
+  preview::Lane draw_, decode_;  // last: their threads use all of the above
+};
+
+Pictures::Pictures(Wake wake) : impl_(std::make_unique<Impl>(std::move(wake))) {}
+Pictures::~Pictures() = default;
+void Pictures::SetBook(std::shared_ptr<const Book> book) { impl_->SetBook(std::move(book)); }
+Status Pictures::SetMonitor(const std::vector<std::uint8_t>& icc) { return impl_->SetMonitor(icc); }
+void Pictures::SetSoftProof(bool on) { impl_->SetSoftProof(on); }
+std::uint64_t Pictures::Ask(const WantedPicture& wanted) { return impl_->Ask(wanted); }
+void Pictures::Drop(int slot) { impl_->Drop(slot); }
+std::vector<MadePicture> Pictures::Poll() { return impl_->Poll(); }
+void Pictures::WantThumbnails(std::vector<Thumb> wanted) { impl_->thumbs().Want(std::move(wanted)); }
+std::shared_ptr<const preview::Shown> Pictures::Thumbnail(const Thumb& thumb) const {
+  return impl_->thumbs().Get(thumb);
+}
+std::vector<Pictures::Thumb> Pictures::NewThumbnails() { return impl_->thumbs().New(); }
+
+}  // namespace samelight::job
