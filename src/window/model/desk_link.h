@@ -37,8 +37,11 @@ class DeskLink final : public QObject {
   void thumbnailsMade();
 
  private:
+  // Rung from other threads; knows whether someone still listens.
+  struct Bell;
+  static std::function<void()> Ringer(const std::shared_ptr<Bell>& bell);
   void Hear();
-  std::shared_ptr<struct Bell> bell_;
+  std::shared_ptr<Bell> bell_;
   job::Pictures pictures_;
   std::unique_ptr<job::Desk> desk_;
 };

@@ -42,11 +42,12 @@ class Instruments final : public QObject {
   void changed();       // the same frame, other values (also during a drag)
 
  private:
-  void Read();
+  void Read();  // from the desk
+  void Show();  // what follows from correction_
   DeskLink* link_;
   PhotoId frame_;
   bool trying_ = false;
-  record::Handles tried_;
+  record::Handles begun_;  // the touch before the drag
   std::optional<record::Correction> correction_;
   std::vector<job::RegionRow> regions_;
   job::ToneCurves tone_;

@@ -1,0 +1,92 @@
+#include "window/model/desk_link.h"
+
+#include <QtCore/QMetaObject>
+#include <atomic>
+#include <mutex>
+
+namespace samelight::window {
+
+// One ring is enough until it was heard: words from other threads do not flood the event queue.
+struct DeskLink::Bell {
+  std::mutex mutex;
+  DeskLink* listener = nullptr;
+  std::atomic<bool> rung = false;
+};
+
+std::function<void()> DeskLink::Ringer(const std::shared_ptr<Bell>& bell) {
+  return [bell] {
+    if (bell->rung.exchange(true)) return;
+    const std::lock_guard lock(bell->mutex);
+    if (bell->listener == nullptr) return;
+    QMetaObject::invokeMethod(
+        bell->listener, [listener = bell->listener] { listener->Hear(); }, Qt::QueuedConnection);
+  };
+}
+
+DeskLink::DeskLink(QObject* parent)
+    : QObject(parent), bell_(std::make_shared<Bell>()), pictures_(Ringer(bell_)) {
+  bell_->listener = this;
+}
+
+DeskLink::~DeskLink() {
+  const std::lock_guard lock(bell_->mutex);
+  bell_->listener = nullptr;
+}
+
+Status DeskLink::Open(const std::filesystem::path& session, session::Access access) {
+  Result<std::unique_ptr<job::Desk>> desk = job::Desk::Open(session, Ringer(bell_), access);
+  if (!desk.ok()) return desk.error();
+  desk_ = std::move(*desk);
+  pictures_.SetBook(desk_->book());
+  emit opened();
+  emit bookChanged();
+  return {};
+}
+
+void DeskLink::Close() {
+  if (desk_ == nullptr) return;
+  pictures_.SetBook(nullptr);
+  desk_.reset();
+  emit opened();
+  emit bookChanged();
+}
+
+std::shared_ptr<const job::Book> DeskLink::book() const {
+  static const std::shared_ptr<const job::Book> empty = [] {
+    auto book = std::make_shared<job::Book>();
+    book->measured = std::make_shared<const std::unordered_map<PhotoId, record::Measured>>();
+    return book;
+  }();
+  return desk_ == nullptr ? empty : desk_->book();
+}
+
+void DeskLink::Hear() {
+  bell_->rung = false;
+  if (desk_ != nullptr) {
+    const std::vector<job::Event> events = desk_->Poll();
+    bool book = false;
+    std::vector<PhotoId> frames;
+    for (const job::Event& event : events) {
+      book = book || std::holds_alternative<job::BookChanged>(event);
+      if (const auto* changed = std::get_if<job::FramesChanged>(&event))
+        frames.insert(frames.end(), changed->frames.begin(), changed->frames.end());
+    }
+    if (book || !frames.empty()) pictures_.SetBook(desk_->book());
+    if (book)
+      emit bookChanged();
+    else if (!frames.empty())
+      emit framesChanged(frames);
+    for (const job::Event& event : events) {
+      if (const auto* turn = std::get_if<job::Turned>(&event))
+        emit turned(turn->undone, QString::fromStdString(turn->what));
+      if (std::holds_alternative<job::JobMoved>(event)) emit jobMoved();
+      if (const auto* end = std::get_if<job::JobEnded>(&event)) emit jobEnded(*end);
+      if (const auto* wrong = std::get_if<job::Trouble>(&event))
+        emit trouble(QString::fromStdString(wrong->error.Text()));
+    }
+  }
+  for (const job::MadePicture& made : pictures_.Poll()) emit pictureMade(made);
+  emit thumbnailsMade();
+}
+
+}  // namespace samelight::window
