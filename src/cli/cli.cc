@@ -12,6 +12,7 @@
 #include "base/setting.h"
 #include "cli/print.h"
 #include "cli/progress_lines.h"
+#include "cli/start_window.h"
 #include "cli/stop.h"
 #include "job/job.h"
 
@@ -141,7 +142,7 @@ int Run(int argc, char** argv) {
   job::DeliverRequest deliver_request;
   job::RunRequest run_request;
   job::DemoRequest demo_request;
-  job::fs::path asked, scored;
+  job::fs::path asked, scored, window_session;
   std::string picture;
   std::vector<std::string> roll_words, light_words;
   int status = kAllWell;
@@ -290,6 +291,19 @@ int Run(int argc, char** argv) {
       }
     });
   }
+
+  command = app.add_subcommand("window", "open the window, on a session or to begin one");
+  command->add_option("SESSION", window_session, "the session file")->type_name("SESSION");
+  command->callback([&] {
+    std::error_code ec;
+    const Error error =
+        !window_session.empty() && !std::filesystem::exists(window_session, ec)
+            ? Error{ErrorCode::kNotFound, "there is no such session", window_session.string(),
+                    "check the name; without a name the window begins a new one"}
+            : StartWindow(window_session);
+    Print(error, As::kText);
+    status = StatusOf(error);
+  });
 
   command = app.add_subcommand("demo", "write a small invented session to try");
   command->add_option("DIR", demo_request.folder, "folder to write to")->required()->type_name("DIR");

@@ -1,0 +1,204 @@
+// The whole job in the window, from two dropped folders to delivered files, by events alone; a picture at each step.
+// Usage: window_tour FILM DIGITAL WORK_FOLDER SHOTS_FOLDER
+#include <cstdio>
+
+#include <QtCore/QElapsedTimer>
+
+#include "bench/window_walk.h"
+#include "window/view/theme.h"
+
+namespace samelight::bench {
+namespace {
+
+namespace fs = std::filesystem;
+using window::MainWindow;
+
+int failures = 0;
+void Expect(bool holds, const char* what) {
+  std::printf("%s  %s\n", holds ? "ok  " : "FAIL", what);
+  std::fflush(stdout);
+  if (!holds) ++failures;
+}
+
+// Brings the frame with the largest left-over in hand, as a person would: by walking through what is to be checked.
+void WalkToWorst(WindowWalk& walk, MainWindow& window) {
+  const std::shared_ptr<const job::Book> book = window.link().book();
+  PhotoId worst;
+  double most = -1;
+  for (const job::FrameRow& row : book->frames)
+    if (row.state == job::FrameState::kToCheck && row.worst > most) {
+      most = row.worst;
+      worst = row.photo.id;
+    }
+  for (int i = 0; i < book->to_check + 1 && window.hand().frame() != worst; ++i) walk.Key(Qt::Key_PageDown);
+}
+
+int Tour(const QString& film, const QString& digital, const fs::path& work, const fs::path& shots) {
+  MainWindow window({});
+  window.resize(1600, 1000);
+  window.show();
+  WindowWalk walk(window, shots);
+  walk.Shot("nothing-open");
+
+  auto* welcome = window.findChild<window::Welcome*>();
+  walk.DropFolders(welcome, {400, 400}, {film});
+  Expect(window.slip() != nullptr, "dropping scans asks for a new session");
+  walk.DropFolders(welcome, {1000, 400}, {digital});
+  auto* add = qobject_cast<window::AddSlip*>(window.slip());
+  Expect(add && add->film()->folders().size() == 1 && add->digital()->folders().size() == 1, "both folders are in");
+  if (!add) return 1;
+  add->session()->setFocus();
+  walk.Key(Qt::Key_A, Qt::ControlModifier);
+  walk.Type(QString::fromStdString((work / "session.samelight").string()));
+  walk.Shot("new-session");
+  walk.Click(add->start());
+  walk.Rest(4000);
+  walk.Shot("at-work");
+  Expect(walk.Wait([&] { return walk.Idle() && window.link().book()->matched; }, 600000), "paired and matched");
+  Expect(walk.Wait([&] { return window.HasThumbnails(); }, 20000), "thumbnails came");
+  walk.Rest(5000);
+  walk.Shot("matched");
+
+  QElapsedTimer newcomer;
+  newcomer.start();
+  window.easel_view()->setFocus();
+  WalkToWorst(walk, window);
+  walk.Rest(1500);
+  walk.Shot("worst-frame");
+  walk.Key(Qt::Key_W);
+  walk.Rest(800);
+  walk.Shot("wipe");
+  walk.Key(Qt::Key_S);
+  walk.Hold(Qt::Key_B, true);
+  walk.Rest(800);
+  walk.Shot("before");
+  walk.Hold(Qt::Key_B, false);
+  walk.Key(Qt::Key_Plus);
+  walk.Key(Qt::Key_Plus);
+  walk.Rest(2500);
+  walk.Shot("at-100-percent");
+  walk.Key(Qt::Key_0);
+  walk.Key(Qt::Key_H);
+  walk.Rest(1000);
+  walk.Shot("ends-of-range");
+  walk.Key(Qt::Key_H);
+  walk.Key(Qt::Key_N);
+  walk.Rest(1000);
+  walk.Shot("with-neighbour");
+  walk.Key(Qt::Key_N);
+  walk.Key(Qt::Key_L);
+  walk.Rest(2500);
+  walk.Shot("sheet");
+  walk.Key(Qt::Key_L);
+
+  // A dot is drawn a third of the way to its scan's.
+  window::PlaneView* plane = window.instruments_band()->plane();
+  int row = -1;
+  for (int i = 0; i < static_cast<int>(window.instruments().regions().size()); ++i)
+    if (window.instruments().regions()[i].has_scan && (row < 0 || window.instruments().regions()[i].now > window.instruments().regions()[row].now))
+      row = i;
+  Expect(row >= 0, "a region has its scan's colour beside it");
+  if (row >= 0) {
+    const job::RegionRow before = window.instruments().regions()[row];
+    const QPointF from = plane->FrameDot(row), to = plane->At(before.lab_scan[1], before.lab_scan[2]);
+    walk.Drag(plane, from, to);
+    walk.Rest(400);
+    walk.Shot("dot-drag");
+    walk.Drop(plane, to);
+    walk.Rest(400);
+    Expect(window.instruments().regions()[row].now < before.now, "the dot came nearer to its scan");
+    Expect(window.link().desk()->CanUndo(), "the touch is a step of the history");
+  }
+  walk.Key(Qt::Key_C);
+  walk.Rest(500);
+  auto* carry = qobject_cast<window::CarrySlip*>(window.slip());
+  Expect(carry != nullptr, "C asks where to carry");
+  walk.Shot("carry");
+  if (carry) {
+    walk.Click(carry->start());
+    walk.Rest(500);
+    Expect(!window.slip(), "carried");
+  }
+  walk.Shot("carried");
+  const int to_check = window.link().book()->to_check;
+  window.easel_view()->setFocus();
+  walk.Key(Qt::Key_Return);
+  Expect(walk.Wait([&] { return window.link().book()->to_check < to_check; }, 2000), "Enter settles");
+
+  // A ribbon's end is carried to the next frame, and taken back.
+  window::LoomView* loom = window.loom();
+  if (!loom->loom().ribbons.empty()) {
+    int ribbon = 0;
+    for (std::size_t i = 0; i < loom->loom().ribbons.size(); ++i)
+      if (loom->loom().frames[loom->loom().ribbons[i].frame].light == loom->loom().frames[0].light) ribbon = static_cast<int>(i);
+    walk.Click(loom, loom->LightBox(loom->loom().scans[loom->loom().ribbons[ribbon].scan].light).center());
+    walk.Rest(400);
+    const int frame = loom->loom().ribbons[ribbon].frame;
+    const int next = frame > 0 && loom->loom().frames[frame - 1].light == loom->loom().frames[frame].light ? frame - 1 : frame + 1;
+    const window::RibbonEnds ends = loom->EndsOf(ribbon);
+    const QPointF grab = window::RibbonPoint(ends, 0.85), to(loom->FrameBox(next).center().x(), ends.bottom.y() - 6);
+    walk.Drag(loom, grab, to, 10);
+    walk.Rest(300);
+    walk.Shot("ribbon-carried");
+    walk.Drop(loom, to);
+    walk.Rest(400);
+    const auto by_hand = [&] {
+      int count = 0;
+      for (const job::ScanRow& scan : window.link().book()->scans) count += scan.pair.by_person;
+      return count;
+    };
+    Expect(walk.Wait([&] { return by_hand() > 0; }, 3000), "the pair is the person's word");
+    walk.Shot("tied-by-hand");
+    walk.Key(Qt::Key_Z, Qt::ControlModifier);
+    Expect(walk.Wait([&] { return by_hand() == 0; }, 3000), "and is taken back");
+  }
+  walk.Key(Qt::Key_F1);
+  walk.Rest(300);
+  walk.Shot("keys");
+  walk.Key(Qt::Key_Escape);
+
+  window.easel_view()->setFocus();
+  walk.Key(Qt::Key_D, Qt::ControlModifier);
+  auto* deliver = qobject_cast<window::DeliverSlip*>(window.slip());
+  Expect(deliver != nullptr, "Ctrl D asks what to deliver");
+  walk.Rest(300);
+  if (deliver) {
+    deliver->out()->edit()->setFocus();
+    walk.Key(Qt::Key_A, Qt::ControlModifier);
+    walk.Type(QString::fromStdString((work / "delivered").string()));
+    walk.Shot("deliver");
+    walk.Click(deliver->start());
+    walk.Rest(3000);
+    walk.Shot("delivering");
+    Expect(walk.Wait([&] { return walk.Idle(); }, 600000), "delivered");
+    std::error_code ec;
+    int files = 0;
+    for (const auto& entry : fs::directory_iterator(work / "delivered", ec)) files += entry.path().extension() == ".jpg";
+    std::printf("      %d files delivered\n", files);
+    Expect(files == static_cast<int>(window.link().book()->frames.size()), "every frame is a file");
+  }
+  std::printf("      from the matched session to the delivered files: %.0f s of events and waiting\n",
+              static_cast<double>(newcomer.elapsed()) / 1000);
+  walk.Shot("delivered");
+  window.resize(1280, 800);
+  walk.Rest(1500);
+  walk.Shot("1280x800");
+  window.close();
+  return failures == 0 ? 0 : 1;
+}
+
+}  // namespace
+}  // namespace samelight::bench
+
+int main(int argc, char** argv) {
+  QApplication app(argc, argv);
+  QApplication::setApplicationName(QStringLiteral("samelight-tour"));
+  if (argc != 5) {
+    std::fprintf(stderr, "usage: window_tour FILM DIGITAL WORK_FOLDER SHOTS_FOLDER\n");
+    return 2;
+  }
+  samelight::window::theme::Apply();
+  std::filesystem::create_directories(argv[3]);
+  std::filesystem::create_directories(argv[4]);
+  return samelight::bench::Tour(QString::fromLocal8Bit(argv[1]), QString::fromLocal8Bit(argv[2]), argv[3], argv[4]);
+}

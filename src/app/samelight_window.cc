@@ -1,0 +1,22 @@
+// The window: samelight-window [SESSION]. Started by `samelight window`.
+#include <filesystem>
+
+#include <QtWidgets/QApplication>
+
+#include "job/recent.h"
+#include "window/view/main_window.h"
+#include "window/view/theme.h"
+
+int main(int argc, char** argv) {
+  QApplication app(argc, argv);
+  QApplication::setApplicationName(QStringLiteral("samelight"));
+  QApplication::setOrganizationName(QStringLiteral("samelight"));
+  QApplication::setApplicationDisplayName(QStringLiteral("Samelight"));
+  samelight::window::theme::Apply();
+  samelight::window::MainWindow window(samelight::job::RecentFile());
+  window.resize(1600, 1000);
+  window.show();
+  const QStringList rest = QApplication::arguments().mid(1);
+  if (!rest.isEmpty()) window.OpenSession(std::filesystem::absolute(rest.first().toStdString()));
+  return QApplication::exec();
+}

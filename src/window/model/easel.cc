@@ -1,0 +1,346 @@
+#include "window/model/easel.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include "window/model/loom_book.h"
+
+namespace samelight::window {
+namespace {
+
+constexpr double kGap = 10, kAbove = 14;  // px between and around pictures
+constexpr int kOverSlot = 8, kCameraSlot = 9;
+constexpr double kLeastZoom = 0.02, kMostZoom = 8;
+
+QStringList ScanWords(const job::Book& book, const job::ScanRow& row, bool own) {
+  QStringList words{QObject::tr("scan")};
+  const QString number = row.photo.roll_position >= 0 ? QString::number(row.photo.roll_position + 1)
+                                                      : QString::fromStdString(row.name);
+  words += row.roll >= 0 ? QStringLiteral("%1 · %2").arg(QString::fromStdString(book.rolls[row.roll].name), number) : number;
+  if (row.light >= 0) {
+    words += QString::fromStdString(book.lights[row.light].name);
+    words += QString::fromStdString(WarmthText(book.lights[row.light].mired));
+  }
+  if (!own) words += QObject::tr("nearest of this light");
+  if (row.barred) words += QObject::tr("kept out of the look");
+  return words;
+}
+
+QStringList FrameWords(const job::Book& book, const job::FrameRow& row, const QString& what) {
+  QStringList words{what, QString::fromStdString(row.name)};
+  QString made = QString::fromStdString(record::Name(row.photo.encoding));
+  const QString time = QString::fromStdString(ClockText(row.time_us));
+  if (!time.isEmpty()) made += QStringLiteral(", ") + time;
+  words += made;
+  switch (row.kind) {
+    case record::PairKind::kMoment: words += QObject::tr("same moment as scan"); break;
+    case record::PairKind::kLight: words += QObject::tr("same light as scan"); break;
+    case record::PairKind::kNone:
+      words += row.filmed ? QObject::tr("carried from its light")
+               : row.light >= 0 ? QObject::tr("no film of this light")
+                                : QObject::tr("no light yet");
+      break;
+  }
+  if (row.delivered) words += QObject::tr("delivered");
+  Q_UNUSED(book);
+  return words;
+}
+
+}  // namespace
+
+Easel::Easel(DeskLink* link, Hand* hand, Instruments* instruments, QObject* parent)
+    : QObject(parent), link_(link), hand_(hand), instruments_(instruments) {
+  connect(hand, &Hand::changed, this, &Easel::Rebuild);
+  connect(link, &DeskLink::pictureMade, this, &Easel::Take);
+  connect(instruments, &Instruments::changed, this, [this] {
+    for (std::size_t i = 0; i < panes_.size(); ++i)
+      if (panes_[i].stand == Stand::kFrame) Ask(static_cast<int>(i), panes_[i]);
+  });
+  connect(link, &DeskLink::framesChanged, this, [this](const std::vector<PhotoId>& frames) {
+    // Matched places may have come, and the neighbour may look different.
+    const bool was = b_from_a_.has_value();
+    linked_scan_ = {};
+    Link();
+    if (b_from_a_.has_value() != was) return AskAll();
+    for (std::size_t i = 0; i < panes_.size(); ++i)
+      if (panes_[i].stand == Stand::kNeighbour &&
+          std::find(frames.begin(), frames.end(), panes_[i].photo) != frames.end())
+        Ask(static_cast<int>(i), panes_[i]);
+  });
+}
+
+const record::Photo* Easel::Photo(PhotoId id) const {
+  const std::shared_ptr<const job::Book> book = link_->book();
+  if (const job::FrameRow* row = book->Frame(id)) return &row->photo;
+  if (const job::ScanRow* row = book->Scan(id)) return &row->photo;
+  return nullptr;
+}
+
+Easel::Pane* Easel::Main() {
+  for (Pane& pane : panes_)
+    if (pane.stand == Stand::kFrame) return &pane;
+  return panes_.empty() ? nullptr : &panes_.front();
+}
+
+void Easel::Rebuild() {
+  const std::shared_ptr<const job::Book> book = link_->book();
+  std::vector<Pane> before = std::move(panes_);
+  panes_.clear();
+  const auto add = [&](Stand stand, PhotoId photo, QStringList words) {
+    Pane pane;
+    pane.stand = stand;
+    pane.photo = photo;
+    pane.words = std::move(words);
+    // The same picture stays on the screen until it is made anew.
+    for (Pane& old : before)
+      if (old.stand == stand && old.photo == photo) pane.shown = std::move(old.shown);
+    panes_.push_back(std::move(pane));
+  };
+  const job::FrameRow* frame = book->Frame(hand_->frame());
+  const job::ScanRow* scan = book->Scan(hand_->scan());
+  const PhotoId neighbour = hand_->Neighbour();
+  const job::FrameRow* beside = book->Frame(neighbour);
+  if (scan) add(Stand::kScan, scan->photo.id, ScanWords(*book, *scan, hand_->own_scan() || !frame));
+  // Without any film of its light a frame is judged beside a settled one.
+  const auto add_neighbour = [&] { add(Stand::kNeighbour, neighbour, FrameWords(*book, *beside, tr("settled neighbour"))); };
+  if (frame && !scan && beside) add_neighbour();
+  if (frame) add(Stand::kFrame, frame->photo.id, FrameWords(*book, *frame, tr("frame")));
+  if (frame && scan && beside && neighbour_) add_neighbour();
+  if (frame && camera_stands_) add(Stand::kCamera, frame->photo.id, FrameWords(*book, *frame, tr("as the camera made it")));
+  over_ = {};
+  camera_ = {};
+  Link();
+  Place();
+}
+
+void Easel::SetRoom(double width, double height, double words, double ratio) {
+  width_ = width;
+  height_ = height;
+  words_ = words;
+  ratio_ = ratio;
+  Place();
+}
+
+void Easel::SetWay(Way way) {
+  way_ = way;
+  want_over_ = way == Way::kWipe;
+  Place();
+}
+
+void Easel::SetStanding(Stand stand, bool on) {
+  if (stand == Stand::kNeighbour) neighbour_ = on;
+  if (stand == Stand::kCamera) camera_stands_ = on;
+  Rebuild();
+}
+
+bool Easel::Stands(Stand stand) const {
+  return std::any_of(panes_.begin(), panes_.end(), [&](const Pane& pane) { return pane.stand == stand; });
+}
+
+void Easel::SetMarks(bool on) {
+  marks_ = on;
+  AskAll();
+}
+
+void Easel::SetSoftProof(bool on) {
+  soft_proof_ = on;
+  link_->pictures().SetSoftProof(on);
+  AskAll();
+}
+
+void Easel::WantOver(bool on) {
+  want_over_ = on || way_ == Way::kWipe;
+  if (want_over_ && over_.shown.empty()) AskAll();
+}
+
+void Easel::WantCamera(bool on) {
+  want_camera_ = on;
+  if (on && camera_.shown.empty()) AskAll();
+}
+
+// Where the panes lie: pictures of one height in a row, each as wide as it needs, kept to the room between the
+// words. Zoomed in, they share that room evenly.
+void Easel::Place() {
+  std::vector<Pane*> seen;
+  for (Pane& pane : panes_)
+    if (way_ == Way::kSide || &pane == Main()) seen.push_back(&pane);
+  for (Pane& pane : panes_) pane.box = {};
+  if (!seen.empty() && width_ > 2 * words_ && height_ > 2 * kAbove) {
+    const double above = seen.size() > 2 ? kAbove + 20 : kAbove;
+    const double room_h = height_ - above - kAbove;
+    const double room_w = width_ - 2 * words_ - kGap * static_cast<double>(seen.size() - 1);
+    double aspects = 0;
+    std::vector<double> aspect;
+    for (const Pane* pane : seen) {
+      const record::Photo* photo = Photo(pane->photo);
+      const double a = photo && photo->width_px > 0 && photo->height_px > 0
+                           ? static_cast<double>(photo->width_px) / photo->height_px
+                           : 1.5;
+      aspect.push_back(fits_ ? a : room_w / static_cast<double>(seen.size()) / room_h);
+      aspects += aspect.back();
+    }
+    const double h = std::floor(std::min(room_h, room_w / aspects));
+    double total = kGap * static_cast<double>(seen.size() - 1);
+    for (const double a : aspect) total += std::floor(h * a);
+    double x = std::floor((width_ - total) / 2);
+    const double y = std::floor(above + (room_h - h) / 2);
+    for (std::size_t i = 0; i < seen.size(); ++i) {
+      const double w = std::floor(h * aspect[i]);
+      seen[i]->box = QRectF(x, y, w, h);
+      x += w + kGap;
+    }
+  }
+  AskAll();
+  emit laidOut();
+}
+
+void Easel::Link() {
+  const PhotoId scan = hand_->scan(), frame = hand_->frame();
+  if (scan == linked_scan_ && frame == linked_frame_) return;
+  linked_scan_ = scan;
+  linked_frame_ = frame;
+  b_from_a_.reset();
+  if (!link_->desk() || !scan.valid() || !frame.valid()) return;
+  const std::shared_ptr<const record::Correspondence> matched = link_->desk()->Matched(scan, frame);
+  const record::Photo *a = Photo(scan), *b = Photo(frame);
+  if (matched && a && b)
+    b_from_a_ = preview::FitSimilarity(*matched, a->width_px, a->height_px, b->width_px, b->height_px);
+}
+
+double Easel::zoom() const {
+  for (const Pane& pane : panes_)
+    if (pane.stand == Stand::kFrame || panes_.size() == 1) return pane.view.zoom;
+  return panes_.empty() ? 1 : panes_.front().view.zoom;
+}
+
+void Easel::Fit() {
+  fits_ = true;
+  Place();
+}
+
+void Easel::ZoomTo(double zoom, int pane, QPointF at) {
+  if (pane < 0 || pane >= static_cast<int>(panes_.size())) return;
+  Pane* main = Main();
+  if (!main || panes_[pane].box.isEmpty()) return;
+  const double now = fits_ ? main->view.zoom : main_view_.zoom;
+  const double wanted = std::clamp(zoom, kLeastZoom, kMostZoom);
+  // The place under the pointer, told on the frame.
+  if (fits_) {
+    fits_ = false;
+    const QRectF box = panes_[pane].box;
+    const preview::Point in_pane = preview::PictureFromOutput(
+        panes_[pane].view, static_cast<int>(box.width() * ratio_), static_cast<int>(box.height() * ratio_),
+        {at.x() * ratio_, at.y() * ratio_});
+    preview::Point on_main = in_pane;
+    const record::Photo *own = Photo(panes_[pane].photo), *of_main = Photo(main->photo);
+    if (panes_[pane].stand == Stand::kScan && main->stand == Stand::kFrame && b_from_a_)
+      on_main = preview::Map(*b_from_a_, in_pane);
+    else if (own && of_main && panes_[pane].photo != main->photo)
+      on_main = {in_pane.x / own->width_px * of_main->width_px, in_pane.y / own->height_px * of_main->height_px};
+    main_view_ = {on_main, wanted, 0, false};
+    Place();
+    return;
+  }
+  const QRectF box = panes_[pane].box;
+  main_view_ = preview::Zoomed(main_view_, static_cast<int>(box.width() * ratio_), static_cast<int>(box.height() * ratio_),
+                               {at.x() * ratio_, at.y() * ratio_}, wanted / now);
+  AskAll();
+  emit laidOut();
+}
+
+void Easel::ZoomBy(double factor, int pane, QPointF at) {
+  if (panes_.empty()) return;
+  const double wanted = zoom() * factor;
+  // Smaller than the whole is the whole.
+  const Pane* main = Main();
+  const record::Photo* photo = main ? Photo(main->photo) : nullptr;
+  if (factor < 1 && photo && wanted * photo->width_px < main->box.width() * ratio_ * 0.9 &&
+      wanted * photo->height_px < main->box.height() * ratio_ * 0.9)
+    return Fit();
+  ZoomTo(wanted, pane, at);
+}
+
+void Easel::Pan(int, QPointF by) {
+  if (fits_) return;
+  main_view_ = preview::Panned(main_view_, by.x() * ratio_, by.y() * ratio_);
+  AskAll();
+  emit laidOut();
+}
+
+void Easel::AskAll() {
+  Pane* main = Main();
+  if (!main) return;
+  const record::Photo* of_main = Photo(main->photo);
+  if (!of_main) return;
+  for (std::size_t i = 0; i < panes_.size(); ++i) {
+    Pane& pane = panes_[i];
+    const record::Photo* photo = Photo(pane.photo);
+    if (!photo || pane.box.isEmpty()) {
+      link_->pictures().Drop(static_cast<int>(i));
+      continue;
+    }
+    const int w = static_cast<int>(std::lround(pane.box.width() * ratio_)), h = static_cast<int>(std::lround(pane.box.height() * ratio_));
+    if (fits_)
+      pane.view = preview::FitView(photo->width_px, photo->height_px, w, h);
+    else if (pane.photo == main->photo)
+      pane.view = main_view_;
+    else if (pane.stand == Stand::kScan && b_from_a_)
+      pane.view = preview::Linked(preview::Inverse(*b_from_a_), main_view_);
+    else
+      pane.view = preview::LinkedByFraction(main_view_, of_main->width_px, of_main->height_px, photo->width_px, photo->height_px);
+    Ask(static_cast<int>(i), pane);
+  }
+  const record::Photo* scan = Photo(hand_->scan());
+  if (want_over_ && scan && main->stand == Stand::kFrame) {
+    over_.stand = Stand::kScan;
+    over_.photo = hand_->scan();
+    over_.box = main->box;
+    over_.view = b_from_a_ ? preview::Linked(preview::Inverse(*b_from_a_), main->view)
+                           : preview::LinkedByFraction(main->view, of_main->width_px, of_main->height_px, scan->width_px,
+                                                       scan->height_px);
+    Ask(kOverSlot, over_);
+  }
+  if (want_camera_ && main->stand == Stand::kFrame) {
+    camera_.stand = Stand::kCamera;
+    camera_.photo = main->photo;
+    camera_.box = main->box;
+    camera_.view = main->view;
+    Ask(kCameraSlot, camera_);
+  }
+}
+
+void Easel::Ask(int slot, Pane& pane) {
+  if (pane.box.isEmpty() || !pane.photo.valid()) return;
+  job::WantedPicture wanted;
+  wanted.slot = slot;
+  wanted.photo = pane.photo;
+  const bool corrected = pane.stand == Stand::kFrame || pane.stand == Stand::kNeighbour;
+  const job::FrameRow* row = link_->book()->Frame(pane.photo);
+  wanted.showing = corrected && row && row->solved ? job::Showing::kCorrected : job::Showing::kOriginal;
+  if (pane.stand == Stand::kFrame && instruments_->frame() == pane.photo) wanted.correction = instruments_->correction();
+  wanted.view = pane.view;
+  wanted.width_px = static_cast<int>(std::lround(pane.box.width() * ratio_));
+  wanted.height_px = static_cast<int>(std::lround(pane.box.height() * ratio_));
+  wanted.marks = marks_;
+  wanted.grain = !fits_ && pane.view.zoom >= 0.999 && !instruments_->trying();
+  wanted.draft = instruments_->trying() && pane.stand == Stand::kFrame;
+  pane.ticket = link_->pictures().Ask(wanted);
+}
+
+void Easel::Take(const job::MadePicture& made) {
+  Pane* pane = nullptr;
+  int index = -1;
+  if (made.slot == kOverSlot) pane = &over_;
+  else if (made.slot == kCameraSlot) pane = &camera_;
+  else if (made.slot >= 0 && made.slot < static_cast<int>(panes_.size())) {
+    index = made.slot;
+    pane = &panes_[made.slot];
+  }
+  if (!pane || made.photo != pane->photo) return;
+  if (!made.shown.empty()) pane->shown = made.shown;
+  pane->why = QString::fromStdString(made.why);
+  pane->soft = !made.final;
+  emit pictureCame(index);
+}
+
+}  // namespace samelight::window

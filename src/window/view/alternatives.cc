@@ -1,0 +1,98 @@
+#include "window/view/alternatives.h"
+
+#include <QtGui/QKeyEvent>
+#include <QtGui/QPainter>
+#include <QtWidgets/QHBoxLayout>
+
+#include "window/view/controls.h"
+#include "window/view/paint.h"
+
+namespace samelight::window {
+namespace {
+
+constexpr int kW = 132, kH = 88;
+
+// One frame with its words.
+class Choice : public QAbstractButton {
+ public:
+  Choice(PhotoId frame, const QString& name, const QString& words, Thumbs* thumbs, QWidget* parent)
+      : QAbstractButton(parent), frame_(frame), words_(words), thumbs_(thumbs) {
+    setText(name);
+    setAccessibleName(name + QStringLiteral(", ") + words);
+    setFocusPolicy(Qt::StrongFocus);
+    setAttribute(Qt::WA_Hover);
+    setFixedSize(kW, kH + 40);
+  }
+
+ protected:
+  void paintEvent(QPaintEvent*) override {
+    QPainter p(this);
+    p.setRenderHint(QPainter::SmoothPixmapTransform);
+    const QRectF box(0, 0, kW, kH);
+    FillCrisp(p, box, theme::kRail);
+    if (const QImage* picture = thumbs_->Get(frame_)) DrawSlit(p, box, *picture);
+    if (underMouse() || hasFocus()) InHandFrame(p, box);
+    DrawText(p, {0, kH + 4.0, kW, 16}, Qt::AlignLeft, text(), theme::Font(12, theme::Weight::kStrong), theme::kText1);
+    DrawText(p, {0, kH + 20.0, kW, 16}, Qt::AlignLeft, words_, theme::Font(11), theme::kText2);
+  }
+  void keyPressEvent(QKeyEvent* e) override {
+    if (e->key() == Qt::Key_Return || e->key() == Qt::Key_Enter) return click();
+    QAbstractButton::keyPressEvent(e);
+  }
+
+ private:
+  PhotoId frame_;
+  QString words_;
+  Thumbs* thumbs_;
+};
+
+}  // namespace
+
+Alternatives::Alternatives(DeskLink* link, PhotoId scan, Thumbs* thumbs, QWidget* parent) : QWidget(parent, Qt::Popup) {
+  setAttribute(Qt::WA_DeleteOnClose);
+  setAccessibleName(tr("Frames that this scan could belong to"));
+  auto* column = new QVBoxLayout(this);
+  column->setContentsMargins(16, 14, 16, 14);
+  column->setSpacing(10);
+  const std::shared_ptr<const job::Book> book = link->book();
+  const job::ScanRow* row = book->Scan(scan);
+  if (!row) return;
+  column->addWidget(new Label(tr("Scan %1 is tied to the first. Click another to tie it there.").arg(QString::fromStdString(row->name)), 12,
+                              false, theme::kText2, this));
+  auto* choices = new QHBoxLayout;
+  choices->setSpacing(10);
+  const auto add = [&](PhotoId frame, record::PairKind kind, double confidence, bool by_hand) {
+    const job::FrameRow* f = book->Frame(frame);
+    if (!f) return;
+    const QString words = by_hand ? tr("your word")
+                                  : tr("%1, confidence %2")
+                                        .arg(kind == record::PairKind::kMoment ? tr("moment") : tr("light"))
+                                        .arg(confidence, 0, 'f', 2);
+    auto* choice = new Choice(frame, QString::fromStdString(f->name), words, thumbs, this);
+    connect(choice, &Choice::clicked, this, [this, scan, frame] {
+      emit chosen(scan, frame);
+      close();
+    });
+    choices->addWidget(choice);
+  };
+  if (row->pair.kind != record::PairKind::kNone) add(row->pair.frame, row->pair.kind, row->pair.confidence, row->pair.by_person);
+  for (const record::PairCandidate& other : row->pair.alternatives)
+    if (other.frame != row->pair.frame) add(other.frame, other.kind, other.confidence, false);
+  choices->addStretch(1);
+  column->addLayout(choices);
+  auto* cut = new Button(tr("Cut this ribbon"), tr("Delete"), Button::Look::kOutline, this);
+  connect(cut, &Button::clicked, this, [this, scan, frame = row->pair.frame] {
+    emit this->cut(scan, frame);
+    close();
+  });
+  column->addWidget(cut);
+}
+
+void Alternatives::paintEvent(QPaintEvent*) {
+  QPainter p(this);
+  p.fillRect(rect(), theme::kGround);
+  p.setPen(QPen(theme::kHairline, 1));
+  p.drawRect(QRectF(rect()).adjusted(0.5, 0.5, -0.5, -0.5));
+}
+
+}  // namespace samelight::window

@@ -1,0 +1,24 @@
+// The other frames that a scan could belong to, at a click on its ribbon.
+#pragma once
+
+#include <QtWidgets/QWidget>
+
+#include "window/model/desk_link.h"
+#include "window/view/thumbs.h"
+
+namespace samelight::window {
+
+class Alternatives : public QWidget {
+  Q_OBJECT
+ public:
+  Alternatives(DeskLink* link, PhotoId scan, Thumbs* thumbs, QWidget* parent);
+
+ signals:
+  void chosen(samelight::PhotoId scan, samelight::PhotoId frame);  // to be tied
+  void cut(samelight::PhotoId scan, samelight::PhotoId frame);
+
+ protected:
+  void paintEvent(QPaintEvent*) override;
+};
+
+}  // namespace samelight::window

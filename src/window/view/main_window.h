@@ -1,0 +1,116 @@
+// The one window: worklist, loom, easel, instruments.
+#pragma once
+
+#include <filesystem>
+#include <set>
+
+#include <QtCore/QElapsedTimer>
+#include <QtWidgets/QWidget>
+
+#include "window/model/easel.h"
+#include "window/model/hand.h"
+#include "window/model/instruments.h"
+#include "window/model/problems.h"
+#include "window/model/sheet.h"
+#include "window/model/worklist.h"
+#include "window/view/easel_view.h"
+#include "window/view/instruments_band.h"
+#include "window/view/loom_view.h"
+#include "window/view/sheet_view.h"
+#include "window/view/slips.h"
+#include "window/view/thumbs.h"
+#include "window/view/welcome.h"
+#include "window/view/worklist_band.h"
+
+namespace samelight::window {
+
+class MainWindow : public QWidget {
+  Q_OBJECT
+ public:
+  // `recent`: the list of sessions of before (job/recent.h); empty: kept nowhere.
+  explicit MainWindow(std::filesystem::path recent);
+  ~MainWindow() override;
+
+  // Says what is wrong in the window and returns false when it cannot be opened.
+  bool OpenSession(const std::filesystem::path& file);
+  void NewSession(const QStringList& film, const QStringList& digital, const QString& file);
+
+  DeskLink& link() { return link_; }
+  Hand& hand() { return hand_; }
+  Instruments& instruments() { return instruments_; }
+  Worklist& worklist() { return worklist_; }
+  Easel& easel() { return easel_; }
+  WorklistBand* worklist_band() { return worklist_band_; }
+  LoomView* loom() { return loom_; }
+  EaselView* easel_view() { return easel_view_; }
+  SheetView* sheet_view() { return sheet_view_; }
+  InstrumentsBand* instruments_band() { return instruments_band_; }
+  Slip* slip() { return slip_; }
+  bool HasThumbnails() const { return thumbs_came_; }
+
+ protected:
+  void resizeEvent(QResizeEvent*) override;
+  void keyPressEvent(QKeyEvent*) override;
+  void keyReleaseEvent(QKeyEvent*) override;
+  void dragEnterEvent(QDragEnterEvent*) override;
+  void dropEvent(QDropEvent*) override;
+  void closeEvent(QCloseEvent*) override;
+  void changeEvent(QEvent*) override;
+
+ private:
+  // main_window.cc: the bands and the keys
+  void Arrange();
+  void NextBand(int by);
+  void ToggleSheet();
+  // main_window_session.cc: sessions, jobs, slips
+  void Opened();
+  void ShowSlip(Slip* slip);
+  void CloseSlip();
+  void SessionMenu(QPoint at);
+  void FilterMenu(QPoint at);
+  void StatesMenu(QPoint at);
+  void AskNew(const QStringList& film, const QStringList& digital);
+  void AskOpen();
+  void AskDeliver();
+  void AskCarry();
+  void CarryToLight(std::vector<record::Handle> handles);
+  void ProofSheet();
+  void Update();
+  void Undo(bool undo);
+  void JobEnded(const job::JobEnded& end);
+  void SetMonitor(const QString& icc_file);
+  // main_window_loom.cc: the loom and its pictures
+  void ConnectLoom();
+  void RebuildLoom();
+  void FollowHand();
+  void WantThumbnails();
+  void TakeThumbnails();
+  void LoomMenu(int light, int scan, int frame, QPoint at);
+  void EdgeMoved(int left_light, int first_frame);
+  void Tie(PhotoId scan, PhotoId frame);
+  QString TipFor(int scan, int frame) const;
+  std::vector<PhotoId> Selection() const;
+
+  DeskLink link_;
+  Hand hand_;
+  Instruments instruments_;
+  Worklist worklist_;
+  Easel easel_;
+  Sheet sheet_;
+  Problems problems_;
+  Thumbs thumbs_;
+  std::filesystem::path recent_;
+  theme::Bands bands_;
+  WorklistBand* worklist_band_;
+  LoomView* loom_;
+  EaselView* easel_view_;
+  SheetView* sheet_view_;
+  InstrumentsBand* instruments_band_;
+  Welcome* welcome_;
+  Slip* slip_ = nullptr;
+  QWidget* before_slip_ = nullptr;
+  std::filesystem::path delivered_;
+  bool thumbs_came_ = false;
+};
+
+}  // namespace samelight::window

@@ -1,0 +1,93 @@
+// Slips that tell: settings, problems, keys.
+#include <QtCore/QSettings>
+#include <QtGui/QKeyEvent>
+#include <QtGui/QPainter>
+
+#include "base/setting.h"
+#include "window/view/keys.h"
+#include "window/view/paint.h"
+#include "window/view/slips.h"
+
+namespace samelight::window {
+
+SettingsSlip::SettingsSlip(DeskLink* link, bool soft_proof, QWidget* parent) : Slip(tr("Settings"), parent) {
+  if (link->desk()) {
+    AddWords(tr("Of this session. A change is one step that can be undone; what it bears on is brought up to date afterwards."),
+             theme::kText2);
+    for (const Setting& setting : AllSettings()) {
+      const double value = session::SettingOf(link->book()->standing, setting.name);
+      const QString unit = setting.unit == "-" ? QString() : QStringLiteral(" ") + QString::fromStdString(setting.unit);
+      QLineEdit* edit = AddField(QString::fromStdString(setting.name) + unit, QString::number(value));
+      edit->setMaximumWidth(120);
+      Label* help = AddWords(QString::fromStdString(setting.help) + tr(" (%1 to %2, usually %3)").arg(setting.least).arg(setting.most).arg(setting.usual),
+                             theme::kText3);
+      const std::string name = setting.name;
+      connect(edit, &QLineEdit::editingFinished, this, [link, edit, help, name] {
+        bool number = false;
+        const double wanted = edit->text().replace(QLatin1Char(','), QLatin1Char('.')).toDouble(&number);
+        const double standing = session::SettingOf(link->book()->standing, name);
+        if (number && wanted == standing) return;
+        const Status done = number ? link->desk()->SetSetting(name, wanted)
+                                   : Status(Error{ErrorCode::kInvalidArgument, "this is not a number", "", ""});
+        if (done.ok()) return;
+        help->SetText(QString::fromStdString(done.error().what));
+        edit->setText(QString::number(standing));
+      });
+    }
+  }
+  AddWords(tr("Of the window."), theme::kText2);
+  auto* proof = new QCheckBox(tr("show what is left of colours in the delivery space"), this);
+  proof->setChecked(soft_proof);
+  connect(proof, &QCheckBox::toggled, this, &SettingsSlip::softProofWanted);
+  body()->addWidget(proof);
+  auto* motion = new QCheckBox(tr("without motion"), this);
+  motion->setChecked(!theme::Motion());
+  connect(motion, &QCheckBox::toggled, this, [this](bool still) { emit motionWanted(!still); });
+  body()->addWidget(motion);
+  QLineEdit* monitor = AddField(tr("Profile of the monitor (an ICC file; empty: sRGB)"),
+                                QSettings().value(QStringLiteral("monitor")).toString());
+  connect(monitor, &QLineEdit::editingFinished, this, [this, monitor] { emit monitorWanted(monitor->text().trimmed()); });
+}
+
+ProblemsSlip::ProblemsSlip(const Problems& problems, QWidget* parent) : Slip(tr("Problems"), parent) {
+  if (problems.rowCount() == 0) AddWords(tr("Every file could be read."), theme::kText2);
+  for (int row = 0; row < problems.rowCount(); ++row) {
+    const QModelIndex at = problems.index(row);
+    const QString file = at.data(Problems::kFile).toString();
+    body()->addWidget(new Label(file.isEmpty() ? tr("the session") : file, 13, true, theme::kText1, this));
+    AddWords(at.data(Problems::kWhat).toString() + QStringLiteral(": ") + at.data(Problems::kWhy).toString(), theme::kText2);
+    const QString todo = at.data(Problems::kTodo).toString();
+    if (!todo.isEmpty()) AddWords(tr("What to do: %1").arg(todo), theme::kText1);
+  }
+}
+
+namespace {
+
+class KeyRow : public QWidget {
+ public:
+  KeyRow(const QString& key, const QString& what, QWidget* parent) : QWidget(parent), key_(key), what_(what) {
+    setFixedHeight(22);
+    setAccessibleName(key + QStringLiteral(": ") + what);
+  }
+
+ protected:
+  void paintEvent(QPaintEvent*) override {
+    QPainter p(this);
+    DrawText(p, {0, 0, 132, 22}, Qt::AlignLeft, key_, theme::Font(12, theme::Weight::kMedium), theme::kText1);
+    DrawText(p, {140, 0, width() - 140.0, 22}, Qt::AlignLeft, what_, theme::Font(12), theme::kText2);
+  }
+
+ private:
+  QString key_, what_;
+};
+
+}  // namespace
+
+KeysSlip::KeysSlip(QWidget* parent) : Slip(tr("Keys"), parent) {
+  for (const KeyGroup& group : AllKeys()) {
+    body()->addWidget(new Label(group.where, 13, true, theme::kText1, this));
+    for (const auto& [key, what] : group.keys) body()->addWidget(new KeyRow(key, what, this));
+  }
+}
+
+}  // namespace samelight::window
