@@ -66,7 +66,7 @@ void InstrumentsBand::Arrange() {
   place(tone_, tone_w, kTitle);
   // The scale under the tone curves hangs below the well of the plane beside it.
   tone_->setGeometry(static_cast<int>(tone_x) - 6, kTitle - 3, static_cast<int>(tone_w) + 9, static_cast<int>(h) + 6);
-  place(left_over_, rest - tone_w, kTitle - 10);
+  place(left_over_, rest - tone_w, kTitle - 4);
   place(correction_, correction_w, 14);
 }
 

@@ -17,7 +17,7 @@ namespace {
 
 using theme::Font;
 using theme::Weight;
-constexpr double kHead = 24, kMostBar = 12;  // px; CIEDE2000 at the end of a bar
+constexpr double kHead = 26, kMostBar = 12;  // px; CIEDE2000 at the end of a bar
 
 struct Columns {
   double name, bar, bar_w, before, now, words;
@@ -84,11 +84,11 @@ void LeftOverView::paintEvent(QPaintEvent*) {
   const QFont& small = Font(11);
   const auto x_of = [&](double de) { return c.bar + std::min(1.0, de / kMostBar) * c.bar_w; };
   for (const int de : {0, 4, 8})
-    DrawFigures(p, {x_of(de) - (de == 0 ? 0 : 10), 2, 20, 16}, de == 0 ? Qt::AlignLeft : Qt::AlignHCenter, QString::number(de),
+    DrawFigures(p, {x_of(de) - (de == 0 ? 0 : 10), 5, 20, 16}, de == 0 ? Qt::AlignLeft : Qt::AlignHCenter, QString::number(de),
                 small, theme::kText3);
-  DrawText(p, {c.before - 50, 2, 50, 16}, Qt::AlignRight, tr("before"), small, theme::kText3);
-  DrawText(p, {c.now - 40, 2, 40, 16}, Qt::AlignRight, tr("now"), small, theme::kText3);
-  DrawText(p, {c.words, 2, width() - c.words, 16}, Qt::AlignLeft, tr("the frame is"), small, theme::kText3);
+  DrawText(p, {c.before - 50, 5, 50, 16}, Qt::AlignRight, tr("before"), small, theme::kText3);
+  DrawText(p, {c.now - 40, 5, 40, 16}, Qt::AlignRight, tr("now"), small, theme::kText3);
+  DrawText(p, {c.words, 5, width() - c.words, 16}, Qt::AlignLeft, tr("the frame is"), small, theme::kText3);
   const double h = RowHeight();
   for (int row = first_; row < model_->rowCount() && row < first_ + Visible(); ++row) {
     const QRectF box = RowBox(row);

@@ -104,7 +104,8 @@ void PlaneView::paintEvent(QPaintEvent*) {
 
   p.setRenderHint(QPainter::Antialiasing);
   const std::vector<job::RegionRow>& rows = instruments_->regions();
-  std::vector<QRectF> taken;  // words already there
+  // Words already there, those of the axes first.
+  std::vector<QRectF> taken = {{well.left(), well.center().y() - 17, 44, 14}, {well.right() - 60, well.center().y() - 17, 60, 14}};
   for (int pass = 0; pass < 2; ++pass)
     for (std::size_t i = 0; i < rows.size(); ++i) {
       const bool in_hand = static_cast<int>(i) == row_;

@@ -119,12 +119,15 @@ void ToneView::paintEvent(QPaintEvent*) {
     p.setPen(QPen(theme::kMark, 1.5));
     p.setBrush(in_hand ? theme::kMark : theme::kWell);
     p.drawRect(box);
-    const bool low = tone.grips[i].handle == record::Handle::kToe;
     const QString name = QString::fromUtf8(record::FactsOf(tone.grips[i].handle).name);
     const double wide = FiguresWidth(name, small) + 2;
-    QRectF word(at.x() + 8, at.y() + 4, wide, 14);
-    if (low) word.moveTo(at.x() - wide / 2 - 4, at.y() - 20);
-    word.moveRight(std::min(word.right(), well.right() - 2));
+    // The toe's word stands above its grip, the shoulder's below, on the free side of the curve.
+    const bool toe = tone.grips[i].handle == record::Handle::kToe, shoulder = tone.grips[i].handle == record::Handle::kShoulder;
+    QRectF word(at.x() + 9, at.y() + 3, wide, 14);
+    if (toe) word.moveTo(at.x() - wide / 2 - 4, at.y() - 21);
+    if (shoulder) word.moveTo(at.x() - wide - 9, at.y() - 15);
+    word.moveLeft(std::clamp(word.left(), well.left() + 3, std::max(well.left() + 3, well.right() - wide - 3)));
+    word.moveTop(std::clamp(word.top(), well.top() + 2, well.bottom() - 16));
     DrawText(p, word, Qt::AlignLeft, name, small, theme::kText2);
   }
   if (hasFocus()) FocusRing(p, well, 0);

@@ -1,0 +1,254 @@
+// How the window feels in the hand, in figures: start, opening, a handle's change, a dot's drag, and every turn of the
+// interface while the loom is walked through. Usage: window_feel SESSION FRAMES
+// A copy of SESSION is made beside it whose pictures are repeated until it has FRAMES frames (invented data: the rows
+// are real, their number is not).
+#include <algorithm>
+#include <chrono>
+#include <cstdio>
+#include <vector>
+
+#include <QtCore/QAbstractEventDispatcher>
+#include <QtCore/QElapsedTimer>
+
+#include "bench/window_walk.h"
+#include "session/session.h"
+#include "window/view/theme.h"
+
+namespace samelight::bench {
+namespace {
+
+namespace fs = std::filesystem;
+using Clock = std::chrono::steady_clock;
+
+double Ms(Clock::time_point from) { return std::chrono::duration<double, std::milli>(Clock::now() - from).count(); }
+
+double Quantile(std::vector<double> v, double q) {
+  if (v.empty()) return 0;
+  std::sort(v.begin(), v.end());
+  return v[std::min(v.size() - 1, static_cast<std::size_t>(q * static_cast<double>(v.size())))];
+}
+
+// How long each turn of the interface thread takes, from waking to going back to sleep.
+class Watchdog {
+ public:
+  Watchdog() {
+    QAbstractEventDispatcher* dispatcher = QAbstractEventDispatcher::instance();
+    QObject::connect(dispatcher, &QAbstractEventDispatcher::awake, &owner_, [this] { begun_ = Clock::now(); });
+    QObject::connect(dispatcher, &QAbstractEventDispatcher::aboutToBlock, &owner_, [this] {
+      if (begun_ != Clock::time_point()) turns_.push_back(Ms(begun_));
+      begun_ = {};
+    });
+  }
+  void Clear() { turns_.clear(); }
+  const std::vector<double>& turns() const { return turns_; }
+
+ private:
+  QObject owner_;
+  Clock::time_point begun_;
+  std::vector<double> turns_;
+};
+
+// The session with its rows repeated; false when it cannot be written.
+bool Repeat(const fs::path& from, const fs::path& to, int frames) {
+  std::error_code ec;
+  for (const char* tail : {"", "-wal", "-shm"}) fs::remove(to.string() + tail, ec);
+  fs::copy_file(from, to, fs::copy_options::overwrite_existing, ec);
+  if (ec) return false;
+  const fs::path cache = fs::path(to).replace_extension(".cache");
+  if (!fs::exists(cache)) fs::create_directory_symlink(fs::path(from).replace_extension(".cache"), cache, ec);
+  auto session = session::Session::Open(to, session::Access::kWrite);
+  if (!session.ok()) return false;
+  auto photos = (*session)->Photos();
+  auto measured = (*session)->Measured();
+  auto pairs = (*session)->Pairs();
+  auto match = (*session)->Match();
+  auto change = (*session)->Begin();
+  if (!photos.ok() || !measured.ok() || !pairs.ok() || !match.ok() || !change.ok()) return false;
+  int count = 0;
+  for (const record::Photo& photo : *photos) count += photo.role == record::Role::kFrame;
+  if (count == 0) return false;
+  session::PairResult all = *pairs;
+  session::MatchResult solved = *match;
+  all.scan_to_frame.clear();
+  all.frame_to_frame.clear();
+  for (int copy = 1; copy * count < frames; ++copy) {
+    std::unordered_map<PhotoId, PhotoId> twin;
+    for (record::Photo photo : *photos) {
+      const PhotoId old = photo.id;
+      photo.id = {};
+      if (photo.capture.time_us) *photo.capture.time_us += copy * 3'600'000'000LL;
+      if (photo.role == record::Role::kScan) photo.roll_position += copy * 100;
+      if (!change->Put(photo).ok()) return false;
+      twin[old] = photo.id;
+      const auto facts = measured->find(old);
+      if (facts != measured->end() && !change->PutMeasured(photo.id, facts->second).ok()) return false;
+    }
+    for (record::Light light : pairs->lights) {
+      light.id.value += 1000 * copy;
+      light.name += " " + std::to_string(copy + 1);
+      for (PhotoId& id : light.frames) id = twin[id];
+      for (PhotoId& id : light.scans) id = twin[id];
+      all.lights.push_back(light);
+    }
+    for (record::Pair pair : pairs->pairs) {
+      pair.scan = twin[pair.scan];
+      if (pair.frame.valid()) pair.frame = twin[pair.frame];
+      for (record::PairCandidate& other : pair.alternatives) other.frame = twin[other.frame];
+      all.pairs.push_back(pair);
+    }
+    for (record::FrameSolution solution : match->frames) {
+      solution.frame = twin[solution.frame];
+      solution.correction.frame = solution.frame;
+      solution.light.value += 1000 * copy;
+      if (solution.scan.valid()) solution.scan = twin[solution.scan];
+      solved.frames.push_back(solution);
+    }
+  }
+  return change->ReplacePairs(all).ok() && change->ReplaceMatch(solved).ok() && change->Commit().ok();
+}
+
+int failures = 0;
+void Tell(const char* what, double value, double most, const char* unit) {
+  const bool holds = value <= most;
+  failures += !holds;
+  std::printf("%-58s %8.1f %s  (at most %.0f)%s\n", what, value, unit, most, holds ? "" : "  MISSED");
+  std::fflush(stdout);
+}
+
+int Feel(const fs::path& from, int frames, Clock::time_point started) {
+  const fs::path file = from.parent_path() / ("feel-" + std::to_string(frames) + ".samelight");
+  const auto made = Clock::now();
+  if (!Repeat(from, file, frames)) {
+    std::fprintf(stderr, "the session could not be repeated: %s\n", file.c_str());
+    return 3;
+  }
+  started += Clock::now() - made;
+  window::MainWindow window({});
+  window.resize(1600, 1000);
+  window.show();
+  WindowWalk walk(window, {});
+  walk.Wait([&] { return window.isVisible(); }, 5000);
+  QApplication::processEvents();
+  Tell("start to a painted window", Ms(started), 1000, "ms");
+
+  // Once to fill the cache of thumbnails, once to be measured.
+  window.OpenSession(file);
+  walk.Wait([&] { return window.HasThumbnails(); }, 60000);
+  const auto waited = Clock::now();
+  std::size_t settled = 0;
+  while (Ms(waited) < 240000) {
+    walk.Rest(3000);
+    std::size_t made_now = 0;
+    for (const job::FrameRow& row : window.link().book()->frames)
+      made_now += window.link().pictures().Thumbnail({row.photo.id, row.solved ? job::Showing::kCorrected : job::Showing::kOriginal}) != nullptr;
+    if (made_now == settled || made_now == window.link().book()->frames.size()) break;
+    settled = made_now;
+  }
+  window.link().Close();
+  walk.Rest(500);
+  const auto opened = Clock::now();
+  window.OpenSession(file);
+  // Usable: the pair in hand is on the easel and the thumbnails around it are on the loom.
+  walk.Wait([&] {
+    if (!window.HasThumbnails() || window.easel().panes().empty()) return false;
+    for (const window::Easel::Pane& pane : window.easel().panes())
+      if (pane.shown.empty()) return false;
+    return true;
+  }, 20000);
+  std::printf("%zu frames, %zu scans\n", window.link().book()->frames.size(), window.link().book()->scans.size());
+  Tell("a session opens, pair on the easel, thumbnails cached", Ms(opened), 2000, "ms");
+  walk.Rest(4000);
+
+  // A handle's change until its picture is painted on the easel.
+  PhotoId paired;
+  for (const job::ScanRow& scan : window.link().book()->scans)
+    if (scan.pair.kind == record::PairKind::kMoment) paired = scan.photo.id;
+  window.hand().TakeScan(paired);
+  walk.Rest(3000);
+  bool came = false;
+  QObject::connect(&window.easel(), &window::Easel::pictureCame, &window, [&](int pane) {
+    if (pane >= 0 && window.easel().panes()[pane].stand == window::Easel::Stand::kFrame) came = true;
+  });
+  const auto shown_after = [&](const std::function<void()>& change) {
+    came = false;
+    const auto begun = Clock::now();
+    change();
+    while (!came && Ms(begun) < 2000) QApplication::processEvents(QEventLoop::WaitForMoreEvents, 20);
+    window.easel_view()->repaint();
+    return Ms(begun);
+  };
+  std::vector<double> handle, dot;
+  window::HandleField* field = window.instruments_band()->correction()->field(record::Handle::kExposure);
+  QTest::mousePress(field, Qt::LeftButton, Qt::NoModifier, field->rect().center());
+  for (int i = 1; i <= 60; ++i)
+    handle.push_back(shown_after([&] { walk.Move(field, QPointF(field->rect().center()) + QPointF(i % 2 == 0 ? 4 * i : 4 * i + 4, 0)); }));
+  QTest::mouseRelease(field, Qt::LeftButton, Qt::NoModifier, field->rect().center());
+  walk.Rest(800);
+  window::PlaneView* plane = window.instruments_band()->plane();
+  for (int row = 0; row < static_cast<int>(window.instruments().regions().size()); ++row) {
+    const QPointF at = plane->FrameDot(row);
+    QTest::mousePress(plane, Qt::LeftButton, Qt::NoModifier, at.toPoint());
+    for (int i = 1; i <= 20; ++i)
+      dot.push_back(shown_after([&] { walk.Move(plane, at + QPointF(6 * std::sin(i), 6 * std::cos(i))); }));
+    QTest::mouseRelease(plane, Qt::LeftButton, Qt::NoModifier, at.toPoint());
+    walk.Rest(500);
+  }
+  const QRectF box = window.easel().panes().back().box;
+  std::printf("picture on the easel: %.0f x %.0f\n", box.width(), box.height());
+  Tell("a handle's change is painted, median", Quantile(handle, 0.5), 33, "ms");
+  Tell("a handle's change is painted, 95 %", Quantile(handle, 0.95), 33, "ms");
+  Tell("a dot's drag with its solve is painted, median", Quantile(dot, 0.5), 50, "ms");
+  Tell("a dot's drag with its solve is painted, 95 %", Quantile(dot, 0.95), 50, "ms");
+  window.easel().SetWay(window::Easel::Way::kWipe);
+  walk.Rest(1500);
+  handle.clear();
+  QTest::mousePress(field, Qt::LeftButton, Qt::NoModifier, field->rect().center());
+  for (int i = 1; i <= 60; ++i)
+    handle.push_back(shown_after([&] { walk.Move(field, QPointF(field->rect().center()) + QPointF(i % 2 == 0 ? 4 * i : 4 * i + 4, 0)); }));
+  QTest::mouseRelease(field, Qt::LeftButton, Qt::NoModifier, field->rect().center());
+  window.easel().SetWay(window::Easel::Way::kSide);
+  walk.Rest(1500);
+
+  // Every turn while the loom is walked through, pleats open and shut, pictures are taken in hand.
+  Watchdog dog;
+  window::LoomView* loom = window.loom();
+  const auto wheel = [&](int notches, Qt::KeyboardModifiers modifiers) {
+    const QPointF at(loom->width() / 2.0, loom->height() / 2.0);
+    QWheelEvent e(at, loom->mapToGlobal(at), {}, QPoint(0, 120 * notches), Qt::NoButton, modifiers, Qt::NoScrollPhase, false);
+    QApplication::sendEvent(loom, &e);
+  };
+  const auto walked = Clock::now();
+  for (int i = 0; i < 220; ++i) {
+    wheel(i < 150 ? -2 : 2, {});
+    walk.Rest(16);
+    if (i % 20 == 19) wheel(i % 40 == 19 ? 1 : -1, Qt::ControlModifier);
+    if (i % 30 == 29) walk.Key(Qt::Key_PageDown);
+    const QPointF at(200 + (i * 37) % 1200, loom->height() * 0.7);
+    walk.Move(loom, at);
+  }
+  const std::vector<double> turns = dog.turns();
+  const auto within = [&](double most) {
+    return 100.0 * static_cast<double>(std::count_if(turns.begin(), turns.end(), [&](double t) { return t <= most; })) /
+           static_cast<double>(std::max<std::size_t>(1, turns.size()));
+  };
+  std::printf("%zu turns of the interface in %.0f s; %.2f %% within 16 ms\n", turns.size(), Ms(walked) / 1000, within(16));
+  Tell("turns of the interface above 16 ms", 100 - within(16), 0.1, "%");
+  Tell("longest turn of the interface", turns.empty() ? 0 : *std::max_element(turns.begin(), turns.end()), 50, "ms");
+  window.close();
+  return failures == 0 ? 0 : 1;
+}
+
+}  // namespace
+}  // namespace samelight::bench
+
+int main(int argc, char** argv) {
+  const auto started = std::chrono::steady_clock::now();
+  QApplication app(argc, argv);
+  QApplication::setApplicationName(QStringLiteral("samelight-feel"));
+  if (argc != 3) {
+    std::fprintf(stderr, "usage: window_feel SESSION FRAMES\n");
+    return 2;
+  }
+  samelight::window::theme::Apply();
+  return samelight::bench::Feel(std::filesystem::absolute(argv[1]), std::atoi(argv[2]), started);
+}
