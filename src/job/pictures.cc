@@ -46,7 +46,12 @@ class Pictures::Impl {
       const std::lock_guard lock(mutex_);
       const bool differs = (book_ == nullptr) != (book == nullptr) || (book_ && book_->file != book->file);
       book_ = book;
-      if (differs) grain_ = nullptr;
+      if (differs) {
+        grain_ = nullptr;
+        grain_tried_ = false;
+      }
+      // Files may have come back with what was done since.
+      unreadable_.clear();
       return differs;
     }();
     if (other) {
@@ -133,6 +138,7 @@ class Pictures::Impl {
     std::shared_ptr<const preview::Monitor> monitor;
     std::shared_ptr<const record::GrainModel> grain;
     std::uint64_t monitor_version = 0;
+    std::string why;
     {
       const std::lock_guard lock(mutex_);
       const auto it = asked_.find(slot);
@@ -142,9 +148,12 @@ class Pictures::Impl {
       monitor = monitor_;
       grain = grain_;
       monitor_version = monitor_version_;
+      if (const auto fault = unreadable_.find(asked.wanted.photo); fault != unreadable_.end())
+        why = fault->second;
     }
     const WantedPicture& wanted = asked.wanted;
     MadePicture made{slot, ticket, wanted.photo};
+    made.why = why;
     const ScanRow* scan = book->Scan(wanted.photo);
     const FrameRow* frame = book->Frame(wanted.photo);
     if ((scan == nullptr && frame == nullptr) || wanted.width_px <= 0 || wanted.height_px <= 0) {
@@ -155,11 +164,13 @@ class Pictures::Impl {
     Result<SourcePtr> source = sources_.AtHand(*book, photo);
     const int needed = NeededLongSide(photo, wanted);
     if (!source.ok()) {
+      if (!why.empty()) return Hand(std::move(made));
       // Not measured, or the cache was deleted: the file itself.
       DecodeThenDraw(book, photo, needed, slot, ticket);
       return;
     }
-    const bool finer = !(*source)->full && Fineness(**source) < (needed == 0 ? INT32_MAX : needed);
+    const bool finer =
+        why.empty() && !(*source)->full && Fineness(**source) < (needed == 0 ? INT32_MAX : needed);
     const bool full_wanted = wanted.grain && wanted.view.zoom >= 1 && frame != nullptr;
     const std::optional<record::Correction> correction = CorrectionFor(*book, frame, wanted);
     if (full_wanted && (*source)->full && correction && wanted.showing == Showing::kCorrected &&
@@ -233,9 +244,8 @@ class Pictures::Impl {
       Result<SourcePtr> decoded = sources_.Decoded(*book, photo, needed, cancel);
       if (cancel.requested() || !Current(slot, ticket)) return;
       if (!decoded.ok()) {
-        MadePicture made{slot, ticket, photo.id};
-        made.why = decoded.error().Text();
-        return Hand(std::move(made));
+        const std::lock_guard lock(mutex_);
+        unreadable_[photo.id] = decoded.error().Text();  // what is at hand is all there is
       }
       draw_.PostOnce(slot, [this, slot, ticket](const Cancel& stop) { Draw(slot, ticket, stop); });
     });
@@ -264,6 +274,7 @@ class Pictures::Impl {
   std::shared_ptr<const preview::Monitor> monitor_ = std::make_shared<const preview::Monitor>();
   std::uint64_t monitor_version_ = 0;
   std::shared_ptr<const record::GrainModel> grain_;
+  std::map<PhotoId, std::string> unreadable_;  // why a file could not be decoded
   std::map<int, Asked> asked_;
   std::vector<MadePicture> made_;
   std::map<int, Place> places_;  // draw lane only

@@ -46,8 +46,8 @@ struct MadePicture {
   std::uint64_t ticket = 0;  // what Ask() gave
   PhotoId photo;
   bool final = true;     // false: a softer version; a better one follows
-  preview::Shown shown;  // empty when the picture cannot be read; `why` says so
-  std::string why;
+  preview::Shown shown;  // may be empty when the file cannot be read; otherwise as good as the cache allows
+  std::string why;       // the file could not be read: a person's sentence
 };
 
 class Pictures {

@@ -32,8 +32,8 @@ Result<PairAnswer> PairAll(session::Session& session, const MeasureAnswer& measu
 std::string PairDigest(const std::vector<record::Photo>& photos, const std::vector<record::Roll>& rolls,
                        const session::Standing& standing);
 
-// Nothing was said or found since that pairs or the fit have not heard. Touches and follow need no new fit. What is
-// missing in the cache is not looked for.
+// Nothing was said or found since that pairs or the fit have not heard. Touches and follow need no new fit.
+// What is missing in the cache is not looked for.
 Result<bool> UpToDate(const session::Session& session, const session::Standing& standing);
 
 // What the solve is asked of a session, without the pairs (which are large); and the pairs.

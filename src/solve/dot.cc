@@ -10,9 +10,9 @@ namespace {
 
 using record::Handle;
 
-// So many places of a region are enough for a drag; the median of all of them is what the table shows.
+// So many places of each region are enough to choose by; the winner is refined on all of its region.
 constexpr std::size_t kPlaces = 40;
-constexpr double kOthers = 0.1, kUnlikely = 0.15, kPerHandle = 0.5;
+constexpr double kOthers = 0.1, kUnlikely = 0.05, kPerHandle = 0.3;
 constexpr int kRefinements = 4;
 
 struct Candidate {
@@ -50,7 +50,7 @@ Plane operator-(Plane p, Plane q) { return {p.a - q.a, p.b - q.b}; }
 Plane Now(const RegionSamples& region, const record::Correction& correction, const record::Handles& touch) {
   record::Correction moved = correction;
   moved.touch = touch;
-  const Vec3 lab = LabUnder(region, look::Resolve(moved), kPlaces);
+  const Vec3 lab = LabUnder(region, look::Resolve(moved));
   return {lab[1], lab[2]};
 }
 

@@ -15,7 +15,7 @@ int FollowModel::rowCount(const QModelIndex& parent) const {
 }
 
 QVariant FollowModel::data(const QModelIndex& index, int role) const {
-  if (!checkIndex(index, CheckIndexOption::IndexIsValid)) return {};
+  if (!index.isValid() || index.row() >= rowCount()) return {};
   const std::optional<record::Correction>& correction = instruments_->correction();
   const bool whole = index.row() == 0;
   const auto region = [&] { return job::FollowRegions()[static_cast<std::size_t>(index.row() - 1)]; };

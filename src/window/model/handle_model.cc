@@ -64,7 +64,7 @@ record::Handle HandleModel::handle(int row) const {
 }
 
 QVariant HandleModel::data(const QModelIndex& index, int role) const {
-  if (!checkIndex(index, CheckIndexOption::IndexIsValid)) return {};
+  if (!index.isValid() || index.row() >= rowCount()) return {};
   const job::HandleValue& value = instruments_->handles()[static_cast<std::size_t>(index.row())];
   const record::HandleFacts& facts = record::FactsOf(value.handle);
   switch (role) {
@@ -133,13 +133,13 @@ QVariant HandleModel::headerData(int section, Qt::Orientation orientation, int r
 }
 
 Qt::ItemFlags HandleModel::flags(const QModelIndex& index) const {
-  if (!checkIndex(index, CheckIndexOption::IndexIsValid)) return Qt::NoItemFlags;
+  if (!index.isValid() || index.row() >= rows_) return Qt::NoItemFlags;
   const Qt::ItemFlags plain = Qt::ItemIsEnabled | Qt::ItemIsSelectable | Qt::ItemNeverHasChildren;
   return index.column() == kValue ? plain | Qt::ItemIsEditable : plain;
 }
 
 bool HandleModel::setData(const QModelIndex& index, const QVariant& value, int role) {
-  if (role != Qt::EditRole || !checkIndex(index, CheckIndexOption::IndexIsValid) || index.column() != kValue)
+  if (role != Qt::EditRole || !index.isValid() || index.row() >= rows_ || index.column() != kValue)
     return false;
   const job::HandleValue& now = instruments_->handles()[static_cast<std::size_t>(index.row())];
   double wished = 0;

@@ -33,7 +33,7 @@ int LeftOverModel::rowCount(const QModelIndex& parent) const { return parent.isV
 int LeftOverModel::columnCount(const QModelIndex& parent) const { return parent.isValid() ? 0 : kColumns; }
 
 QVariant LeftOverModel::data(const QModelIndex& index, int role) const {
-  if (!checkIndex(index, CheckIndexOption::IndexIsValid)) return {};
+  if (!index.isValid() || index.row() >= rowCount()) return {};
   const job::RegionRow& row = instruments_->regions()[static_cast<std::size_t>(index.row())];
   switch (role) {
     case Qt::DisplayRole:

@@ -29,7 +29,7 @@ void PlaneModel::Follow() {
 int PlaneModel::rowCount(const QModelIndex& parent) const { return parent.isValid() ? 0 : rows_; }
 
 QVariant PlaneModel::data(const QModelIndex& index, int role) const {
-  if (!checkIndex(index, CheckIndexOption::IndexIsValid)) return {};
+  if (!index.isValid() || index.row() >= rowCount()) return {};
   const job::RegionRow& row = instruments_->regions()[static_cast<std::size_t>(index.row())];
   switch (role) {
     case kName:
