@@ -15,9 +15,13 @@ class WindowTest : public ::testing::Test {
     window_ = std::make_unique<MainWindow>(fs::path());
     window_->resize(1600, 1000);
     window_->show();
+    window_->activateWindow();
+    ASSERT_TRUE(QTest::qWaitForWindowActive(window_.get()));
   }
   void Open() {
     ASSERT_TRUE(window_->OpenSession(MatchedSession()));
+    window_->activateWindow();  // making the session may have shown another
+    ASSERT_TRUE(QTest::qWaitForWindowActive(window_.get()));
     QTest::qWait(50);
   }
   bool Until(const std::function<bool()>& done, int ms = 8000) { return QTest::qWaitFor(done, ms); }
@@ -111,6 +115,7 @@ TEST_F(WindowTest, ADraggedDotMovesHandlesAndIsOneStep) {
   const QPointF again = plane->FrameDot(0);
   plane->setFocus();
   Drag(plane, again, again + QPointF(10, 10));
+  EXPECT_EQ(QApplication::focusWidget(), plane);
   Key(Qt::Key_Escape);
   EXPECT_FALSE(window_->instruments().trying());
   EXPECT_LT(QLineF(plane->FrameDot(0), again).length(), 1);
