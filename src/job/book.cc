@@ -106,8 +106,7 @@ void Restate(const session::Standing& standing, FrameRow& row) {
   record::Correction& c = row.solution.correction;
   const auto touch = standing.touch.find(row.photo.id);
   c.touch = touch == standing.touch.end() ? record::Handles{} : touch->second;
-  c.follow = session::FollowOf(standing, row.photo.id) / 100;
-  c.follow_skin = session::FollowSkinOf(standing, row.photo.id) / 100;
+  session::PutFollow(standing, row.photo.id, c);
   row.by_person = standing.settled.contains(row.photo.id);
   row.state = StateOf(standing, row);
 }
@@ -180,7 +179,7 @@ void Apply(const session::Standing& standing, Book& book) {
 }
 
 Result<std::shared_ptr<const Book>> ReadBook(const session::Session& session) {
-  Result<report::Report> report = MakeReport(session, session.folder());
+  Result<report::Report> report = ReportAsSolved(session, session.folder());
   if (!report.ok()) return report.error();
   Result<std::vector<session::Word>> words = session.Words();
   if (!words.ok()) return words.error();

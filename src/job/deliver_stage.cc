@@ -218,6 +218,9 @@ Result<DeliverAnswer> DeliverAll(session::Session& session, const fs::path& out,
   for (const Photo& photo : frames) {
     const auto solution = solution_of.find(photo.id);
     if (solution == solution_of.end()) continue;  // set aside earlier, with its own problem
+    if (!options.only.empty() &&
+        std::find(options.only.begin(), options.only.end(), photo.id) == options.only.end())
+      continue;
     ++answer.frames;
     Parcel parcel{&photo, solution->second};
     parcel.file = folder / (stems.at(photo.id) + codec::Ending(CodecFormat(options.format)));

@@ -167,8 +167,8 @@ class Desk {
                 const std::vector<std::filesystem::path>& digital);
   bool StartUpdate();  // measure, pair and solve what is not up to date
   bool StartDeliver(const std::filesystem::path& out, const DeliverOptions& options);
-  bool StartProofSheet(
-      const std::filesystem::path& folder);  // report.html and report.json, made or replaced there
+  // "proof sheet.html" there: every delivered picture with room for the photographer's notes.
+  bool StartProofSheet(const std::filesystem::path& folder);
   void CancelJob();
   std::optional<Running> job() const;
   // Blocks until the job has ended and everything said is written. For tests and for closing.

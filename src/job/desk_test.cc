@@ -171,6 +171,11 @@ TEST_F(DeskTest, FollowHoldsForFrameLightAndSession) {
   EXPECT_DOUBLE_EQ(desk_->CorrectionOf(frame(20))->follow, 0.5);
   EXPECT_DOUBLE_EQ(desk_->CorrectionOf(frame(21))->follow, 0.8);
   EXPECT_DOUBLE_EQ(desk_->CorrectionOf(frame(21))->follow_skin, 0.4);
+  desk_->SetFollow(30, {frame(20)}, record::RegionKind::kFoliage);
+  EXPECT_DOUBLE_EQ(desk_->CorrectionOf(frame(20))->follow_foliage, 0.3);
+  EXPECT_LT(desk_->CorrectionOf(frame(21))->follow_foliage, 0) << "with the whole";
+  desk_->SetFollow(30, {frame(20)}, record::RegionKind::kNeutral);
+  EXPECT_EQ(desk_->book()->history.size(), 4u) << "neutrals have no share of their own";
   desk_->SetFollow(130, {frame(22)}, std::nullopt);
   EXPECT_DOUBLE_EQ(desk_->CorrectionOf(frame(22))->follow, 0.8) << "out of range: nothing is said";
 }
@@ -390,6 +395,13 @@ TEST_F(DeskTest, JobsRunBesideThePersonAndStop) {
   desk_->Wait();
   events = Hear();
   EXPECT_EQ(end().status.error().code, ErrorCode::kCancelled);
+  DeliverOptions two;
+  two.only = {first, desk_->book()->frames[3].photo.id};
+  ASSERT_TRUE(desk_->StartDeliver(folder_ / "some", two));
+  desk_->Wait();
+  events = Hear();
+  EXPECT_EQ(std::distance(fs::directory_iterator(folder_ / "some"), fs::directory_iterator()), 2 + 2)
+      << "two frames and the reports";
   ASSERT_TRUE(desk_->StartDeliver(folder_ / "out", {}));
   desk_->Wait();
   events = Hear();
@@ -397,6 +409,18 @@ TEST_F(DeskTest, JobsRunBesideThePersonAndStop) {
   EXPECT_EQ(std::distance(fs::directory_iterator(folder_ / "out"), fs::directory_iterator()), 8 + 2);
   EXPECT_TRUE(desk_->book()->Frame(first)->delivered);
   EXPECT_EQ(desk_->book()->Frame(first)->solution.correction.touch.exposure_ev, 0.4);
+  ASSERT_TRUE(desk_->StartProofSheet(folder_ / "proofs"));
+  desk_->Wait();
+  events = Hear();
+  ASSERT_TRUE(end().status.ok()) << end().status.error().Text();
+  EXPECT_GT(fs::file_size(end().made), 20'000u) << "eight pictures are in it";
+  // What is settled here is settled for the command line too.
+  desk_->Settle({first}, false);
+  Hear();
+  const auto check = Check(folder_ / "day.samelight");
+  ASSERT_TRUE(check.ok());
+  EXPECT_THAT(check->to_check,
+              Contains(testing::Field(&CheckAnswer::Frame::name, desk_->book()->Frame(first)->name)));
 }
 
 TEST(RecentTest, NewestFirstWithoutThoseThatAreGone) {

@@ -40,7 +40,8 @@ std::vector<PhotoId> Known(const Book& book, const std::vector<PhotoId>& frames)
 }  // namespace
 
 const std::vector<record::RegionKind>& FollowRegions() {
-  static const std::vector<record::RegionKind> regions = {record::RegionKind::kSkin};
+  static const std::vector<record::RegionKind> regions = {
+      record::RegionKind::kSkin, record::RegionKind::kFoliage, record::RegionKind::kSky};
   return regions;
 }
 
@@ -83,12 +84,15 @@ void Desk::SetFollow(double percent, const std::vector<PhotoId>& frames,
                      std::optional<record::RegionKind> region) {
   if (!CheckSetting("follow", percent).ok()) return;
   const bool skin = region == record::RegionKind::kSkin;
-  if (region && !skin) return;  // not among FollowRegions()
+  const std::vector<record::RegionKind>& may = FollowRegions();
+  if (region && std::find(may.begin(), may.end(), *region) == may.end()) return;
+  const record::RegionKind other = region && !skin ? *region : record::RegionKind::kOther;
   const std::vector<PhotoId> known = Known(*impl_->book, frames);
   if (!frames.empty() && known.empty()) return;
-  const std::string what = fmt::format("{}follow the film to {:g} %{}", skin ? "skin: " : "", percent,
-                                       known.empty() ? "" : " for " + Who(*impl_, known));
-  impl_->Say({session::Follow{known, skin, percent}}, what, known, known.empty(), false);
+  const std::string what =
+      fmt::format("{}follow the film to {:g} %{}", region ? std::string(record::Name(*region)) + ": " : "",
+                  percent, known.empty() ? "" : " for " + Who(*impl_, known));
+  impl_->Say({session::Follow{known, skin, percent, other}}, what, known, known.empty(), false);
 }
 
 void Desk::Settle(const std::vector<PhotoId>& frames, bool settled) {
@@ -174,8 +178,12 @@ Status Desk::SetSetting(const std::string& name, double value) {
 void Desk::KeepState(PhotoId frame, const std::string& name) {
   if (impl_->book->Frame(frame) == nullptr || name.empty()) return;
   const session::Standing& standing = impl_->book->standing;
-  const session::KeptState state{name, TouchOf(frame), session::FollowOf(standing, frame),
-                                 session::FollowSkinOf(standing, frame)};
+  const session::KeptState state{name,
+                                 TouchOf(frame),
+                                 session::FollowOf(standing, frame),
+                                 session::FollowSkinOf(standing, frame),
+                                 session::FollowRegionOf(standing, frame, record::RegionKind::kFoliage),
+                                 session::FollowRegionOf(standing, frame, record::RegionKind::kSky)};
   impl_->Say({session::KeepState{frame, state, true}},
              fmt::format("frame {}: state \u201c{}\u201d kept", impl_->NameOf(frame), name), {frame}, false,
              false);
@@ -193,7 +201,9 @@ void Desk::TakeUpState(PhotoId frame, const std::string& name) {
   for (const session::KeptState& state : States(frame)) {
     if (state.name != name) continue;
     impl_->Say({session::Touch{frame, state.touch}, session::Follow{{frame}, false, state.follow},
-                session::Follow{{frame}, true, state.follow_skin}},
+                session::Follow{{frame}, true, state.follow_skin},
+                session::Follow{{frame}, false, state.follow_foliage, record::RegionKind::kFoliage},
+                session::Follow{{frame}, false, state.follow_sky, record::RegionKind::kSky}},
                fmt::format("frame {}: state \u201c{}\u201d taken up", impl_->NameOf(frame), name), {frame},
                false, false);
   }

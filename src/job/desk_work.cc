@@ -98,8 +98,9 @@ bool Desk::StartProofSheet(const std::filesystem::path& folder) {
                       [folder](session::Session& session, const Work& work, JobEnded& ended) {
                         std::error_code ec;
                         std::filesystem::create_directories(folder, ec);
-                        Status written = WriteReports(session, folder, work);
-                        if (written.ok()) ended.made = folder / "report.html";
+                        const std::filesystem::path file = folder / "proof sheet.html";
+                        Status written = WriteProofs(session, file, work);
+                        if (written.ok()) ended.made = file;
                         return written;
                       });
 }

@@ -92,6 +92,7 @@ struct DeliverOptions {
   int quality = 95;              // JPEG
   bool grain = true;             // of the film, where it could be measured; the answer says where not
   bool again = false;            // also what is delivered already, and over files of others
+  std::vector<PhotoId> only;     // these frames alone; empty: all
   std::uint64_t memory_mib = 0;  // most memory for pictures in work; 0: a quarter of the machine
 };
 struct DeliverRequest {

@@ -48,6 +48,9 @@ std::string MannerDigest(const solve::Request& request, const session::Standing&
       digest.Add("follow").Add(photo.id.value).Add(it->second);
     if (const auto it = standing.follow_skin.find(photo.id); it != standing.follow_skin.end())
       digest.Add("skin").Add(photo.id.value).Add(it->second);
+    for (const record::RegionKind region : {record::RegionKind::kFoliage, record::RegionKind::kSky})
+      if (const double percent = session::FollowRegionOf(standing, photo.id, region); percent >= 0)
+        digest.Add(record::Name(region)).Add(photo.id.value).Add(percent);
     if (const auto it = request.touch.find(photo.id); it != request.touch.end()) {
       const session::Bytes bytes = session::Pack(session::Word(session::Touch{photo.id, it->second}));
       digest.Add(std::string_view(reinterpret_cast<const char*>(bytes.data()), bytes.size()));
@@ -63,8 +66,7 @@ void PutManner(const solve::Request& request, const session::Standing& standing,
   for (const record::Photo& photo : request.photos) photos[photo.id] = &photo;
   for (record::FrameSolution& solution : result.frames) {
     record::Correction wished = solution.correction;
-    wished.follow = session::FollowOf(standing, solution.frame) / 100;
-    wished.follow_skin = session::FollowSkinOf(standing, solution.frame) / 100;
+    session::PutFollow(standing, solution.frame, wished);
     const auto touch = standing.touch.find(solution.frame);
     wished.touch = touch == standing.touch.end() ? record::Handles{} : touch->second;
     const auto photo = photos.find(solution.frame);
@@ -169,9 +171,7 @@ Result<MatchAnswer> MatchAll(session::Session& session, bool again, const Work& 
 
   session::MatchResult result;
   result.frames = std::move(solution->frames);
-  for (record::FrameSolution& frame : result.frames)
-    if (const auto it = standing.follow_skin.find(frame.frame); it != standing.follow_skin.end())
-      frame.correction.follow_skin = it->second / 100;
+  PutManner(request, standing, result);  // what the fit does not know: shares of regions and single frames
   for (const solve::Solution::ScanNudge& nudge : solution->nudges)
     result.nudges.push_back({nudge.scan, nudge.de});
   result.notes = std::move(solution->notes);

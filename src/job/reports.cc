@@ -1,6 +1,7 @@
 // What the session came to, for programs and for people.
 #include <algorithm>
 
+#include "base/file.h"
 #include "base/task_pool.h"
 #include "codec/read.h"
 #include "codec/write.h"
@@ -10,6 +11,7 @@
 #include "measure/cache.h"
 #include "measure/measure.h"
 #include "pair/clock.h"
+#include "report/proof.h"
 
 namespace samelight::job {
 namespace {
@@ -36,14 +38,18 @@ void Order(const std::vector<session::Clock>& clocks, std::vector<Photo>& photos
   });
 }
 
-// Small pictures for the page, from the cache alone. The page is laid out twice: once to hear which pictures
+// A page: laid out with the pictures that it is given.
+using Layout = std::function<void(const report::Thumbnail&)>;
+
+// Small pictures for a page, from the cache alone. The page is laid out twice: once to hear which pictures
 // it wants, which are then made by all workers, and once with them.
 class Thumbnails {
  public:
-  Thumbnails(const session::Session& session, const report::Report& report) : session_(session) {
+  Thumbnails(const session::Session& session, const report::Report& report, const Layout& layout)
+      : session_(session) {
     for (const Photo& photo : report.photos) photos_[photo.id] = &photo;
     for (const record::FrameSolution& solution : report.frames) solutions_[solution.frame] = &solution;
-    report::HtmlText(report, [this](PhotoId id, report::Version version, int long_side_px) {
+    layout([this](PhotoId id, report::Version version, int long_side_px) {
       wanted_.push_back({id, version, long_side_px});
       return std::vector<std::uint8_t>();
     });
@@ -118,7 +124,32 @@ class Thumbnails {
 
 }  // namespace
 
+namespace {
+
+// A frame that a person settled has no reason to be looked at any more; one that was put back has one.
+void HearSettled(const session::Standing& standing, std::vector<record::FrameSolution>& frames) {
+  for (record::FrameSolution& frame : frames) {
+    const auto said = standing.settled.find(frame.frame);
+    if (said == standing.settled.end()) continue;
+    if (said->second)
+      frame.flags.clear();
+    else if (frame.flags.empty())
+      frame.flags.emplace_back("put back to be checked by hand");
+  }
+}
+
+}  // namespace
+
 Result<report::Report> MakeReport(const session::Session& session, const fs::path& folder) {
+  Result<report::Report> report = ReportAsSolved(session, folder);
+  if (!report.ok()) return report;
+  Result<std::vector<session::Word>> words = session.Words();
+  if (!words.ok()) return words.error();
+  HearSettled(session::Fold(*words), report->frames);
+  return report;
+}
+
+Result<report::Report> ReportAsSolved(const session::Session& session, const fs::path& folder) {
   report::Report report;
   report.session = session.file().stem().string();
   report.version = Version();
@@ -170,21 +201,44 @@ Result<report::Report> MakeReport(const session::Session& session, const fs::pat
   return report;
 }
 
+namespace {
+
+// Makes the pictures that `layout` wants and lays the page out with them.
+Status LayOut(const session::Session& session, const report::Report& report, const std::string& told,
+              const Layout& layout, const Work& work) {
+  Thumbnails thumbnails(session, report, layout);
+  work.progress.Begin(told, static_cast<long>(thumbnails.size()));
+  const bool all = thumbnails.MakeAll(work);
+  if (all)
+    layout([&](PhotoId id, report::Version version, int long_side_px) {
+      return thumbnails.Get(id, version, long_side_px);
+    });
+  work.progress.End();
+  return all ? Status() : Status(Stopped());
+}
+
+}  // namespace
+
 Status WriteReports(session::Session& session, const fs::path& folder, const Work& work) {
   Result<report::Report> report = MakeReport(session, folder);
   if (!report.ok()) return report.error();
   Status written = report::WriteJson(folder / "report.json", *report);
   if (!written.ok()) return written;
-  Thumbnails thumbnails(session, *report);
-  work.progress.Begin("writing the report", static_cast<long>(thumbnails.size()));
-  const bool all = thumbnails.MakeAll(work);
-  if (all)
-    written = report::WriteHtml(folder / "report.html", *report,
-                                [&](PhotoId id, report::Version version, int long_side_px) {
-                                  return thumbnails.Get(id, version, long_side_px);
-                                });
-  work.progress.End();
-  return all ? written : Status(Stopped());
+  std::string page;
+  Status laid_out = LayOut(
+      session, *report, "writing the report",
+      [&](const report::Thumbnail& get) { page = report::HtmlText(*report, get); }, work);
+  return laid_out.ok() ? WriteFileWhole(folder / "report.html", page) : laid_out;
+}
+
+Status WriteProofs(session::Session& session, const fs::path& file, const Work& work) {
+  Result<report::Report> report = MakeReport(session, file.parent_path());
+  if (!report.ok()) return report.error();
+  std::string page;
+  Status laid_out = LayOut(
+      session, *report, "making the proof sheet",
+      [&](const report::Thumbnail& get) { page = report::ProofText(*report, get); }, work);
+  return laid_out.ok() ? WriteFileWhole(file, page) : laid_out;
 }
 
 }  // namespace samelight::job

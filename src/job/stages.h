@@ -56,9 +56,13 @@ Result<Prepared> Prepare(session::Session& session, std::uint64_t memory_mib, bo
 
 // report.json and report.html in `folder`.
 Status WriteReports(session::Session& session, const fs::path& folder, const Work& work);
+// The proof sheet (HTML).
+Status WriteProofs(session::Session& session, const fs::path& file, const Work& work);
 
 // The whole session as the reports tell it. `folder`: where outputs are told relative to.
 Result<report::Report> MakeReport(const session::Session& session, const fs::path& folder);
+// The same, but frames keep the reasons to look that a person has settled.
+Result<report::Report> ReportAsSolved(const session::Session& session, const fs::path& folder);
 
 // The file of a photograph in the cache folder: its analysis, and its picture for looking.
 fs::path AnalysisFile(const session::Session& session, const record::Photo& photo);

@@ -51,6 +51,40 @@ void AddTouch(const record::Handles& touch, record::Look& look, Vec3& offset) {
   }
 }
 
+// Oklab of what a look makes of a scene colour.
+Vec3 OklabUnder(const record::Look& look, const Vec3& offset, const Vec3& scene) {
+  const LookOf<double> p = Parameters(look);
+  Vec3 out;
+  FilmFromScene(p, offset.data(), 1.0, scene.data(), out.data());
+  return color::OklabFromRec2020(out);
+}
+
+// The colours of a region at a share of their own: its bump is set so that a typical colour of it comes out
+// in hue, chroma and lightness as it would at that share. Bumps are smooth and fade at low chroma, so that no
+// edge shows; the tone of everything else stays with the whole.
+void OwnShare(const record::Correction& c, double share, int bump, const Vec3& scene, record::Look& look,
+              const Vec3& offset) {
+  record::Look own;
+  Vec3 own_offset;
+  AtShare(c, share, own, own_offset);
+  const color::Hcl want = color::HclFromOklab(OklabUnder(own, own_offset, scene));
+  record::HueBump& b = look.bumps[bump];
+  // The bump's weight at the colour depends on what it moves: a few steps find it.
+  for (int round = 0; round < 6; ++round) {
+    const color::Hcl now = color::HclFromOklab(OklabUnder(look, offset, scene));
+    if (!(now.chroma > 1e-3 && want.chroma > 1e-3)) return;
+    const double weight =
+        std::max(0.3, std::exp(kBumpSharpness[bump] *
+                               (std::cos((now.hue_deg - kBumpHueDeg[bump]) * 0.017453292519943295) - 1)));
+    b.hue_deg += std::remainder(want.hue_deg - now.hue_deg, 360.0) / weight;
+    b.chroma += std::log(want.chroma / now.chroma) / weight;
+    b.lightness += 100 * (want.lightness - now.lightness) / weight;
+    b.hue_deg = std::clamp(b.hue_deg, -60.0, 60.0);
+    b.chroma = std::clamp(b.chroma, -1.5, 1.5);
+    b.lightness = std::clamp(b.lightness, -30.0, 30.0);
+  }
+}
+
 double Finite(double v) {
   if (std::isnan(v)) return 0;
   return std::clamp(v, -1e4, 1e4);
@@ -93,6 +127,13 @@ Resolved Resolve(const record::Correction& correction) {
     for (double& v : row) v *= gain;
   record::Look look;
   AtShare(correction, correction.follow, look, r.offset_log10);
+  // Scene-linear leaf and clear sky at normal exposure (measured spectra under D65, rounded).
+  const auto own_share = [&](double share, int bump, const Vec3& scene) {
+    if (share >= 0 && share != correction.follow)
+      OwnShare(correction, share, bump, scene, look, r.offset_log10);
+  };
+  own_share(correction.follow_foliage, 3, {0.075, 0.11, 0.045});
+  own_share(correction.follow_sky, 4, {0.35, 0.45, 0.62});
   AddTouch(touch, look, r.offset_log10);
   r.look = Parameters(look);
   r.chroma_gain = std::max(0.0, 1 + touch.chroma);

@@ -8,6 +8,8 @@
 #include <limits>
 #include <random>
 
+#include "color/difference.h"
+#include "color/lab.h"
 #include "look/evaluate.h"
 #include "look/model.h"
 #include "look/tone.h"
@@ -188,6 +190,38 @@ TEST(ToneCurve, MonotoneThroughItsKnots) {
     EXPECT_GE(curve(x), before);
     before = curve(x);
   }
+}
+
+// A region at its own share looks as it would if the whole followed so far; the rest stays (synthetic truth).
+TEST(Follow, FoliageAndSkyAtTheirOwnShare) {
+  record::Correction c;
+  c.look = NeutralLook();
+  c.look.m2 = {{{1.10, -0.06, -0.04}, {-0.03, 1.08, -0.05}, {-0.02, -0.08, 1.10}}};
+  for (int i = 0; i < 3; ++i) c.look.layer[i].gamma = 1.1 + 0.06 * i;
+  c.look.bumps[3] = {8, -0.3, -2};
+  c.look.bumps[4] = {-6, -0.2, 3};
+  c.offset_log10 = {0.05, 0, -0.05};
+  const Vec3 leaf{0.075, 0.11, 0.045}, sky{0.35, 0.45, 0.62}, skin{0.30, 0.22, 0.16}, grey{0.18, 0.18, 0.18};
+  const auto lab = [](const record::Correction& of, const Vec3& scene) {
+    return color::LabFromRec2020(Evaluate(Resolve(of), scene));
+  };
+  for (const double share : {0.0, 0.3, 0.7}) {
+    record::Correction whole = c, foliage = c, heaven = c;
+    whole.follow = whole.follow_skin = share;
+    foliage.follow_foliage = share;
+    heaven.follow_sky = share;
+    EXPECT_LT(color::Ciede2000(lab(foliage, leaf), lab(whole, leaf)), 0.7) << share;
+    EXPECT_LT(color::Ciede2000(lab(heaven, sky), lab(whole, sky)), 0.7) << share;
+    if (share < 0.5)
+      EXPECT_GT(color::Ciede2000(lab(c, leaf), lab(whole, leaf)), 1.5) << "there is something to follow";
+    for (const Vec3& other : {skin, grey}) {
+      EXPECT_LT(color::Ciede2000(lab(foliage, other), lab(c, other)), 0.5);
+      EXPECT_LT(color::Ciede2000(lab(heaven, other), lab(c, other)), 0.5);
+    }
+  }
+  record::Correction with = c;
+  with.follow_foliage = c.follow;
+  EXPECT_EQ(Evaluate(Resolve(with), leaf), Evaluate(Resolve(c), leaf));
 }
 
 }  // namespace

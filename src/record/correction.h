@@ -80,6 +80,8 @@ struct Correction {
   Vec3 offset_log10{0, 0, 0};          // per-layer log10 exposure after m1: roll + light + frame
   double follow = 1;                   // 0 neutral rendering, 1 full match
   double follow_skin = 1;              // the same for skin hues
+  // The same for the colours of foliage and of sky; negative: with the whole.
+  double follow_foliage = -1, follow_sky = -1;
   Handles touch;                       // the editor's own last change
   bool operator==(const Correction&) const = default;
 };

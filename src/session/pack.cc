@@ -8,9 +8,9 @@ namespace {
 constexpr std::uint16_t kFactsVersion = 1;
 constexpr std::uint16_t kMeasuredVersion = 1;
 constexpr std::uint16_t kCorrespondenceVersion = 1;
-constexpr std::uint16_t kSolutionVersion = 2;  // 2: hues, grain and acutance in the handles
+constexpr std::uint16_t kSolutionVersion = 3;  // 2: hues, grain, acutance; 3: regions' follow
 constexpr std::uint16_t kPhotosVersion = 1;
-constexpr std::uint16_t kWordVersion = 2;  // 2: the same
+constexpr std::uint16_t kWordVersion = 3;  // the same
 
 // Every Visit is declared before the containers that call it.
 template <class A>
@@ -131,8 +131,12 @@ void Visit(A& a, record::Handles& value) {
 }
 template <class A>
 void Visit(A& a, record::Correction& value) {
-  auto& [frame, unify, look, offset, follow, follow_skin, touch] = value;
+  auto& [frame, unify, look, offset, follow, follow_skin, follow_foliage, follow_sky, touch] = value;
   All(a, frame, unify, look, offset, follow, follow_skin, touch);
+  if constexpr (A::kReads) {
+    if (a.version() < 3) return;
+  }
+  All(a, follow_foliage, follow_sky);
 }
 template <class A>
 void Visit(A& a, record::LeftOver& value) {
@@ -243,6 +247,10 @@ void VisitWord(A& a, ClockOffset& w) {
 template <class A>
 void VisitWord(A& a, Follow& w) {
   All(a, w.frames, w.skin, w.percent);
+  if constexpr (A::kReads) {
+    if (a.version() < 3) return;
+  }
+  All(a, w.region);
 }
 template <class A>
 void VisitWord(A& a, Touch& w) {
@@ -259,6 +267,10 @@ void VisitWord(A& a, Settle& w) {
 template <class A>
 void VisitWord(A& a, KeepState& w) {
   All(a, w.frame, w.state.name, w.state.touch, w.state.follow, w.state.follow_skin, w.keep);
+  if constexpr (A::kReads) {
+    if (a.version() < 3) return;
+  }
+  All(a, w.state.follow_foliage, w.state.follow_sky);
 }
 
 // Makes the alternative with this number; numbers are the order in Word, which may only grow at its end.

@@ -106,6 +106,7 @@ record::FrameSolution SomeSolution(PhotoId frame) {
   s.correction.offset_log10 = {0.01, -0.02, 0.03};
   s.correction.follow = 0.6;
   s.correction.follow_skin = 0.4;
+  s.correction.follow_sky = 0.25;
   s.correction.touch = {1, 2, 3, 4, 5, 6, 7, 8};
   s.correction.touch.hues[5].lightness = 0.7;
   s.correction.touch.acutance = 0.3;
@@ -339,7 +340,7 @@ TEST_F(SessionTest, EveryKindOfWordComesBack) {
                                 Touch{PhotoId{12}, {1, 2, 3, 4, 5, 6, 7, 8}},
                                 Set{"tolerance", 3},
                                 Settle{PhotoId{13}, true},
-                                KeepState{PhotoId{14}, {"warmer", {0, 9}, 80, 70}, true}};
+                                KeepState{PhotoId{14}, {"warmer", {0, 9}, 80, 70, 60, 50}, true}};
   ASSERT_EQ(in.size(), std::variant_size_v<Word>) << "a new kind of word belongs into this test";
   {
     auto session = Make();
@@ -371,6 +372,25 @@ TEST_F(SessionTest, EveryKindOfWordComesBack) {
   EXPECT_EQ(now.states.at(PhotoId{14})[0].touch.warmth_mired, 9);
   EXPECT_EQ(FollowOf(now, PhotoId{11}), 100);
   EXPECT_EQ(FollowSkinOf(now, PhotoId{11}), 60);
+}
+
+TEST_F(SessionTest, RegionsFollowOnTheirOwn) {
+  using record::RegionKind;
+  const PhotoId f{1}, g{2};
+  const Standing now =
+      Fold({Follow{{}, false, 40, RegionKind::kFoliage}, Follow{{f}, false, 70, RegionKind::kFoliage}});
+  EXPECT_EQ(FollowRegionOf(now, f, RegionKind::kFoliage), 70);
+  EXPECT_EQ(FollowRegionOf(now, g, RegionKind::kFoliage), 40);
+  EXPECT_LT(FollowRegionOf(now, g, RegionKind::kSky), 0) << "with the whole";
+  record::Correction c;
+  PutFollow(now, g, c);
+  EXPECT_DOUBLE_EQ(c.follow, 1);
+  EXPECT_DOUBLE_EQ(c.follow_foliage, 0.4);
+  EXPECT_LT(c.follow_sky, 0);
+  const Bytes packed = Pack(Word(Follow{{f}, false, 70, RegionKind::kSky}));
+  Word word;
+  ASSERT_TRUE(Unpack(packed, word));
+  EXPECT_EQ(std::get<Follow>(word).region, RegionKind::kSky);
 }
 
 TEST_F(SessionTest, LaterWordsReplaceEarlierOnes) {

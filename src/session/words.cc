@@ -44,6 +44,12 @@ struct Folder {
   void operator()(const LightName& w) { now.light_names[w.frame] = w.name; }
   void operator()(const ClockOffset& w) { now.clock_offset_s[w.body] = w.offset_s; }
   void operator()(const Follow& w) {
+    if (w.region != record::RegionKind::kOther) {
+      Standing::Region& region = now.follow_region[w.region];
+      if (w.frames.empty()) region.all = w.percent;
+      for (const PhotoId frame : w.frames) region.frames[frame] = w.percent;
+      return;
+    }
     if (w.frames.empty()) {
       if (w.skin)
         now.follow_skin_all = w.percent;
@@ -81,6 +87,21 @@ double FollowSkinOf(const Standing& standing, PhotoId frame) {
   const auto it = standing.follow_skin.find(frame);
   return it != standing.follow_skin.end() ? it->second
                                           : std::min(FollowOf(standing, frame), standing.follow_skin_all);
+}
+
+double FollowRegionOf(const Standing& standing, PhotoId frame, record::RegionKind region) {
+  const auto it = standing.follow_region.find(region);
+  if (it == standing.follow_region.end()) return -1;
+  const auto own = it->second.frames.find(frame);
+  return own != it->second.frames.end() ? own->second : it->second.all;
+}
+
+void PutFollow(const Standing& standing, PhotoId frame, record::Correction& correction) {
+  const auto share = [](double percent) { return percent < 0 ? -1 : percent / 100; };
+  correction.follow = FollowOf(standing, frame) / 100;
+  correction.follow_skin = FollowSkinOf(standing, frame) / 100;
+  correction.follow_foliage = share(FollowRegionOf(standing, frame, record::RegionKind::kFoliage));
+  correction.follow_sky = share(FollowRegionOf(standing, frame, record::RegionKind::kSky));
 }
 
 double SettingOf(const Standing& standing, const std::string& name) {

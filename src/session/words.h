@@ -56,6 +56,8 @@ struct Follow {
   std::vector<PhotoId> frames;
   bool skin = false;
   double percent = 100;
+  // kFoliage or kSky: for that region's colours only; then a negative percent is "with the whole" again.
+  record::RegionKind region = record::RegionKind::kOther;
 };
 // The editor's own last change to a frame, as a whole (not added to an earlier touch).
 struct Touch {
@@ -77,7 +79,8 @@ struct Settle {
 struct KeptState {
   std::string name;
   record::Handles touch;
-  double follow = 100, follow_skin = 100;  // percent
+  double follow = 100, follow_skin = 100;       // percent
+  double follow_foliage = -1, follow_sky = -1;  // percent; negative: with the whole
 };
 // Keeps a state (replacing one of the same name), or drops it.
 struct KeepState {
@@ -103,6 +106,11 @@ struct Standing {
   std::unordered_map<PhotoId, double> follow;  // percent; absent: the setting "follow"
   std::unordered_map<PhotoId, double> follow_skin;
   double follow_skin_all = 100;
+  struct Region {
+    double all = -1;  // percent; negative: with the whole
+    std::unordered_map<PhotoId, double> frames;
+  };
+  std::map<record::RegionKind, Region> follow_region;  // kFoliage and kSky
   std::unordered_map<PhotoId, record::Handles> touch;
   std::unordered_map<PhotoId, std::vector<KeptState>> states;  // in the order in which they were kept
   std::unordered_map<PhotoId, bool> settled;
@@ -116,6 +124,10 @@ void Add(Standing& standing, const Word& word);
 // rest.
 double FollowOf(const Standing& standing, PhotoId frame);
 double FollowSkinOf(const Standing& standing, PhotoId frame);
+// The same of foliage or sky; negative: with the whole.
+double FollowRegionOf(const Standing& standing, PhotoId frame, record::RegionKind region);
+// All of it, as a share (0..1), in a correction.
+void PutFollow(const Standing& standing, PhotoId frame, record::Correction& correction);
 
 // The value of setting `name` (a name of base/setting.h) in this session: as set, else the usual one.
 double SettingOf(const Standing& standing, const std::string& name);

@@ -67,7 +67,9 @@ void Rejudge(record::FrameSolution& solution, const record::Correspondence* matc
   const std::string old = ReasonOf(solution.left_over, tolerance);
   if (matched != nullptr)
     solution.left_over = MeasureLeftOver(*matched, frame, log2_level, look::Resolve(solution.correction));
-  const bool full = solution.correction.follow >= 1 && solution.correction.follow_skin >= 1;
+  const record::Correction& c = solution.correction;
+  const auto whole = [](double share) { return share < 0 || share >= 1; };
+  const bool full = c.follow >= 1 && c.follow_skin >= 1 && whole(c.follow_foliage) && whole(c.follow_sky);
   std::string reason = full ? ReasonOf(solution.left_over, tolerance) : std::string();
   if (reason == old) return;
   std::erase(solution.flags, old);

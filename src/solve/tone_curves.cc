@@ -122,6 +122,7 @@ ToneCurves ToneOf(const record::Correction& correction, const record::Photo& fra
   record::Correction full = correction;
   full.touch = {};
   full.follow = full.follow_skin = 1;
+  full.follow_foliage = full.follow_sky = -1;
   const look::Resolved match = look::Resolve(full);
   tone.scan_measured = matched != nullptr && Measured(*matched, match, tone.ev, tone.scan);
   if (!tone.scan_measured && film) tone.scan = CurveOf(match, tone.ev);

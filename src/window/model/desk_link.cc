@@ -29,24 +29,68 @@ DeskLink::DeskLink(QObject* parent)
 }
 
 DeskLink::~DeskLink() {
-  const std::lock_guard lock(bell_->mutex);
-  bell_->listener = nullptr;
+  {
+    const std::lock_guard lock(bell_->mutex);
+    bell_->listener = nullptr;
+  }
+  if (door_.joinable()) door_.join();
 }
 
-Status DeskLink::Open(const std::filesystem::path& session, session::Access access) {
-  Result<std::unique_ptr<job::Desk>> desk = job::Desk::Open(session, Ringer(bell_), access);
-  if (!desk.ok()) return desk.error();
-  desk_ = std::move(*desk);
+void DeskLink::Take(std::unique_ptr<job::Desk> desk) {
+  Close();
+  desk_ = std::move(desk);
   pictures_.SetBook(desk_->book());
   emit opened();
   emit bookChanged();
+}
+
+Status DeskLink::Open(const std::filesystem::path& session, session::Access access) {
+  ++openings_;
+  if (door_.joinable()) door_.join();  // the session may be the one that is just being closed
+  const std::filesystem::path old = desk_ == nullptr ? std::filesystem::path() : book()->file;
+  std::error_code ec;
+  if (!old.empty() && std::filesystem::equivalent(old, session, ec)) {
+    Close();
+    door_.join();
+  }
+  Result<std::unique_ptr<job::Desk>> desk = job::Desk::Open(session, Ringer(bell_), access);
+  if (!desk.ok()) return desk.error();
+  Take(std::move(*desk));
   return {};
 }
 
+void DeskLink::OpenSoon(const std::filesystem::path& session, session::Access access) {
+  std::error_code ec;
+  if (desk_ != nullptr && std::filesystem::equivalent(book()->file, session, ec)) Close();
+  const int opening = ++openings_;
+  std::thread before = std::move(door_);
+  door_ = std::thread([this, bell = bell_, session, access, opening, before = std::move(before)]() mutable {
+    if (before.joinable()) before.join();
+    auto desk =
+        std::make_shared<Result<std::unique_ptr<job::Desk>>>(job::Desk::Open(session, Ringer(bell), access));
+    const std::lock_guard lock(bell->mutex);
+    if (bell->listener == nullptr) return;
+    QMetaObject::invokeMethod(
+        bell->listener,
+        [this, desk, opening] {
+          if (opening != openings_) return;
+          if (!desk->ok()) return emit couldNotOpen(QString::fromStdString(desk->error().Text()));
+          Take(std::move(**desk));
+        },
+        Qt::QueuedConnection);
+  });
+}
+
 void DeskLink::Close() {
+  ++openings_;
   if (desk_ == nullptr) return;
   pictures_.SetBook(nullptr);
-  desk_.reset();
+  std::thread before = std::move(door_);
+  door_ = std::thread(
+      [desk = std::shared_ptr<job::Desk>(std::move(desk_)), before = std::move(before)]() mutable {
+        if (before.joinable()) before.join();
+        desk.reset();
+      });
   emit opened();
   emit bookChanged();
 }

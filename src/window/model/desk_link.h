@@ -5,6 +5,7 @@
 #include <QtCore/QString>
 #include <filesystem>
 #include <memory>
+#include <thread>
 
 #include "job/desk.h"
 #include "job/pictures.h"
@@ -19,6 +20,10 @@ class DeskLink final : public QObject {
   ~DeskLink() override;
 
   Status Open(const std::filesystem::path& session, session::Access access = session::Access::kWrite);
+  // The same without waiting: `opened` or `couldNotOpen` follows. A later call of Open, OpenSoon or Close
+  // wins.
+  void OpenSoon(const std::filesystem::path& session, session::Access access = session::Access::kWrite);
+  // What was said is written in the background; the next Open waits for that.
   void Close();
   job::Desk* desk() const { return desk_.get(); }
   job::Pictures& pictures() { return pictures_; }
@@ -26,7 +31,8 @@ class DeskLink final : public QObject {
   std::shared_ptr<const job::Book> book() const;
 
  signals:
-  void opened();       // another session (or none)
+  void opened();  // another session (or none)
+  void couldNotOpen(const QString& text);
   void bookChanged();  // rows may have come, gone or moved
   void framesChanged(const std::vector<samelight::PhotoId>& frames);
   void turned(bool undone, const QString& what);
@@ -44,6 +50,9 @@ class DeskLink final : public QObject {
   std::shared_ptr<Bell> bell_;
   job::Pictures pictures_;
   std::unique_ptr<job::Desk> desk_;
+  void Take(std::unique_ptr<job::Desk> desk);
+  std::thread door_;  // opens or closes a desk
+  int openings_ = 0;  // to know whether an opening is still wanted
 };
 
 }  // namespace samelight::window

@@ -3,6 +3,16 @@
 #include <algorithm>
 
 namespace samelight::window {
+namespace {
+
+// Share of a region, 0..1: its own, or that of the whole.
+double ShareOf(const record::Correction& c, record::RegionKind region) {
+  if (region == record::RegionKind::kSkin) return c.follow_skin;
+  const double own = region == record::RegionKind::kFoliage ? c.follow_foliage : c.follow_sky;
+  return own < 0 ? c.follow : own;
+}
+
+}  // namespace
 
 FollowModel::FollowModel(DeskLink* link, Instruments* instruments, QObject* parent)
     : QAbstractListModel(parent), link_(link), instruments_(instruments) {
@@ -24,9 +34,9 @@ QVariant FollowModel::data(const QModelIndex& index, int role) const {
       return whole ? tr("follow") : QString::fromUtf8(record::Name(region()));
     case kPercent:
       if (!correction) return {};
-      return 100 * (whole ? correction->follow : correction->follow_skin);
+      return 100 * (whole ? correction->follow : ShareOf(*correction, region()));
     case kOwn:
-      return !whole && correction && correction->follow_skin != correction->follow;
+      return !whole && correction && ShareOf(*correction, region()) != correction->follow;
     default:
       return {};
   }

@@ -67,7 +67,11 @@ void Instruments::TryFollow(std::optional<record::RegionKind> region, double per
   if (!trying_) begun_ = correction_->touch;
   trying_ = true;
   const double share = std::clamp(percent, 0.0, 100.0) / 100;
-  if (region) {
+  if (region == record::RegionKind::kFoliage) {
+    correction_->follow_foliage = share;
+  } else if (region == record::RegionKind::kSky) {
+    correction_->follow_sky = share;
+  } else if (region) {
     correction_->follow_skin = share;
   } else {
     if (correction_->follow_skin == correction_->follow) correction_->follow_skin = share;

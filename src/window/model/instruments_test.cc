@@ -195,6 +195,30 @@ TEST_F(InstrumentsTest, FollowIsTriedAndKeptForAFrameALightOrAll) {
   EXPECT_DOUBLE_EQ(follow.data(follow.index(0), FollowModel::kPercent).toDouble(), 70);
 }
 
+TEST_F(InstrumentsTest, SessionsOpenAndCloseBesideTheInterface) {
+  QSignalSpy opened(link_.get(), &DeskLink::opened), failed(link_.get(), &DeskLink::couldNotOpen);
+  const auto until = [](const auto& done, int most_ms = 10'000) {
+    for (QDeadlineTimer time(most_ms); !time.hasExpired() && !done();) QCoreApplication::processEvents();
+    return done();
+  };
+  record::Handles touch;
+  touch.exposure_ev = 0.5;
+  link_->desk()->Touch(frame(1), touch);
+  link_->OpenSoon(made_->file());  // the one that is open: written, closed, and opened again
+  EXPECT_EQ(link_->desk(), nullptr);
+  ASSERT_TRUE(until([&] { return link_->desk() != nullptr; }));
+  EXPECT_EQ(link_->desk()->TouchOf(frame(1)).exposure_ev, 0.5);
+  link_->OpenSoon(folder_ / "none.samelight");
+  ASSERT_TRUE(until([&] { return failed.count() == 1; }));
+  EXPECT_NE(link_->desk(), nullptr) << "what is open stays";
+  link_->OpenSoon(made_->file());
+  link_->Close();  // not wanted any more
+  until([] { return false; }, 400);
+  EXPECT_EQ(link_->desk(), nullptr);
+  EXPECT_GE(opened.count(), 3);
+  ASSERT_TRUE(link_->Open(made_->file()).ok()) << "waits for what is being closed";
+}
+
 TEST_F(InstrumentsTest, NothingIsHeardAfterTheLinkIsGone) {
   QSignalSpy books(link_.get(), &DeskLink::bookChanged);
   link_->desk()->Join(made_->scans()[0], frame(7));
