@@ -87,35 +87,68 @@ double Desk::Impl::Level(PhotoId frame) const {
 }
 
 // Rows whose touch or follow differ from what was solved are judged on their matched places, once they are
-// read.
+// read. A few at once; many (a carry to a whole light) in the background, so that the caller does not wait.
 void Desk::Impl::Judge(Book& changed) {
+  constexpr std::size_t kAtOnce = 4;  // about a millisecond each
+  std::vector<Case> open;
   for (FrameRow& row : changed.frames) {
     const FrameRow* solved = base->Frame(row.photo.id);
     if (!row.solved || solved == nullptr || row.solution.correction == row.solved_under) continue;
     if (!row.scan.valid() || row.scan != row.solution.scan) continue;
     const auto pair = matched.find({row.scan, row.photo.id});
     if (pair == matched.end()) continue;
-    auto kept = judged_.find(row.photo.id);
-    if (kept == judged_.end() || kept->second.under != row.solution.correction) {
-      record::FrameSolution judged = solved->solution;
-      judged.correction = row.solution.correction;
-      const auto measured = changed.measured->find(row.photo.id);
-      const double level =
-          measured == changed.measured->end() ? std::log2(0.18) : measured->second.light.log2_level;
-      solve::Rejudge(judged, pair->second.get(), row.photo, level, changed.tolerance);
-      kept = judged_
-                 .insert_or_assign(row.photo.id, Judged{judged.correction, std::move(judged.left_over),
-                                                        std::move(judged.flags)})
-                 .first;
+    const auto kept = judged_.find(row.photo.id);
+    if (kept != judged_.end() && kept->second.under == row.solution.correction) {
+      Put(kept->second, changed, row);
+      continue;
     }
-    row.solved_under = kept->second.under;
-    row.solution.left_over = kept->second.left_over;
-    row.solution.flags = row.reasons = kept->second.flags;
-    row.worst = 0;
-    for (const record::LeftOver& l : row.solution.left_over) row.worst = std::max(row.worst, l.after);
-    row.state = StateOf(changed.standing, row);
+    const auto asked = judging_.find(row.photo.id);
+    if (asked != judging_.end() && asked->second == row.solution.correction) continue;  // in work
+    const auto measured = changed.measured->find(row.photo.id);
+    const double level =
+        measured == changed.measured->end() ? std::log2(0.18) : measured->second.light.log2_level;
+    open.push_back(
+        {row.photo, solved->solution, row.solution.correction, pair->second, level, changed.tolerance});
+  }
+  if (open.size() <= kAtOnce) {
+    for (Case& one : open) {
+      const Judged& judged = judged_[one.photo.id] = Judged::Of(one);
+      Put(judged, changed, changed.frames[static_cast<std::size_t>(changed.FrameIndex(one.photo.id))]);
+    }
+  } else {
+    for (const Case& one : open) judging_[one.photo.id] = one.wished;
+    scribe->Do([this, open = std::move(open)](session::Session&) {
+      auto judged = std::make_shared<std::map<PhotoId, Judged>>();
+      for (const Case& one : open) (*judged)[one.photo.id] = Judged::Of(one);
+      Tell([this, judged] {
+        FramesChanged changed_rows;
+        for (auto& [frame, one] : *judged) {
+          changed_rows.frames.push_back(frame);
+          if (judging_[frame] == one.under) judging_.erase(frame);
+          judged_[frame] = std::move(one);
+        }
+        Rebuild(book->standing, book->history, book->stale);
+        events.emplace_back(std::move(changed_rows));
+      });
+    });
   }
   changed.Index();
+}
+
+Desk::Impl::Judged Desk::Impl::Judged::Of(const Case& one) {
+  record::FrameSolution solution = one.solved;
+  solution.correction = one.wished;
+  solve::Rejudge(solution, one.matched.get(), one.photo, one.log2_level, one.tolerance);
+  return {solution.correction, std::move(solution.left_over), std::move(solution.flags)};
+}
+
+void Desk::Impl::Put(const Judged& judged, const Book& book_of, FrameRow& row) {
+  row.solved_under = judged.under;
+  row.solution.left_over = judged.left_over;
+  row.solution.flags = row.reasons = judged.flags;
+  row.worst = 0;
+  for (const record::LeftOver& l : row.solution.left_over) row.worst = std::max(row.worst, l.after);
+  row.state = StateOf(book_of.standing, row);
 }
 
 void Desk::Impl::Rebuild(const session::Standing& standing, std::vector<session::HistoryEntry> history,

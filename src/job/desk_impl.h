@@ -75,13 +75,23 @@ class Desk::Impl {
 
  private:
   // Left-overs measured under another touch or follow than solved, so that each is measured once.
+  struct Case {
+    record::Photo photo;
+    record::FrameSolution solved;
+    record::Correction wished;
+    std::shared_ptr<const record::Correspondence> matched;
+    double log2_level = 0, tolerance = 0;
+  };
   struct Judged {
     record::Correction under;
     std::vector<record::LeftOver> left_over;
     std::vector<std::string> flags;
+    static Judged Of(const Case& one);
   };
   std::map<PhotoId, Judged> judged_;
+  std::map<PhotoId, record::Correction> judging_;  // in the background
   void Judge(Book& changed);
+  static void Put(const Judged& judged, const Book& book_of, FrameRow& row);
 };
 
 }  // namespace samelight::job

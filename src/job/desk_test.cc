@@ -161,6 +161,28 @@ TEST_F(DeskTest, CarryingIsOneStepForWhoWasShown) {
   EXPECT_EQ(desk_->TouchOf(frame(31)).warmth_mired, 12);
 }
 
+TEST_F(DeskTest, ManyFramesAreJudgedBesideTheCaller) {
+  InventedOptions options;
+  options.frames_per_scan = 1;
+  options.frames_per_light = 20;
+  Make(options);
+  ASSERT_EQ(row(10).state, FrameState::kSettled);
+  desk_->Touch(frame(5), Exposure(1));  // far too light
+  desk_->DoCarry({frame(5), Carry::To::kLight, {}, {}});
+  EXPECT_EQ(desk_->TouchOf(frame(10)).exposure_ev, 1) << "said at once";
+  const std::vector<Event> events = Hear();
+  EXPECT_EQ(row(10).state, FrameState::kToCheck);
+  EXPECT_THAT(row(10).reasons, Contains(HasSubstr("lighter")));
+  EXPECT_EQ(row(25).state, FrameState::kUnpaired) << "the last light has no film";
+  bool told = false;
+  for (const Event& e : events)
+    if (const auto* changed = std::get_if<FramesChanged>(&e)) told = told || changed->frames.size() >= 19;
+  EXPECT_TRUE(told);
+  desk_->Undo();
+  Hear();
+  EXPECT_EQ(row(10).state, FrameState::kSettled);
+}
+
 TEST_F(DeskTest, FollowHoldsForFrameLightAndSession) {
   Make();
   desk_->SetFollow(80, {}, std::nullopt);

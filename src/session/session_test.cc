@@ -393,6 +393,23 @@ TEST_F(SessionTest, RegionsFollowOnTheirOwn) {
   EXPECT_EQ(std::get<Follow>(word).region, RegionKind::kSky);
 }
 
+TEST_F(SessionTest, TwoThreadsWriteUnderOneLock) {
+  auto session = Make();
+  auto beside = session->Beside();
+  ASSERT_TRUE(beside.ok()) << beside.error().Text();
+  std::thread other([&] {
+    for (int i = 0; i < 40; ++i) Say(**beside, {Settle{PhotoId{i}, true}}, "beside");
+  });
+  for (int i = 100; i < 140; ++i) Say(*session, {Settle{PhotoId{i}, true}}, "here");
+  other.join();
+  EXPECT_EQ(Fold(*session->Words()).settled.size(), 80u);
+  // The lock is held as long as either is there.
+  session.reset();
+  EXPECT_EQ(Session::Open(file_, Access::kWrite).error().code, ErrorCode::kBusy);
+  *beside = nullptr;
+  EXPECT_TRUE(Session::Open(file_, Access::kWrite).ok());
+}
+
 TEST_F(SessionTest, LaterWordsReplaceEarlierOnes) {
   const PhotoId s{1}, f{2}, g{3}, h{4};
   Standing now = Fold({Refuse{s, f}, Join{s, f}});
