@@ -148,6 +148,8 @@ class Desk {
   void DropState(PhotoId frame, const std::string& name);
   void TakeUpState(PhotoId frame, const std::string& name);
   std::vector<session::KeptState> States(PhotoId frame) const;
+  // The frame under a kept state, to be looked at beside what stands.
+  std::optional<record::Correction> CorrectionOfState(PhotoId frame, const std::string& name) const;
   // Answered by Turned and then FramesChanged or BookChanged.
   void Undo();
   void Redo();

@@ -1,5 +1,5 @@
-// How long a person waits at the desk, on an invented session of 800 frames and 160 scans. Wall-clock times;
-// every figure is of work whose result is checked.
+// How long a person waits at the desk, on invented sessions of 800 and 3,000 frames with a scan for every
+// fifth. Wall-clock times; every figure is of work whose result is checked.
 #include <benchmark/benchmark.h>
 #include <unistd.h>
 
@@ -8,6 +8,7 @@
 #include <chrono>
 #include <condition_variable>
 #include <filesystem>
+#include <map>
 #include <mutex>
 
 #include "job/desk.h"
@@ -25,24 +26,28 @@ double Milliseconds() {
       .count();
 }
 
-const InventedSession& Wedding() {
-  static const InventedSession session = [] {
-    static const fs::path folder =
-        fs::temp_directory_path() / ("samelight-desk-bench-" + std::to_string(::getpid()));
+// Written once for each size.
+const InventedSession& Wedding(int frames = kFrames) {
+  static std::map<int, std::unique_ptr<InventedSession>> sessions;
+  static const fs::path root =
+      fs::temp_directory_path() / ("samelight-desk-bench-" + std::to_string(::getpid()));
+  std::unique_ptr<InventedSession>& session = sessions[frames];
+  if (session == nullptr) {
+    const fs::path folder = root / std::to_string(frames);
     fs::create_directories(folder);
-    std::atexit([] { fs::remove_all(folder); });
+    if (sessions.size() == 1) std::atexit([] { fs::remove_all(root); });
     InventedOptions options;
-    options.frames = kFrames;
+    options.frames = frames;
     options.frames_per_light = 40;
     options.cells = 500;
-    options.pictures = 60;
-    return InventedSession(folder, options);
-  }();
-  return session;
+    options.pictures = frames == kFrames ? 60 : 0;
+    session = std::make_unique<InventedSession>(folder, options);
+  }
+  return *session;
 }
 
-std::unique_ptr<Desk> OpenDesk() {
-  auto desk = Desk::Open(Wedding().file(), [] {});
+std::unique_ptr<Desk> OpenDesk(int frames = kFrames) {
+  auto desk = Desk::Open(Wedding(frames).file(), [] {});
   return desk.ok() ? std::move(*desk) : nullptr;
 }
 
@@ -54,22 +59,25 @@ void Report(benchmark::State& state, std::vector<double> ms) {
 }
 
 void OpenSession(benchmark::State& state) {
-  if (!Wedding().ok()) return state.SkipWithError("the session could not be written");
+  const auto frames = static_cast<int>(state.range(0));
+  if (!Wedding(frames).ok()) return state.SkipWithError("the session could not be written");
   std::vector<double> ms;
   for (auto _ : state) {
     const double begun = Milliseconds();
-    const auto desk = OpenDesk();
+    const auto desk = OpenDesk(frames);
     ms.push_back(Milliseconds() - begun);
-    if (desk == nullptr || desk->book()->frames.size() != kFrames || desk->book()->scans.size() < 100)
+    if (desk == nullptr || desk->book()->frames.size() != static_cast<std::size_t>(frames) ||
+        desk->book()->scans.size() < 100)
       return state.SkipWithError("not all rows are there");
   }
   Report(state, std::move(ms));
 }
-BENCHMARK(OpenSession)->UseRealTime()->Iterations(5)->Unit(benchmark::kMillisecond);
+BENCHMARK(OpenSession)->Arg(kFrames)->Arg(3000)->UseRealTime()->Iterations(5)->Unit(benchmark::kMillisecond);
 
 // What the interface thread spends on one word: in force, listed, handed to the writer.
 void SayTouch(benchmark::State& state) {
-  const auto desk = OpenDesk();
+  const auto frames = static_cast<int>(state.range(0));
+  const auto desk = OpenDesk(frames);
   desk->Wait();
   desk->Poll();
   std::vector<double> ms;
@@ -78,14 +86,14 @@ void SayTouch(benchmark::State& state) {
     record::Handles touch;
     touch.exposure_ev = 0.01 * ++i;
     const double begun = Milliseconds();
-    desk->Touch(Wedding().frames()[5], touch);
+    desk->Touch(Wedding(frames).frames()[5], touch);
     desk->Poll();
     ms.push_back(Milliseconds() - begun);
   }
   if (desk->book()->history.empty()) return state.SkipWithError("nothing was said");
   Report(state, std::move(ms));
 }
-BENCHMARK(SayTouch)->UseRealTime()->Iterations(60)->Unit(benchmark::kMillisecond);
+BENCHMARK(SayTouch)->Arg(kFrames)->Arg(3000)->UseRealTime()->Iterations(60)->Unit(benchmark::kMillisecond);
 
 void InstrumentsOfAFrame(benchmark::State& state) {
   const auto desk = OpenDesk();

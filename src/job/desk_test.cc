@@ -216,7 +216,12 @@ TEST_F(DeskTest, APersonSettlesAndKeepsStates) {
   desk_->KeepState(frame(0), "darker");
   Open();
   ASSERT_THAT(desk_->States(frame(0)), SizeIs(2));
+  desk_->SetFollow(60, {frame(0)}, std::nullopt);
+  EXPECT_DOUBLE_EQ(desk_->CorrectionOfState(frame(0), "darker")->touch.exposure_ev, -0.3);
+  EXPECT_DOUBLE_EQ(desk_->CorrectionOfState(frame(0), "darker")->follow, 1) << "as it was when it was kept";
+  EXPECT_FALSE(desk_->CorrectionOfState(frame(0), "other").has_value());
   desk_->TakeUpState(frame(0), "lighter");
+  EXPECT_DOUBLE_EQ(desk_->CorrectionOf(frame(0))->follow, 1);
   EXPECT_DOUBLE_EQ(desk_->TouchOf(frame(0)).exposure_ev, 0.3);
   desk_->DropState(frame(0), "darker");
   EXPECT_THAT(desk_->States(frame(0)), SizeIs(1));

@@ -209,6 +209,21 @@ void Desk::TakeUpState(PhotoId frame, const std::string& name) {
   }
 }
 
+std::optional<record::Correction> Desk::CorrectionOfState(PhotoId frame, const std::string& name) const {
+  for (const session::KeptState& state : States(frame)) {
+    if (state.name != name) continue;
+    std::optional<record::Correction> correction = CorrectionWith(frame, state.touch);
+    if (!correction) return correction;
+    const auto share = [](double percent) { return percent < 0 ? -1 : percent / 100; };
+    correction->follow = state.follow / 100;
+    correction->follow_skin = state.follow_skin / 100;
+    correction->follow_foliage = share(state.follow_foliage);
+    correction->follow_sky = share(state.follow_sky);
+    return correction;
+  }
+  return std::nullopt;
+}
+
 std::vector<session::KeptState> Desk::States(PhotoId frame) const {
   const auto it = impl_->book->standing.states.find(frame);
   return it == impl_->book->standing.states.end() ? std::vector<session::KeptState>() : it->second;

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <atomic>
+#include <cmath>
 #include <map>
 #include <mutex>
 
@@ -33,12 +34,14 @@ class Pictures::Impl {
         sources_(std::min(kMostBytes, BudgetBytes(0))),
         thumbs_([this] { wake_(); }),
         draw_(preview::Order::kOldestFirst),
-        decode_(preview::Order::kNewestFirst) {}
+        decode_(preview::Order::kNewestFirst),
+        meter_(preview::Order::kOldestFirst) {}
   ~Impl() {
-    decode_.DropAll();
-    draw_.DropAll();
-    decode_.Wait();
-    draw_.Wait();
+    // In the order in which they ask one another for work.
+    for (preview::Lane* lane : {&meter_, &decode_, &draw_}) {
+      lane->DropAll();
+      lane->Wait();
+    }
   }
 
   void SetBook(std::shared_ptr<const Book> book) {
@@ -55,8 +58,7 @@ class Pictures::Impl {
       return differs;
     }();
     if (other) {
-      draw_.DropAll();
-      decode_.DropAll();
+      for (preview::Lane* lane : {&meter_, &decode_, &draw_}) lane->DropAll();
       sources_.Clear();
     }
     thumbs_.SetBook(std::move(book));
@@ -82,8 +84,7 @@ class Pictures::Impl {
       const std::lock_guard lock(mutex_);
       asked_[wanted.slot] = {wanted, ticket};
     }
-    draw_.Post(wanted.slot,
-               [this, slot = wanted.slot, ticket](const Cancel& cancel) { Draw(slot, ticket, cancel); });
+    Redraw(wanted.slot);
     return ticket;
   }
   void Drop(int slot) {
@@ -132,7 +133,12 @@ class Pictures::Impl {
     wake_();
   }
 
-  void Draw(int slot, std::uint64_t ticket, const Cancel& cancel) {
+  // Whatever the place waits for by then: a later task never stands for an older request.
+  void Redraw(int slot) {
+    draw_.Post(slot, [this, slot](const Cancel& cancel) { Draw(slot, cancel); });
+  }
+
+  void Draw(int slot, const Cancel& cancel) {
     Asked asked;
     std::shared_ptr<const Book> book;
     std::shared_ptr<const preview::Monitor> monitor;
@@ -142,7 +148,7 @@ class Pictures::Impl {
     {
       const std::lock_guard lock(mutex_);
       const auto it = asked_.find(slot);
-      if (it == asked_.end() || it->second.ticket != ticket || book_ == nullptr) return;
+      if (it == asked_.end() || book_ == nullptr) return;
       asked = it->second;
       book = book_;
       monitor = monitor_;
@@ -152,6 +158,7 @@ class Pictures::Impl {
         why = fault->second;
     }
     const WantedPicture& wanted = asked.wanted;
+    const std::uint64_t ticket = asked.ticket;
     MadePicture made{slot, ticket, wanted.photo};
     made.why = why;
     const ScanRow* scan = book->Scan(wanted.photo);
@@ -169,13 +176,12 @@ class Pictures::Impl {
       DecodeThenDraw(book, photo, needed, slot, ticket);
       return;
     }
-    const bool finer =
-        why.empty() && !(*source)->full && Fineness(**source) < (needed == 0 ? INT32_MAX : needed);
+    const bool finer = why.empty() && !(*source)->full && Fineness(**source) < needed;
     const bool full_wanted = wanted.grain && wanted.view.zoom >= 1 && frame != nullptr;
     const std::optional<record::Correction> correction = CorrectionFor(*book, frame, wanted);
     if (full_wanted && (*source)->full && correction && wanted.showing == Showing::kCorrected &&
         !wanted.draft) {
-      if (grain == nullptr && !grain_tried_) MeasureGrainThenDraw(book, slot, ticket);
+      if (grain == nullptr && !grain_tried_) MeasureGrainThenDraw(book, slot);
       made.final = grain != nullptr || grain_tried_;
       Status drawn =
           DrawWithGrain(**source, photo, *correction, grain.get(), *monitor, wanted, cancel, made.shown);
@@ -228,31 +234,29 @@ class Pictures::Impl {
     return std::max(source.linear.width(), source.linear.height());
   }
 
-  // Long side of the picture that the view needs; 0: the full size.
+  // Long side, px, of a picture that has a pixel for each of the view's.
   static int NeededLongSide(const record::Photo& photo, const WantedPicture& wanted) {
-    const int full = std::max(photo.width_px, photo.height_px);
-    const double needed = full * std::min(1.0, wanted.view.zoom > 0 ? wanted.view.zoom : 1.0);
-    if (needed <= kScreenLongSide && !(wanted.grain && wanted.view.zoom >= 1))
-      return std::min(full, kScreenLongSide);
-    return 0;
+    const double zoom = wanted.view.zoom > 0 ? wanted.view.zoom : 1.0;
+    return static_cast<int>(std::ceil(std::max(photo.width_px, photo.height_px) * std::min(1.0, zoom)));
   }
 
   void DecodeThenDraw(const std::shared_ptr<const Book>& book, const record::Photo& photo, int needed,
                       int slot, std::uint64_t ticket) {
     decode_.Post(slot, [this, book, photo, needed, slot, ticket](const Cancel& cancel) {
       if (!Current(slot, ticket)) return;
-      Result<SourcePtr> decoded = sources_.Decoded(*book, photo, needed, cancel);
+      Result<SourcePtr> decoded =
+          sources_.Decoded(*book, photo, needed <= kScreenLongSide ? kScreenLongSide : 0, cancel);
       if (cancel.requested() || !Current(slot, ticket)) return;
       if (!decoded.ok()) {
         const std::lock_guard lock(mutex_);
         unreadable_[photo.id] = decoded.error().Text();  // what is at hand is all there is
       }
-      draw_.PostOnce(slot, [this, slot, ticket](const Cancel& stop) { Draw(slot, ticket, stop); });
+      Redraw(slot);
     });
   }
 
-  void MeasureGrainThenDraw(const std::shared_ptr<const Book>& book, int slot, std::uint64_t ticket) {
-    decode_.PostOnce(-1, [this, book, slot, ticket](const Cancel& cancel) {
+  void MeasureGrainThenDraw(const std::shared_ptr<const Book>& book, int slot) {
+    meter_.PostOnce(0, [this, book, slot](const Cancel& cancel) {
       Result<record::GrainModel> grain = GrainOfBook(*book, cancel);
       if (cancel.requested()) return;
       {
@@ -260,7 +264,7 @@ class Pictures::Impl {
         if (grain.ok()) grain_ = std::make_shared<const record::GrainModel>(std::move(*grain));
       }
       grain_tried_ = true;
-      draw_.PostOnce(slot, [this, slot, ticket](const Cancel& stop) { Draw(slot, ticket, stop); });
+      Redraw(slot);
     });
   }
 
@@ -278,7 +282,7 @@ class Pictures::Impl {
   std::map<int, Asked> asked_;
   std::vector<MadePicture> made_;
   std::map<int, Place> places_;  // draw lane only
-  preview::Lane draw_, decode_;  // last: their threads use all of the above
+  preview::Lane draw_, decode_, meter_;  // last: their threads use all of the above
 };
 
 Pictures::Pictures(Wake wake) : impl_(std::make_unique<Impl>(std::move(wake))) {}

@@ -73,7 +73,9 @@ class PicturesTest : public testing::Test {
 
 TEST_F(PicturesTest, AFrameIsShownWithItsCorrectionAndTheOriginalIsGoneSaysSo) {
   const PhotoId frame = made_->frames()[1];
-  const std::uint64_t ticket = pictures_->Ask(Wanted(frame, Showing::kCorrected));
+  WantedPicture wanted = Wanted(frame, Showing::kCorrected);
+  wanted.view.zoom = 0.5;  // finer than the cache holds
+  const std::uint64_t ticket = pictures_->Ask(wanted);
   // The analysis picture comes at once; the file that would give a finer one does not exist.
   const auto made = Until([](const auto& all) { return !all.empty() && all.back().final; });
   ASSERT_FALSE(made.empty());
