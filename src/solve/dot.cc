@@ -24,8 +24,11 @@ double Wider(double size, double sigma) { return std::isfinite(sigma) ? std::hyp
 
 std::vector<Candidate> CandidatesFor(record::RegionKind kind, const record::Uncertainty& u) {
   std::vector<Candidate> all = {{Handle::kWarmth, Wider(8, u.warmth_mired)},
-                                {Handle::kGreenMagenta, Wider(3, u.green_magenta)},
-                                {Handle::kChroma, 8}};
+                                {Handle::kGreenMagenta, Wider(3, u.green_magenta)}};
+  // Strength of all colours moves a grey only where it has a cast, and then everything else much more.
+  const bool coloured = kind == record::RegionKind::kSkin || kind == record::RegionKind::kFoliage ||
+                        kind == record::RegionKind::kSky;
+  if (coloured) all.push_back({Handle::kChroma, 8});
   if (kind == record::RegionKind::kSkin) {
     all.push_back({Handle::kSkinHue, 4});
     all.push_back({Handle::kSkinChroma, 8});
@@ -35,7 +38,7 @@ std::vector<Candidate> CandidatesFor(record::RegionKind kind, const record::Unce
   } else if (kind == record::RegionKind::kSky) {
     all.push_back({Handle::kSkyHue, 6});
     all.push_back({Handle::kSkyChroma, 10});
-  } else {
+  } else {  // a cast of the darks or of the lights alone
     all.push_back({Handle::kBlackDensity, 0.1});
     all.push_back({Handle::kGamma, 0.05});
   }
