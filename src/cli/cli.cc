@@ -180,7 +180,9 @@ int Run(int argc, char** argv) {
       ->allow_extra_args(false);
   command
       ->add_option("--roll", roll_words,
-                   "what is known of a roll: name=, stock=, lab=, black-and-white=yes|no, push=EV (-3 to 3)")
+                   "what is known of a roll: name=, stock=, lab=, format=, rating=ISO, push=EV (-3 to 3), "
+                   "scan-day=DATE, black-and-white=yes|no, split=SCAN (another roll begins there), "
+                   "join=OTHER ROLL")
       ->type_name("ROLL key=value");
   command
       ->add_option(

@@ -10,6 +10,7 @@
 #include <chrono>
 #include <filesystem>
 #include <fstream>
+#include <functional>
 #include <map>
 #include <nlohmann/json.hpp>
 #include <thread>
@@ -427,6 +428,109 @@ TEST_F(ProgramTest, APersonsWordOutranksSurvivesAndCanBeTakenBack) {
   EXPECT_EQ(Call({"redo", session}), 3) << "nothing to bring back";
   ASSERT_EQ(Call({"pair", session, "--refuse", scan, other}), 0);
   EXPECT_NE(partner(), other);
+}
+
+TEST_F(ProgramTest, EveryWordOfPairOutranksSurvivesAndCanBeTakenBack) {
+  const std::string session = (folder_ / "w.samelight").string();
+  ASSERT_EQ(Call({"new", session, "--film", Film().string(), "--digital", Digital().string()}), 0);
+  ASSERT_EQ(Call({"pair", session}), 0);
+  const auto show = [&] {
+    EXPECT_EQ(Call({"show", session, "--json"}), 0) << err_;
+    return Answer();
+  };
+  const json before = show();
+  const std::string roll = before["rolls"][0]["name"], scan = before["scans"][0]["scan"];
+  std::size_t at = 0;  // a light of several frames
+  while (at + 1 < before["lights"].size() && before["lights"][at]["frames"].size() < 2) ++at;
+  const std::string light = before["lights"][at]["name"];
+  const json frames = before["lights"][at]["frames"];
+  ASSERT_GE(frames.size(), 2u);
+  // Says it, looks whether it holds at once and after pairing again, takes it back, and looks again.
+  const auto check = [&](const std::vector<std::string>& words,
+                         const std::function<bool(const json&)>& holds) {
+    std::vector<std::string> call = {"pair", session};
+    call.insert(call.end(), words.begin(), words.end());
+    EXPECT_FALSE(holds(before)) << words[0];
+    ASSERT_EQ(Call(call), 0) << err_;
+    EXPECT_TRUE(holds(show())) << words[0];
+    ASSERT_EQ(Call({"pair", session, "--again"}), 0);
+    EXPECT_TRUE(holds(show())) << words[0] << " after a re-run";
+    ASSERT_EQ(Call({"undo", session}), 0);
+    ASSERT_EQ(Call({"pair", session}), 0);
+    EXPECT_FALSE(holds(show())) << words[0] << " taken back";
+    ASSERT_EQ(Call({"redo", session}), 0);
+    ASSERT_EQ(Call({"pair", session}), 0);
+    EXPECT_TRUE(holds(show())) << words[0] << " brought back";
+    ASSERT_EQ(Call({"undo", session}), 0);
+    ASSERT_EQ(Call({"pair", session}), 0);
+  };
+  check({"--bar", scan}, [](const json& s) { return s["scans"][0]["barred"] == true; });
+  check({"--roll", roll, "stock=weir", "push=1", "rating=400", "scan-day=2026-05-30", "black-and-white=yes"},
+        [](const json& s) {
+          const json& r = s["rolls"][0];
+          return r["stock"] == "weir" && r["push"] == 1 && r["rating"] == 400 &&
+                 r["scan_day"] == "2026-05-30" && r["black_and_white"] == true;
+        });
+  check({"--light", light, "name=mill"}, [&](const json& s) { return s["lights"][at]["name"] == "mill"; });
+  check({"--light", light, "split=" + frames[1].get<std::string>()}, [&](const json& s) {
+    return s["lights"].size() == before["lights"].size() + 1 && s["lights"][at]["frames"].size() == 1;
+  });
+  if (before["lights"].size() > 1)
+    check({"--light", light, "join=" + before["lights"][at == 0 ? 1 : 0]["name"].get<std::string>()},
+          [&](const json& s) { return s["lights"].size() == before["lights"].size() - 1; });
+  std::string of_roll;  // the second scan of a roll, if one has two
+  for (const json& r : before["rolls"])
+    if (r["scans"].size() > 1 && of_roll.empty()) {
+      of_roll = r["scans"][1];
+      check({"--roll", r["name"], "split=" + of_roll},
+            [&](const json& s) { return s["rolls"].size() == before["rolls"].size() + 1; });
+    }
+  if (before["rolls"].size() > 1)
+    check({"--roll", roll, "join=" + before["rolls"][1]["name"].get<std::string>()},
+          [&](const json& s) { return s["rolls"].size() == before["rolls"].size() - 1; });
+}
+
+TEST_F(ProgramTest, SessionsThatLackSomethingAnswerPlainly) {
+  const auto steps = [&](const std::string& name, const std::vector<std::string>& input) {
+    const std::string session = (folder_ / (name + ".samelight")).string();
+    std::vector<std::string> call = {"new", session};
+    call.insert(call.end(), input.begin(), input.end());
+    EXPECT_EQ(Call(call), 0) << err_;
+    return session;
+  };
+  // No film: every frame has a light, nothing is claimed.
+  std::string session = steps("no-film", {"--digital", Digital().string()});
+  ASSERT_EQ(Call({"pair", session}), 0) << err_;
+  EXPECT_THAT(out_, HasSubstr("no scans"));
+  // Only scans: each has no counterpart, and it is said.
+  session = steps("only-scans", {"--film", Film().string()});
+  ASSERT_EQ(Call({"pair", session}), 0) << err_;
+  EXPECT_THAT(out_, HasSubstr("no frames"));
+  ASSERT_EQ(Call({"pair", session, "--json"}), 0);
+  EXPECT_EQ(Answer()["none"], 3);
+  // One scan.
+  fs::path one;
+  for (const auto& entry : fs::recursive_directory_iterator(Film()))
+    if (entry.is_regular_file() && (one.empty() || entry.path() < one)) one = entry.path();
+  session = steps("one-scan", {"--film", one.string(), "--digital", Digital().string()});
+  ASSERT_EQ(Call({"pair", session, "--json"}), 0) << err_;
+  EXPECT_EQ(Answer()["scans"], 1);
+  // Film of another event: no pair is forced.
+  simulate::SessionOptions options;
+  options.seed = 4242;
+  options.painted = true;
+  options.frame_long_side_px = 400;
+  options.lights = 1;
+  options.frames = 1;
+  options.scans = 2;
+  SilentProgress silent;
+  ASSERT_TRUE(simulate::WriteSession(folder_ / "other", options, silent, Cancel()).ok());
+  session =
+      steps("two-events", {"--film", (folder_ / "other" / "film").string(), "--digital", Digital().string()});
+  ASSERT_EQ(Call({"pair", session, "--json"}), 0) << err_;
+  EXPECT_EQ(Answer()["none"], Answer()["scans"]);
+  ASSERT_EQ(Call({"pair", session}), 0);
+  EXPECT_THAT(out_, HasSubstr("another event"));
 }
 
 TEST(ProgressLinesTest, TheTimeLeftIsToldWhenItIsKnown) {

@@ -41,8 +41,11 @@ void Stock(const job::StockAnswer& a) {
 }
 
 void Pairs(const job::PairAnswer& a) {
+  if (a.scans == 0) return Line("no scans to pair; {}", Count(a.lights, "light"));
+  if (a.lights == 0) return Line("no frames to pair with: {} without", Count(a.scans, "scan"));
   Line("{}: {} with a frame of the same moment, {} of the same light, {} without", Count(a.scans, "scan"),
        a.moment, a.light, a.none);
+  if (a.none == a.scans) Line("no scan shows what a frame shows: it may be film of another event");
   Line("{}", Count(a.lights, "light"));
 }
 
@@ -119,6 +122,7 @@ void Print(const job::CheckAnswer& answer, As as) {
     for (const std::string& reason : frame.reasons) Line("  {}", reason);
   }
   for (const std::string& scan : answer.scans_without_frame) Line("scan without a frame: {}", scan);
+  for (const job::CheckAnswer::Seen& seen : answer.seen) Line("seen in {}: {}", seen.picture, seen.text);
   PrintNotes(answer.notes);
   PrintProblems(answer.problems);
 }

@@ -79,7 +79,7 @@ std::string Json(const job::RunAnswer& a) {
 }
 
 std::string Json(const job::CheckAnswer& a) {
-  Object regions = Object::array(), frames = Object::array();
+  Object regions = Object::array(), frames = Object::array(), seen = Object::array();
   for (const report::RegionTotal& r : a.totals.regions)
     regions.push_back(
         {{"region", record::Name(r.region)}, {"frames", r.frames}, {"before", r.before}, {"after", r.after}});
@@ -90,12 +90,14 @@ std::string Json(const job::CheckAnswer& a) {
                       {"left_over", f.worst_region.empty() ? Object() : Object(f.left_over)},
                       {"region", OrNull(f.worst_region)},
                       {"reasons", f.reasons}});
+  for (const job::CheckAnswer::Seen& s : a.seen) seen.push_back({{"picture", s.picture}, {"text", s.text}});
   return Text({{"frames", a.totals.frames},
                {"settled", a.totals.settled},
                {"to_check", a.totals.to_check},
                {"left_over", regions},
                {"look_at", frames},
                {"scans_without_frame", a.scans_without_frame},
+               {"seen", seen},
                {"notes", a.notes},
                {"problems", Of(a.problems)}});
 }

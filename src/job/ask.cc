@@ -133,6 +133,7 @@ Result<CheckAnswer> Check(const fs::path& file) {
   }
   for (const record::Pair& pair : report->pairs)
     if (pair.kind == record::PairKind::kNone) answer.scans_without_frame.push_back(NameIn(names, pair.scan));
+  for (const record::Note& note : report->seen) answer.seen.push_back({NameIn(names, note.photo), note.text});
   answer.notes = report->notes;
   if (report->frames.empty())
     answer.notes.emplace_back("nothing is solved yet: run `samelight match SESSION`");

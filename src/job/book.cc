@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <set>
 
+#include "job/rolls.h"
 #include "job/stages.h"
 
 namespace samelight::job {
@@ -157,7 +158,8 @@ void Book::Index() {
 void Apply(const session::Standing& standing, Book& book) {
   book.standing = standing;
   book.tolerance = session::SettingOf(standing, "tolerance");
-  book.rolls = StandingRolls(std::move(book.rolls), standing, {});
+  std::vector<record::Photo> as_they_are;
+  book.rolls = StandingRolls(std::move(book.rolls), standing, {}, as_they_are);
   for (ScanRow& row : book.scans) {
     row.barred = standing.barred.contains(row.photo.id);
     const auto joined = standing.joined.find(row.photo.id);

@@ -7,6 +7,7 @@
 
 #include "codec/read.h"
 #include "job/memory_gate.h"
+#include "job/rolls.h"
 #include "job/stages.h"
 #include "render/grain_meter.h"
 
@@ -32,7 +33,7 @@ Result<std::vector<record::Photo>> GrainScans(const session::Session& session) {
   std::unordered_map<PhotoId, record::Measured> facts;
   for (auto& [id, entry] : *measured) facts[id] = std::move(entry.measured);
   std::set<RollId> grey;
-  for (const record::Roll& roll : StandingRolls(std::move(rolls).value(), standing, facts))
+  for (const record::Roll& roll : StandingRolls(std::move(rolls).value(), standing, facts, *photos))
     if (roll.black_and_white) grey.insert(roll.id);
   std::vector<record::Photo> all, some;
   for (record::Photo& photo : *photos)

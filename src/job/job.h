@@ -52,7 +52,8 @@ struct PairRequest {
   fs::path session;
   std::vector<std::pair<std::string, std::string>> join, refuse;  // scan, frame
   std::vector<std::string> bar, unbar;                            // scans
-  // A name, then what is said of it. Rolls: name=, stock=, lab=, black-and-white=yes|no, push=EV.
+  // A name, then what is said of it. Rolls: name=, stock=, lab=, format=, rating=ISO, push=EV, scan-day=DATE,
+  // black-and-white=yes|no, split=SCAN (another roll begins there), join=OTHER ROLL.
   // Lights: name=, join=OTHER LIGHT, split=FRAME (a light of its own begins there).
   std::vector<std::pair<std::string, std::vector<std::string>>> roll, light;
   std::vector<std::pair<std::string, std::string>> clock;  // body, seconds added to its clock
@@ -161,6 +162,10 @@ struct CheckAnswer {
   };
   std::vector<Frame> to_check;  // in time order
   std::vector<std::string> scans_without_frame;
+  struct Seen {
+    std::string picture, text;
+  };
+  std::vector<Seen> seen;  // near-duplicates and technical faults; nothing is done about them
   std::vector<std::string> notes;  // of the solver, and what is out of date
   std::vector<Problem> problems;
 };

@@ -16,6 +16,7 @@
 #include "job/memory_gate.h"
 #include "job/names.h"
 #include "job/roll_series.h"
+#include "job/rolls.h"
 #include "job/stages.h"
 #include "job/words.h"
 
@@ -326,6 +327,120 @@ TEST_F(StockTest, WhatAnOlderVersionMeasuredIsMeasuredAgainAndOnlyThat) {
   EXPECT_TRUE(measure::ReadCachedFacts(file).ok());
 }
 
+TEST_F(StockTest, ALateRollAndALateCardCostOnlyWhatIsNew) {
+  for (const int i : {1, 2, 3}) Write("digital/f" + std::to_string(i) + ".jpg", 20 * i);
+  for (const int i : {1, 2}) Write("film/r1/" + std::to_string(i) + ".jpg", 5 * i);
+  ASSERT_TRUE(Take({"film"}, {"digital"}).ok());
+  SilentProgress silent;
+  EXPECT_EQ(MeasureAll(*Open(), 0, {silent, Cancel()})->measured, 5);
+  for (const int i : {1, 2, 3}) Write("film/r2/" + std::to_string(i) + ".jpg", 7 * i);
+  ASSERT_EQ(Take({"film"}, {"digital"})->added, 3);
+  EXPECT_EQ(MeasureAll(*Open(), 0, {silent, Cancel()})->measured, 3);
+  Write("card/late.jpg", 90);
+  ASSERT_EQ(Take({"film"}, {"digital", "card"})->added, 1);
+  EXPECT_EQ(MeasureAll(*Open(), 0, {silent, Cancel()})->measured, 1);
+  EXPECT_EQ(Open(session::Access::kRead)->Rolls()->size(), 2u);
+}
+
+// Twelve invented scans of one series.
+struct Series {
+  std::vector<Photo> photos = std::vector<Photo>(12);
+  std::unordered_map<PhotoId, record::Measured> measured;
+  std::vector<record::Roll> rolls = {{RollId{1}, "order 77", "", ""}};
+  Series() {
+    for (std::size_t i = 0; i < photos.size(); ++i) {
+      photos[i] = Named(static_cast<std::int64_t>(i) + 1, "film/" + std::to_string(i), Role::kScan);
+      photos[i].width_px = i % 4 == 3 ? 2000 : 3000;  // some are upright
+      photos[i].height_px = i % 4 == 3 ? 3000 : 2000;
+      photos[i].capture.time_us = 1'780'000'000'000'000;  // 2026-05-28
+      measured[photos[i].id].grain = 0.008 * (1 + 0.02 * static_cast<double>(i % 5));
+      rolls[0].scans.push_back(photos[i].id);
+    }
+  }
+  std::vector<record::Roll> Standing(const session::Standing& standing = {}) {
+    return StandingRolls(rolls, standing, measured, photos);
+  }
+  std::vector<FilmChange> Changes() {
+    std::vector<const Photo*> scans;
+    std::vector<const record::Measured*> known;
+    for (const Photo& photo : photos) {
+      scans.push_back(&photo);
+      known.push_back(&measured[photo.id]);
+    }
+    return FilmChanges(scans, known);
+  }
+};
+
+TEST(RollsTest, OneFilmIsOneRollAndItsFactsAreRead) {
+  Series s;
+  const auto rolls = s.Standing();
+  ASSERT_EQ(rolls.size(), 1u);
+  EXPECT_EQ(rolls[0].format, "35 mm or 6x9");
+  EXPECT_EQ(rolls[0].scan_day, "2026-05-28");
+  EXPECT_FALSE(rolls[0].black_and_white);
+  EXPECT_TRUE(s.Changes().empty());
+}
+
+TEST(RollsTest, ASeriesOfTwoFilmsIsToldApart) {
+  Series shape;
+  for (int i = 7; i < 12; ++i) shape.photos[i].width_px = 2464, shape.photos[i].height_px = 2000;
+  auto rolls = shape.Standing();
+  ASSERT_EQ(rolls.size(), 2u);
+  EXPECT_EQ(rolls[0].scans.size(), 7u);
+  EXPECT_EQ(rolls[1].name, "order 77 (2)");
+  EXPECT_EQ(rolls[1].format, "6x7");
+  EXPECT_EQ(shape.photos[8].roll, rolls[1].id);
+  EXPECT_EQ(shape.photos[8].roll_position, 1);
+  EXPECT_EQ(shape.Standing()[1].id, rolls[1].id) << "the same each time";
+
+  Series grey;
+  for (int i = 0; i < 4; ++i) grey.measured[PhotoId{i + 1}].black_and_white = true;
+  rolls = grey.Standing();
+  ASSERT_EQ(rolls.size(), 2u);
+  EXPECT_TRUE(rolls[0].black_and_white);
+  EXPECT_FALSE(rolls[1].black_and_white);
+
+  Series grain;
+  for (int i = 6; i < 12; ++i) grain.measured[PhotoId{i + 1}].grain *= 1.8;
+  EXPECT_EQ(grain.Standing().size(), 1u) << "grain alone is not certain";
+  ASSERT_EQ(grain.Changes().size(), 1u);
+  EXPECT_EQ(grain.Changes()[0].at, 6u);
+  EXPECT_FALSE(grain.Changes()[0].certain);
+
+  Series odd;  // one cropped scan, one that looks black-and-white, one with coarse grain
+  odd.photos[4].height_px = 3000;
+  odd.measured[PhotoId{7}].black_and_white = true;
+  odd.measured[PhotoId{9}].grain = 0.05;
+  EXPECT_EQ(odd.Standing().size(), 1u);
+  EXPECT_TRUE(odd.Changes().empty());
+}
+
+TEST(RollsTest, APersonCutsAndJoins) {
+  Series s;
+  s.rolls[0].scans.resize(8);
+  s.rolls.push_back({RollId{2}, "order 78", "", ""});
+  for (int i = 8; i < 12; ++i) s.rolls[1].scans.push_back(PhotoId{i + 1});
+  session::Standing standing = session::Fold({SplitAt(RollId{1}, PhotoId{4})});
+  auto rolls = s.Standing(standing);
+  ASSERT_EQ(rolls.size(), 3u);
+  EXPECT_EQ(rolls[1].name, "order 77 (2)");
+  EXPECT_THAT(rolls[1].scans, ElementsAre(PhotoId{4}, PhotoId{5}, PhotoId{6}, PhotoId{7}, PhotoId{8}));
+  const RollId part = rolls[1].id;
+  standing = session::Fold(
+      {SplitAt(RollId{1}, PhotoId{4}), JoinTo(part, RollId{2}), session::RollFact{part, "name", "evening"}});
+  rolls = s.Standing(standing);
+  ASSERT_EQ(rolls.size(), 2u);
+  EXPECT_EQ(rolls[1].name, "evening");
+  EXPECT_EQ(rolls[1].scans.size(), 9u);
+  EXPECT_EQ(s.photos[11].roll, part);
+  EXPECT_EQ(s.photos[11].roll_position, 8);
+  standing = session::Fold({JoinTo(RollId{2}, RollId{1})});  // in the order in which they came
+  rolls = s.Standing(standing);
+  ASSERT_EQ(rolls.size(), 1u);
+  EXPECT_EQ(rolls[0].scans.front(), PhotoId{1});
+  EXPECT_EQ(rolls[0].scans.back(), PhotoId{12});
+}
+
 // Words on a session with two scans and three frames in two lights.
 class WordsTest : public StockTest {
  protected:
@@ -363,7 +478,9 @@ TEST_F(WordsTest, EveryWordOfThePairCommandStands) {
   request.join = {{"s1", "f1"}};
   request.refuse = {{"s2.jpg", "digital/f2.jpg"}};
   request.bar = {"s2"};
-  request.roll = {{"roll 1", {"stock=x", "push=-1.5", "black-and-white=yes"}}};
+  request.roll = {
+      {"roll 1",
+       {"stock=x", "push=-1.5", "black-and-white=yes", "format=6x7", "rating=200", "scan-day=2026-05-30"}}};
   request.light = {{"light 1", {"name=mill", "split=f2"}}, {"light 2", {"join=light 1"}}};
   request.clock = {{"body B", "-3600.5"}};
   const session::Standing now = After(request);
@@ -375,9 +492,13 @@ TEST_F(WordsTest, EveryWordOfThePairCommandStands) {
   ASSERT_EQ(now.together.size(), 1u);
   EXPECT_THAT(now.together[0], ElementsAre(PhotoId{3}, PhotoId{4}, PhotoId{5}));
   const auto session = Open();
-  const auto rolls = StandingRolls(*session->Rolls(), now, {});
+  auto photos = *session->Photos();
+  const auto rolls = StandingRolls(*session->Rolls(), now, {}, photos);
   EXPECT_EQ(rolls[0].stock, "x");
   EXPECT_EQ(rolls[0].push_ev, -1.5);
+  EXPECT_EQ(rolls[0].format, "6x7");
+  EXPECT_EQ(rolls[0].rating_iso, 200);
+  EXPECT_EQ(rolls[0].scan_day, "2026-05-30");
   EXPECT_TRUE(rolls[0].black_and_white);
   EXPECT_EQ(session->History()->size(), 1u) << "one command is one step";
   EXPECT_THAT(session->History()->front().what, HasSubstr("s1 goes with f1"));
@@ -399,6 +520,13 @@ TEST_F(WordsTest, WhatIsNotUnderstoodIsRefusedAsAWhole) {
             }).code,
             ErrorCode::kInvalidArgument);
   EXPECT_EQ(with([](PairRequest& r) { r.roll = {{"roll 7", {"stock=x"}}}; }).code, ErrorCode::kNotFound);
+  EXPECT_THAT(with([](PairRequest& r) { r.roll = {{"roll 1", {"rating=0"}}}; }).what, HasSubstr("ISO"));
+  EXPECT_THAT(with([](PairRequest& r) {
+                r.roll = {{"roll 1", {"scan-day=2026-02-30"}}};
+              }).what,
+              HasSubstr("date"));
+  EXPECT_THAT(with([](PairRequest& r) { r.roll = {{"roll 1", {"split=s1"}}}; }).what, HasSubstr("first"));
+  EXPECT_EQ(with([](PairRequest& r) { r.roll = {{"roll 1", {"join=roll 7"}}}; }).code, ErrorCode::kNotFound);
   EXPECT_EQ(with([](PairRequest& r) {
               r.light = {{"light 1", {"split=f3"}}};
             }).code,

@@ -2,6 +2,7 @@
 #include <algorithm>
 
 #include "job/digest.h"
+#include "job/rolls.h"
 #include "job/stages.h"
 #include "session/pack.h"
 #include "solve/left_over.h"
@@ -105,7 +106,7 @@ Result<solve::Request> RequestOfSession(const session::Session& session, const s
     request.measured[photo.id] = std::move(it->second.measured);
     request.photos.push_back(std::move(photo));
   }
-  request.rolls = StandingRolls(std::move(rolls).value(), standing, request.measured);
+  request.rolls = StandingRolls(std::move(rolls).value(), standing, request.measured, request.photos);
   request.barred.assign(standing.barred.begin(), standing.barred.end());
   for (const auto& [frame, percent] : standing.follow) request.follow[frame] = percent / 100;
   request.touch = standing.touch;
@@ -121,6 +122,10 @@ Status AddPairs(const session::Session& session, solve::Request& request) {
   Result<session::PairResult> pairs = session.Pairs();
   if (!pairs.ok()) return pairs.error();
   request.lights = std::move(pairs->lights);
+  // What few wavelengths show of a film says nothing about its look in any other light.
+  for (const record::Light& light : request.lights)
+    if (light.narrow_band)
+      request.barred.insert(request.barred.end(), light.scans.begin(), light.scans.end());
   request.pairs = std::move(pairs->pairs);
   request.scan_to_frame = std::move(pairs->scan_to_frame);
   request.frame_to_frame = std::move(pairs->frame_to_frame);

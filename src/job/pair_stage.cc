@@ -5,6 +5,7 @@
 
 #include "job/digest.h"
 #include "job/names.h"
+#include "job/rolls.h"
 #include "job/stages.h"
 #include "pair/pairing.h"
 
@@ -16,7 +17,7 @@ using record::Role;
 using session::Stage;
 
 // Raised when pairing would answer differently for the same input.
-constexpr int kPairingVersion = 3;
+constexpr int kPairingVersion = 4;
 
 pair::PersonsWord WordOf(const session::Standing& standing) {
   pair::PersonsWord word;
@@ -26,6 +27,26 @@ pair::PersonsWord WordOf(const session::Standing& standing) {
   word.light_starts.assign(standing.light_starts.begin(), standing.light_starts.end());
   word.body_offset_s.insert(standing.clock_offset_s.begin(), standing.clock_offset_s.end());
   return word;
+}
+
+// Where the grain of a roll changes for good, another film may begin.
+void NoteFilmChanges(const pair::Request& request, std::vector<record::Note>& notes) {
+  for (const record::Roll& roll : request.rolls) {
+    std::vector<const Photo*> scans;
+    std::vector<const record::Measured*> measured;
+    for (const pair::Item& item : request.scans)
+      if (item.photo->roll == roll.id) {
+        scans.push_back(item.photo);
+        measured.push_back(&item.facts->measured);
+      }
+    for (const FilmChange& change : FilmChanges(scans, measured)) {
+      const std::string name = fs::path(scans[change.at]->path).filename().string();
+      notes.push_back(
+          {scans[change.at]->id,
+           fmt::format("the grain changes here: perhaps another film; then say --roll '{}' split={}",
+                       roll.name, name)});
+    }
+  }
 }
 
 PairAnswer Count(const session::PairResult& result) {
@@ -80,7 +101,7 @@ Result<PairAnswer> PairAll(session::Session& session, const MeasureAnswer& measu
   for (const auto& [id, cached] : measured.facts) facts[id] = cached.measured;
 
   pair::Request request;
-  request.rolls = StandingRolls(std::move(rolls).value(), standing, facts);
+  request.rolls = StandingRolls(std::move(rolls).value(), standing, facts, *photos);
   request.word = WordOf(standing);
   std::vector<Photo> used;
   std::unordered_map<PhotoId, fs::path> files;
@@ -120,6 +141,8 @@ Result<PairAnswer> PairAll(session::Session& session, const MeasureAnswer& measu
     result.clocks.push_back({std::move(clock.body), clock.offset_s, clock.confidence});
   result.scan_to_frame = std::move(pairing->scan_to_frame);
   result.frame_to_frame = std::move(pairing->frame_to_frame);
+  result.notes = std::move(pairing->notes);
+  NoteFilmChanges(request, result.notes);
   Result<session::Change> change = session.Begin();
   if (!change.ok()) return change.error();
   Status put = change->ReplacePairs(result);

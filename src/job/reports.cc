@@ -6,6 +6,7 @@
 #include "codec/read.h"
 #include "codec/write.h"
 #include "image/resize.h"
+#include "job/rolls.h"
 #include "job/stages.h"
 #include "look/evaluate.h"
 #include "measure/cache.h"
@@ -175,10 +176,11 @@ Result<report::Report> ReportAsSolved(const session::Session& session, const fs:
   for (auto& [id, entry] : *measured) facts[id] = std::move(entry.measured);
   report.photos = std::move(photos).value();
   Order(pairs->clocks, report.photos);
-  report.rolls = StandingRolls(std::move(rolls).value(), standing, facts);
+  report.rolls = StandingRolls(std::move(rolls).value(), standing, facts, report.photos);
   report.lights = std::move(pairs->lights);
   NameLights(standing, report.lights);
   report.pairs = std::move(pairs->pairs);
+  report.seen = std::move(pairs->notes);
   report.frames = std::move(match->frames);
   for (const session::Nudge& nudge : match->nudges) report.scan_nudges[nudge.scan] = nudge.de;
   report.notes = std::move(match->notes);

@@ -68,10 +68,6 @@ Result<report::Report> ReportAsSolved(const session::Session& session, const fs:
 fs::path AnalysisFile(const session::Session& session, const record::Photo& photo);
 fs::path ProxyFile(const session::Session& session, const record::Photo& photo);
 
-// Rolls with what a person said of them, and black-and-white where most of the scans are.
-std::vector<record::Roll> StandingRolls(std::vector<record::Roll> rolls, const session::Standing& standing,
-                                        const std::unordered_map<PhotoId, record::Measured>& measured);
-
 // Lights get the names that a person gave to one of their frames.
 void NameLights(const session::Standing& standing, std::vector<record::Light>& lights);
 

@@ -9,6 +9,7 @@
 #include "base/setting.h"
 #include "job/names.h"
 #include "job/roll_words.h"
+#include "job/rolls.h"
 #include "job/stages.h"
 #include "session/words.h"
 
@@ -56,13 +57,40 @@ struct Saying {
   }
 };
 
-Status SayRoll(const std::vector<record::Roll>& rolls, const std::string& name, const std::string& fact,
-               Saying& saying) {
+// "split=SCAN": another roll begins there; "join=ROLL": both are parts of one.
+Status SayRollParts(const std::vector<record::Roll>& rolls, const std::vector<record::Photo>& photos,
+                    const record::Roll& roll, const std::string& key, const std::string& value,
+                    Saying& saying) {
+  if (key == "split") {
+    Result<PhotoId> scan = FindPhoto(photos, Role::kScan, value);
+    if (!scan.ok()) return scan.error();
+    const auto at = std::find(roll.scans.begin(), roll.scans.end(), *scan);
+    if (at == roll.scans.end())
+      return WrongUse(fmt::format("'{}' is not in roll '{}'", value, roll.name), "");
+    if (at == roll.scans.begin())
+      return WrongUse(fmt::format("'{}' is the first of its roll already", value), "");
+    saying.Add(SplitAt(roll.id, *scan), fmt::format("roll {}: another roll begins at {}", roll.name, value));
+    return {};
+  }
+  Result<RollId> other = FindRoll(rolls, value);
+  if (!other.ok()) return other.error();
+  if (*other == roll.id) return WrongUse("a roll cannot be joined to itself", "name another one");
+  saying.Add(JoinTo(roll.id, *other), fmt::format("rolls {} and {} are one", roll.name, value));
+  return {};
+}
+
+Status SayRoll(const std::vector<record::Roll>& rolls, const std::vector<record::Photo>& photos,
+               const std::string& name, const std::string& fact, Saying& saying) {
   Result<RollId> roll = FindRoll(rolls, name);
   if (!roll.ok()) return roll.error();
   Result<std::pair<std::string, std::string>> pair = Split(fact);
   if (!pair.ok()) return pair.error();
   const auto& [key, value] = *pair;
+  if (key == "split" || key == "join") {
+    const auto at =
+        std::find_if(rolls.begin(), rolls.end(), [&](const record::Roll& r) { return r.id == *roll; });
+    return SayRollParts(rolls, photos, *at, key, value, saying);
+  }
   Status fits = CheckRollFact(key, value);
   if (!fits.ok()) return fits;
   saying.Add(session::RollFact{*roll, key, value}, fmt::format("roll {}: {} is {}", name, key, value));
@@ -107,19 +135,25 @@ Status SayLight(const std::vector<record::Light>& lights, const std::vector<reco
 }  // namespace
 
 Status CheckRollFact(const std::string& key, const std::string& value) {
-  if (key == "push") {
-    Result<double> ev = Number(value, "push");
-    if (!ev.ok()) return ev.error();
-    if (!(*ev >= -3 && *ev <= 3))
-      return WrongUse(fmt::format("push is {:g} EV, but goes from -3 to 3", *ev), "");
-  } else if (key == "black-and-white") {
-    if (value != "yes" && value != "no")
-      return WrongUse(fmt::format("black-and-white is '{}', but is yes or no", value), "");
-  } else if (key != "name" && key != "stock" && key != "lab") {
-    return WrongUse(fmt::format("a roll has no '{}'", key), "say name, stock, lab, black-and-white or push");
-  } else if (value.empty()) {
-    return WrongUse(fmt::format("the {} of a roll cannot be empty", key), "");
-  }
+  const auto range = [&, k = key, v = value](double least, double most, const char* unit) -> Status {
+    Result<double> number = Number(v, k);
+    if (!number.ok()) return number.error();
+    if (!(*number >= least && *number <= most))
+      return WrongUse(fmt::format("{} is {:g} {}, but goes from {:g} to {:g}", k, *number, unit, least, most),
+                      "");
+    return {};
+  };
+  if (key == "push") return range(-3, 3, "EV");
+  if (key == "rating") return range(1, 12800, "ISO");
+  if (key == "scan-day" && !IsDay(value))
+    return WrongUse(fmt::format("scan-day is '{}', but is a date", value), "write, for instance, 2026-05-30");
+  if (key == "black-and-white" && value != "yes" && value != "no")
+    return WrongUse(fmt::format("black-and-white is '{}', but is yes or no", value), "");
+  const bool text = key == "name" || key == "stock" || key == "lab" || key == "format";
+  if (text && value.empty()) return WrongUse(fmt::format("the {} of a roll cannot be empty", key), "");
+  if (!text && key != "scan-day" && key != "black-and-white")
+    return WrongUse(fmt::format("a roll has no '{}'", key),
+                    "say name, stock, lab, format, rating, push, scan-day, black-and-white, split or join");
   return {};
 }
 
@@ -151,11 +185,15 @@ Status SayPairWords(session::Session& session, const PairRequest& request) {
     if (!rolls.ok()) return rolls.error();
     Result<std::vector<Word>> words = session.Words();
     if (!words.ok()) return words.error();
+    Result<std::unordered_map<PhotoId, session::MeasuredEntry>> measured = session.Measured();
+    if (!measured.ok()) return measured.error();
+    std::unordered_map<PhotoId, record::Measured> known;
+    for (auto& [id, entry] : *measured) known[id] = std::move(entry.measured);
     const std::vector<record::Roll> standing =
-        StandingRolls(std::move(rolls).value(), session::Fold(*words), {});
+        StandingRolls(std::move(rolls).value(), session::Fold(*words), known, *photos);
     for (const auto& [name, facts] : request.roll)
       for (const std::string& fact : facts) {
-        Status said = SayRoll(standing, name, fact, saying);
+        Status said = SayRoll(standing, *photos, name, fact, saying);
         if (!said.ok()) return said;
       }
   }

@@ -13,7 +13,8 @@ constexpr double kMostConfidence = 0.985;  // unless the pictures alone leave no
 constexpr double kNoDoubt = 12;            // log ratio
 constexpr double kSure = 0.8;              // of a neighbour on the roll
 constexpr double kNear_s = 40 * 60;        // neighbours of one light lie at most this far apart
-constexpr double kBetween = 0.75;          // confidence of a light seen before and after
+constexpr double kBetween = 0.75;          // confidence of a light seen before and after,
+constexpr double kBeside = 0.08;           // or on one side only; fitted on invented sessions
 
 Answer Moment(const ScanView& scan, const std::vector<int>& light) {
   const int n = static_cast<int>(light.size());
@@ -85,7 +86,7 @@ std::vector<Answer> Decide(const std::vector<ScanView>& roll, const std::vector<
         same = {Likest(roll[i], light, light[before]), PairKind::kLight, trust};
       } else if (before >= 0 || after >= 0) {
         const int one = before >= 0 ? before : after;
-        same = {Likest(roll[i], light, light[one]), PairKind::kLight, kBetween / 3};
+        same = {Likest(roll[i], light, light[one]), PairKind::kLight, kBeside};
       }
       if (same.frame >= 0 && same.confidence >= 0.5)
         answer.choice = same;

@@ -9,6 +9,7 @@
 
 #include "pair/clock.h"
 #include "pair/lights.h"
+#include "pair/subject.h"
 
 namespace samelight::pair {
 namespace {
@@ -103,6 +104,7 @@ void FindLights(const Request& request, Digital& digital) {
     m.duv = light.duv;
     m.white_trust = WhiteTrust(item);
     m.brightness_ev = Brightness(item);
+    m.backlight_ev = BacklightOf(item.facts->measured);
     m.flash = item.photo->capture.flash;
     moments.push_back(m);
     frame_index[item.photo->id] = i;
@@ -183,15 +185,19 @@ Result<Digital> ReadDigital(const Request& request, const std::vector<View>& vie
 std::vector<record::Light> LightRecords(const Request& request, const Digital& digital) {
   std::vector<record::Light> out;
   std::vector<std::vector<std::pair<double, double>>> mireds, duvs;  // value, trust
+  std::vector<std::size_t> narrow;
   for (std::size_t p = 0; p < digital.light.size(); ++p) {
     const std::size_t l = digital.light[p];
     if (l >= out.size()) {
-      out.push_back({LightId{static_cast<std::int64_t>(l)}, "light " + std::to_string(l + 1), {}, {}, 0, 0});
+      out.push_back(
+          {LightId{static_cast<std::int64_t>(l)}, "light " + std::to_string(l + 1), {}, {}, 0, 0, false});
       mireds.emplace_back();
       duvs.emplace_back();
+      narrow.push_back(0);
     }
     const Item& item = request.frames[digital.timeline.order[p]];
     out[l].frames.push_back(item.photo->id);
+    narrow[l] += LooksNarrowBand(item.facts->measured);
     const record::LightEstimate& e = item.facts->measured.light;
     mireds[l].emplace_back(e.mired, WhiteTrust(item) + 1e-3);
     duvs[l].emplace_back(e.duv, WhiteTrust(item) + 1e-3);
@@ -206,6 +212,7 @@ std::vector<record::Light> LightRecords(const Request& request, const Digital& d
   };
   for (std::size_t l = 0; l < out.size(); ++l) {
     out[l].mired = median(mireds[l]);
+    out[l].narrow_band = 2 * narrow[l] > out[l].frames.size();
     out[l].duv = median(duvs[l]);
   }
   return out;

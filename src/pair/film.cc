@@ -8,6 +8,7 @@
 #include "pair/align.h"
 #include "pair/decide.h"
 #include "pair/evidence.h"
+#include "pair/odd_scans.h"
 #include "pair/shortlist.h"
 
 namespace samelight::pair {
@@ -16,7 +17,8 @@ namespace {
 constexpr int kScanFeatures = 1000;
 constexpr std::size_t kFurtherFrames = 4;  // matched to a scan besides its own
 constexpr std::size_t kFurtherTried = 16;
-constexpr double kCertain = 30;  // log ratio of a person's word
+constexpr double kDoubled = 0.9;  // confidence in leaving out what seems to be two exposures
+constexpr double kCertain = 30;   // log ratio of a person's word
 
 // A person's word about each scan.
 struct Word {
@@ -116,6 +118,7 @@ Result<Film> PairFilm(const Request& request, const std::vector<View>& scans, co
   if (cancel.requested()) return Stopped();
 
   std::vector<std::vector<Shown>> checked(scans.size());
+  std::vector<std::uint8_t> doubled(scans.size(), 0);
   progress.Begin("verifying pairs", static_cast<long>(scans.size()));
   ParallelFor(scans.size(), cancel, [&](std::size_t i) {
     std::vector<int> candidates = Shortlist(promise[i], light_of_frame);
@@ -123,11 +126,13 @@ Result<Film> PairFilm(const Request& request, const std::vector<View>& scans, co
         std::find(candidates.begin(), candidates.end(), word.joined[i]) == candidates.end())
       candidates.push_back(word.joined[i]);
     for (int f : candidates) checked[i].push_back({f, Verify(scans[i], frames[f], kScanFeatures)});
+    doubled[i] = word.joined[i] < 0 && IsDoubleExposure(scans[i], frames, checked[i]);
     progress.Advance(1);
   });
   progress.End();
   if (cancel.requested()) return Stopped();
 
+  out.doubled.assign(doubled.begin(), doubled.end());
   out.pairs.resize(scans.size());
   out.frame.assign(scans.size(), -1);
   out.rolls = RollsOf(request.scans);
@@ -146,6 +151,14 @@ Result<Film> PairFilm(const Request& request, const std::vector<View>& scans, co
       pair = {request.scans[roll[k]].photo->id, {}, choice.kind, choice.confidence, by_person, {}};
       for (const Choice& c : others) pair.alternatives.push_back({id_at(c.frame), c.kind, c.confidence});
       if (choice.frame < 0) continue;
+      if (doubled[roll[k]]) {  // its colours are those of two pictures
+        pair.alternatives.insert(pair.alternatives.begin(),
+                                 {id_at(choice.frame), choice.kind, choice.confidence});
+        if (pair.alternatives.size() > 3) pair.alternatives.resize(3);
+        pair.kind = record::PairKind::kNone;
+        pair.confidence = kDoubled;
+        continue;
+      }
       pair.frame = id_at(choice.frame);
       out.frame[roll[k]] = digital.timeline.order[choice.frame];
     }

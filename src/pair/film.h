@@ -19,6 +19,7 @@ struct Film {
   // Per scan: its own frame first (when that verifies well enough for cells), then further frames of its
   // light that show the same things.
   std::vector<std::vector<Shown>> shown;
+  std::vector<bool> doubled;  // per scan: two exposures on one piece of film, set aside
 };
 
 // kCancelled when asked to stop. Needs at least one frame.

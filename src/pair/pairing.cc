@@ -1,10 +1,13 @@
 #include "pair/pairing.h"
 
 #include <opencv2/core.hpp>
+#include <set>
 
 #include "pair/correspond.h"
 #include "pair/digital.h"
 #include "pair/film.h"
+#include "pair/odd_scans.h"
+#include "pair/seen.h"
 
 namespace samelight::pair {
 namespace {
@@ -32,12 +35,14 @@ Result<Pairing> PairSession(const Request& request, Progress& progress, const Ca
   if (frames.empty()) {
     for (const Item& s : request.scans)
       out.pairs.push_back({s.photo->id, PhotoId{}, record::PairKind::kNone, 1, false, {}});
+    out.notes = SeenOnTheWay(request, {});
     return out;
   }
   const Result<Digital> digital = ReadDigital(request, frames, progress, cancel);
   if (!digital) return digital.error();
   out.lights = LightRecords(request, *digital);
   out.clocks = digital->clocks;
+  out.notes = SeenOnTheWay(request, *digital);
   Result<Film> film = PairFilm(request, scans, frames, *digital, progress, cancel);
   if (!film) return film.error();
   out.pairs = std::move(film->pairs);
@@ -57,6 +62,14 @@ Result<Pairing> PairSession(const Request& request, Progress& progress, const Ca
                        kFrameCells));
   std::vector<record::Correspondence> done = Correspond(jobs, request.load, progress, cancel);
   if (cancel.requested()) return Stopped();
+  for (std::size_t i = 0; i < scans.size(); ++i)
+    if (film->doubled[i])
+      out.notes.push_back({request.scans[i].photo->id,
+                           "two exposures on one piece of film: set aside; join it by hand to use it"});
+  std::set<PhotoId> leaked;
+  for (std::size_t k = 0; k < of_scans; ++k)
+    if (DropLeakedCells(done[k].cells) > 0 && leaked.insert(done[k].a).second)
+      out.notes.push_back({done[k].a, "a light leak along its edge: that part is left out"});
   for (std::size_t k = 0; k < done.size(); ++k)
     if (!done[k].cells.empty())
       (k < of_scans ? out.scan_to_frame : out.frame_to_frame).push_back(std::move(done[k]));

@@ -55,6 +55,7 @@ struct Pairing {
   std::vector<record::Correspondence> scan_to_frame;
   // Matches of frames to frames inside one light, for the digital graph.
   std::vector<record::Correspondence> frame_to_frame;
+  std::vector<record::Note> notes;  // seen on the way
 };
 
 Result<Pairing> PairSession(const Request& request, Progress& progress, const Cancel& cancel);

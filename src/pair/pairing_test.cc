@@ -2,100 +2,19 @@
 
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <deque>
 #include <map>
 #include <set>
 
 #include "base/task_pool.h"
-#include "pair/reframe_testing.h"
+#include "pair/session_testing.h"
 
 namespace samelight::pair {
 namespace {
 
 using namespace testing;
 using record::PairKind;
-
-// An invented session: scenes seen by digital bodies and by film, in memory.
-class Session {
- public:
-  PhotoId AddFrame(int scene, std::uint64_t seed, std::optional<double> time_s,
-                   const std::string& body = "body one", double mired = 180) {
-    Dice dice(seed);
-    Rendering r{dice.Uniform(-1, 0.3), 0, 1, 0, 0.01, false};
-    record::Photo photo =
-        Photo(record::Role::kFrame, "digital/" + body + "/" + std::to_string(frames_.size()));
-    photo.encoding = record::Encoding::kRaw;
-    photo.capture.body = body;
-    if (time_s) photo.capture.time_us = static_cast<std::int64_t>(*time_s * 1e6);
-    const PhotoId id = Add(photo, SeenAgain(Scene(scene), Near(dice), r, seed));
-    cached_[id].measured.light.mired = mired;
-    cached_[id].measured.light.confidence = 0.9;
-    frames_.push_back(id);
-    return id;
-  }
-  PhotoId AddScan(int scene, std::uint64_t seed, int roll = 0, bool mirrored = false) {
-    Dice dice(seed);
-    record::Photo photo =
-        Photo(record::Role::kScan, "film/" + std::to_string(roll) + "/" + std::to_string(scans_.size()));
-    photo.roll = RollId{roll};
-    photo.roll_position = static_cast<int>(scans_.size());
-    Framing f = Near(dice);
-    f.mirrored = mirrored;
-    const PhotoId id = Add(photo, SeenAgain(Scene(scene), f, AnotherRendering(dice), seed));
-    scans_.push_back(id);
-    return id;
-  }
-  Request MakeRequest() const {
-    Request r;
-    for (PhotoId id : scans_) r.scans.push_back({&photos_.at(id), &cached_.at(id)});
-    for (PhotoId id : frames_) r.frames.push_back({&photos_.at(id), &cached_.at(id)});
-    r.word = word;
-    r.load = [this](PhotoId id) -> Result<measure::Cached> { return cached_.at(id); };
-    return r;
-  }
-  Pairing Pair() const {
-    SilentProgress quiet;
-    Result<Pairing> p = PairSession(MakeRequest(), quiet, Cancel());
-    EXPECT_TRUE(p.ok());
-    return p.ok() ? *p : Pairing{};
-  }
-  PersonsWord word;
-
- private:
-  static constexpr int kWidth = 720, kHeight = 540;
-  static Framing Near(Dice& dice) {
-    Framing f = AnotherFraming(dice);
-    f.width_px = kWidth;
-    f.height_px = kHeight;
-    return f;
-  }
-  static record::Photo Photo(record::Role role, const std::string& path) {
-    record::Photo p;
-    p.role = role;
-    p.path = path;
-    p.width_px = kWidth;
-    p.height_px = kHeight;
-    return p;
-  }
-  PhotoId Add(record::Photo photo, image::RgbF pixels) {
-    photo.id = PhotoId{next_++};
-    measure::Cached c;
-    c.analysis.pixels = std::move(pixels);
-    c.features = measure::ExtractFeatures(c.analysis);
-    photos_[photo.id] = photo;
-    cached_[photo.id] = std::move(c);
-    return photo.id;
-  }
-  static const image::RgbF& Scene(int number) {
-    static std::map<int, image::RgbF> scenes;
-    if (!scenes.count(number)) scenes[number] = Painted(500 + number, 900, 675);
-    return scenes[number];
-  }
-  std::int64_t next_ = 1;
-  std::map<PhotoId, record::Photo> photos_;
-  std::map<PhotoId, measure::Cached> cached_;
-  std::vector<PhotoId> frames_, scans_;
-};
 
 // Four moments in two lights, two bodies (the second 1000 s ahead), and a roll numbered backwards whose
 // middle shows something that no frame shows.
@@ -231,6 +150,49 @@ TEST(Pairing, TwoUnrelatedEventsGiveNoPairs) {
   for (int i = 0; i < 6; ++i) s.AddFrame(i, 90 + i, 100.0 * i);
   for (int i = 0; i < 4; ++i) s.AddScan(20 + i, 100 + i);
   for (const record::Pair& p : s.Pair().pairs) EXPECT_EQ(p.kind, PairKind::kNone);
+}
+
+// What is sure in the whole roll in its order stays right when the roll is shuffled, reversed or halved.
+TEST(Pairing, TheOrderOfARollForcesNothing) {
+  Wedding w;
+  const Pairing whole = w.Pair();
+  const std::vector<PhotoId> roll = w.scans;
+  const std::vector<std::vector<PhotoId>> others = {{roll[4], roll[3], roll[2], roll[1], roll[0]},
+                                                    {roll[2], roll[0], roll[4], roll[1], roll[3]},
+                                                    {roll[1], roll[4], roll[0], roll[3], roll[2]},
+                                                    {roll[0], roll[2], roll[4]},
+                                                    {roll[1], roll[3]}};
+  for (const auto& order : others) {
+    w.SetRoll(order);
+    const Pairing p = w.Pair();
+    ASSERT_EQ(p.pairs.size(), order.size());
+    for (const record::Pair& pair : p.pairs) {
+      const auto before = std::find_if(whole.pairs.begin(), whole.pairs.end(),
+                                       [&](const record::Pair& x) { return x.scan == pair.scan; });
+      EXPECT_EQ(pair.kind, before->kind);
+      if (pair.kind != PairKind::kNone) EXPECT_EQ(w.scene_of.at(pair.frame), w.scene_of.at(before->frame));
+    }
+  }
+}
+
+TEST(Pairing, BlackAndWhiteScansPair) {
+  Session s;
+  std::map<PhotoId, int> scene_of;
+  for (int scene = 0; scene < 4; ++scene)
+    for (int k = 0; k < 2; ++k)
+      scene_of[s.AddFrame(scene, static_cast<std::uint64_t>(4 * scene + k), 900.0 * scene + 6 * k)] = scene;
+  for (int scene = 0; scene < 4; ++scene) {
+    Dice dice(static_cast<std::uint64_t>(scene) + 31);
+    Rendering r = AnotherRendering(dice);
+    r.black_and_white = true;
+    s.AddMeasuredScan(SeenAgain(Session::Scene(scene), s.Near(dice), r, 5));
+  }
+  const Pairing p = s.Pair();
+  for (int i = 0; i < 4; ++i) {
+    EXPECT_EQ(p.pairs[i].kind, PairKind::kMoment);
+    EXPECT_EQ(scene_of.at(p.pairs[i].frame), i);
+    EXPECT_TRUE(s.FactsOf(p.pairs[i].scan).measured.black_and_white);
+  }
 }
 
 TEST(Pairing, StopsWhenAsked) {

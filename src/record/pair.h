@@ -55,6 +55,7 @@ struct Light {
   std::vector<PhotoId> frames;         // in time order
   std::vector<PhotoId> scans;          // scans assigned to this light (through their pairs), in roll order
   double mired = 0, duv = 0;           // estimate of the situation
+  bool narrow_band = false;            // coloured lamps of few wavelengths: its scans are kept out of the look
 };
 
 // A film roll: scans in order.
@@ -63,8 +64,17 @@ struct Roll {
   std::string name;                    // folder name, or what the person called it
   std::string stock, lab;              // look key; empty: inferred
   bool black_and_white = false;
-  double push_ev = 0;
+  double push_ev = 0;                  // push (positive) or pull of the development
   std::vector<PhotoId> scans;
+  std::string format;                  // "35 mm", "6x4.5", ...; empty: not known
+  double rating_iso = 0;               // the speed it was exposed at; 0: not known
+  std::string scan_day;                // ISO 8601, "2026-05-30"; empty: not known
+};
+
+// Something seen on the way that an editor may want to know; nothing is done about it.
+struct Note {
+  PhotoId photo;
+  std::string text;                    // in plain words
 };
 
 }  // namespace samelight::record

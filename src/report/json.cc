@@ -67,6 +67,13 @@ Json PairsJson(const Report& report, const Index& index) {
   return all;
 }
 
+Json SeenJson(const Report& report, PhotoId id) {
+  Json texts = Json::array();
+  for (const record::Note& note : report.seen)
+    if (note.photo == id) texts.push_back(note.text);
+  return texts;
+}
+
 Json ScanJson(const Report& report, const Index& index, const record::Photo& scan) {
   const record::Pair* pair = index.PairOfScan(scan.id);
   const record::Roll* roll = index.RollOf(scan);
@@ -80,7 +87,8 @@ Json ScanJson(const Report& report, const Index& index, const record::Photo& sca
           {"frame", pair == nullptr ? Json(nullptr) : OrNull(index.NameOf(pair->frame))},
           {"confidence", pair == nullptr ? Json(nullptr) : Number(pair->confidence)},
           {"barred", index.Barred(scan.id)},
-          {"nudge", nudge == report.scan_nudges.end() ? Json(nullptr) : Number(nudge->second)}};
+          {"nudge", nudge == report.scan_nudges.end() ? Json(nullptr) : Number(nudge->second)},
+          {"seen", SeenJson(report, scan.id)}};
 }
 
 Json CorrectionJson(const record::FrameSolution& solution) {
@@ -114,7 +122,7 @@ Json UncertaintyJson(const record::Uncertainty& u) {
           {"neutrals", Number(u.neutral)}};
 }
 
-Json FrameJson(const Index& index, const record::Photo& frame) {
+Json FrameJson(const Report& report, const Index& index, const record::Photo& frame) {
   const record::FrameSolution* solution = index.Solution(frame.id);
   Json json = {{"frame", index.NameOf(frame.id)},
                {"path", frame.path},
@@ -126,7 +134,8 @@ Json FrameJson(const Index& index, const record::Photo& frame) {
                      {"correction", nullptr},
                      {"left_over", Json::array()},
                      {"uncertainty", nullptr},
-                     {"flags", Json::array()}});
+                     {"flags", Json::array()},
+                     {"seen", SeenJson(report, frame.id)}});
     return json;
   }
   json["scan"] = OrNull(index.NameOf(solution->scan));
@@ -134,6 +143,7 @@ Json FrameJson(const Index& index, const record::Photo& frame) {
   json["left_over"] = LeftOverJson(solution->left_over);
   json["uncertainty"] = UncertaintyJson(solution->uncertainty);
   json["flags"] = solution->flags;
+  json["seen"] = SeenJson(report, frame.id);
   return json;
 }
 
@@ -173,11 +183,12 @@ Json ReportJson(const Report& report) {
     if (p.role == record::Role::kScan)
       scans.push_back(ScanJson(report, index, p));
     else
-      frames.push_back(FrameJson(index, p));
+      frames.push_back(FrameJson(report, index, p));
   for (const record::Light& l : report.lights)
     lights.push_back({{"name", l.name},
                       {"warmth", Number(l.mired)},
                       {"green_magenta", Number(1000 * l.duv)},
+                      {"narrow_band", l.narrow_band},
                       {"frames", Names(index, l.frames)},
                       {"scans", Names(index, l.scans)}});
   for (const record::Roll& r : report.rolls) {
@@ -188,6 +199,9 @@ Json ReportJson(const Report& report) {
                      {"lab", OrNull(r.lab)},
                      {"black_and_white", r.black_and_white},
                      {"push", Number(r.push_ev)},
+                     {"format", OrNull(r.format)},
+                     {"rating", r.rating_iso > 0 ? Number(r.rating_iso) : Json(nullptr)},
+                     {"scan_day", OrNull(r.scan_day)},
                      {"scans", std::move(names)}});
   }
   json["scans"] = std::move(scans);

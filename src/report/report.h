@@ -51,6 +51,7 @@ struct Report {
   std::vector<Clock> clocks;
   std::vector<Problem> problems;
   std::vector<std::string> notes;  // of the solver, in plain words
+  std::vector<record::Note> seen;  // on single photographs; nothing is done about them
   double tolerance = 2.5;          // CIEDE2000 above which a left-over is to be checked
   double follow = 1;               // 0..1, for all frames that have no own value
 };

@@ -59,12 +59,13 @@ Status Change::PutMeasured(PhotoId photo, const MeasuredEntry& entry) {
 Status Change::ReplacePairs(const PairResult& result) {
   Status status = database_->Script(
       "DELETE FROM light; DELETE FROM pair; DELETE FROM alternative; DELETE FROM clock; DELETE FROM "
-      "correspondence");
+      "correspondence; DELETE FROM seen");
   for (std::size_t i = 0; status.ok() && i < result.lights.size(); ++i) {
     const record::Light& light = result.lights[i];
-    status = database_->Run("INSERT INTO light(id,place,name,mired,duv,frames,scans) VALUES(?,?,?,?,?,?,?)",
-                            light.id.value, static_cast<std::int64_t>(i), light.name, light.mired, light.duv,
-                            Pack(light.frames), Pack(light.scans));
+    status = database_->Run(
+        "INSERT INTO light(id,place,name,mired,duv,frames,scans,narrow_band) VALUES(?,?,?,?,?,?,?,?)",
+        light.id.value, static_cast<std::int64_t>(i), light.name, light.mired, light.duv, Pack(light.frames),
+        Pack(light.scans), light.narrow_band ? 1 : 0);
   }
   for (std::size_t i = 0; status.ok() && i < result.pairs.size(); ++i) {
     const record::Pair& pair = result.pairs[i];
@@ -83,6 +84,10 @@ Status Change::ReplacePairs(const PairResult& result) {
     const Clock& clock = result.clocks[i];
     status = database_->Run("INSERT INTO clock(body,place,offset_s,confidence) VALUES(?,?,?,?)", clock.body,
                             static_cast<std::int64_t>(i), clock.offset_s, clock.confidence);
+  }
+  for (const record::Note& note : result.notes) {
+    if (!status.ok()) break;
+    status = database_->Run("INSERT INTO seen(photo,text) VALUES(?,?)", note.photo.value, note.text);
   }
   for (const bool of_scan : {true, false}) {
     for (const record::Correspondence& matches : of_scan ? result.scan_to_frame : result.frame_to_frame) {

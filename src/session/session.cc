@@ -218,18 +218,26 @@ Result<PairResult> Session::PairsWithoutMatches() const { return ReadPairs(false
 Result<PairResult> Session::ReadPairs(bool with_matches) const {
   PairResult result;
   Result<std::vector<record::Light>> lights = database_->Rows<record::Light>(
-      "SELECT id,name,mired,duv,frames,scans FROM light ORDER BY place",
+      "SELECT id,name,mired,duv,frames,scans,narrow_band FROM light ORDER BY place",
       [](const Row& row) -> std::optional<record::Light> {
         record::Light light;
         light.id.value = row.Int(0);
         light.name = row.Text(1);
         light.mired = row.Real(2);
         light.duv = row.Real(3);
+        light.narrow_band = row.Int(6) != 0;
         if (!Unpack(row.Blob(4), light.frames) || !Unpack(row.Blob(5), light.scans)) return std::nullopt;
         return light;
       });
   if (!lights.ok()) return lights.error();
   result.lights = std::move(lights).value();
+
+  Result<std::vector<record::Note>> notes =
+      database_->Rows<record::Note>("SELECT photo,text FROM seen ORDER BY place", [](const Row& row) {
+        return std::optional<record::Note>({PhotoId{row.Int(0)}, row.Text(1)});
+      });
+  if (!notes.ok()) return notes.error();
+  result.notes = std::move(notes).value();
 
   const auto kind_ok = [](std::int64_t kind) { return InRange(kind, record::PairKind::kNone); };
   Result<std::vector<record::Pair>> pairs =

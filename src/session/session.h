@@ -61,6 +61,7 @@ struct PairResult {
   std::vector<record::Pair> pairs;
   std::vector<Clock> clocks;
   std::vector<record::Correspondence> scan_to_frame, frame_to_frame;
+  std::vector<record::Note> notes;  // on single photographs, in the order of the photographs
 };
 
 // What solving found.

@@ -230,6 +230,8 @@ TEST_F(SessionTest, PairsMeasuredRollsDeliveriesAndProblemsComeBack) {
   PairResult pairs;
   pairs.lights = {{LightId{1}, "mill", {PhotoId{5}, PhotoId{6}}, {PhotoId{1}}, 190, 0.002},
                   {LightId{2}, "hall"}};
+  pairs.lights[1].narrow_band = true;
+  pairs.notes = {{PhotoId{6}, "soft"}, {PhotoId{5}, "the sharpest of 2"}};
   pairs.pairs = {{PhotoId{1},
                   PhotoId{5},
                   record::PairKind::kMoment,
@@ -282,6 +284,11 @@ TEST_F(SessionTest, PairsMeasuredRollsDeliveriesAndProblemsComeBack) {
   auto out = session->Pairs();
   ASSERT_TRUE(out.ok());
   ASSERT_EQ(out->lights.size(), 2u);
+  EXPECT_FALSE(out->lights[0].narrow_band);
+  EXPECT_TRUE(out->lights[1].narrow_band);
+  ASSERT_EQ(out->notes.size(), 2u);
+  EXPECT_EQ(out->notes[0].photo, PhotoId{6});
+  EXPECT_EQ(out->notes[1].text, "the sharpest of 2");
   EXPECT_EQ(out->lights[0].frames, pairs.lights[0].frames);
   EXPECT_EQ(out->lights[0].scans, pairs.lights[0].scans);
   EXPECT_EQ(out->lights[0].mired, 190);

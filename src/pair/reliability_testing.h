@@ -1,0 +1,94 @@
+// For tests: many small hard sessions, and how often stated probabilities come true.
+#pragma once
+
+#include <map>
+#include <vector>
+
+#include "pair/session_testing.h"
+
+namespace samelight::pair::testing {
+
+struct Claim {
+  double stated = 0;
+  bool right = false;
+  record::PairKind kind = record::PairKind::kNone;
+};
+
+// An invented session of eight scenes and what it claims of its scans. Two scenes are seen again hours later
+// in another light, one of them filmed then; one scan shows what no frame shows; views reach from near to
+// barely overlapping, some are black-and-white, thin or coarse; the roll runs either way. A claim is right
+// when it names the light of the scan, or none where there is none.
+inline std::vector<Claim> ClaimsOf(std::uint64_t seed) {
+  Session s;
+  s.width_px = 432;
+  s.height_px = 324;
+  Dice dice(seed * 7919 + 5);
+  std::map<PhotoId, int> light_of;
+  const int first = static_cast<int>(seed % 5) * 8;
+  double now = 36000;
+  struct Place {
+    int scene, light;
+  };
+  std::vector<Place> day;
+  for (int k = 0; k < 8; ++k) day.push_back({first + k, k / 2});
+  day.push_back({first, 4});
+  day.push_back({first + 3, 4});
+  for (std::size_t k = 0; k < day.size(); ++k) {
+    const bool moved = k > 0 && day[k].light != day[k - 1].light;
+    now += moved ? dice.Uniform(1500, 6000) : dice.Uniform(60, 300);
+    for (int f = 0; f < 3; ++f) {
+      now += dice.Uniform(2, 15);
+      light_of[s.AddFrame(day[k].scene, seed * 1000 + k * 10 + static_cast<std::uint64_t>(f), now, "body one",
+                          170 + 45 * day[k].light)] = day[k].light;
+    }
+  }
+  std::vector<std::pair<Place, PhotoId>> roll;
+  const bool backwards = dice.Uniform(0, 1) < 0.4;
+  std::vector<Place> filmed;
+  for (std::size_t k = 0; k < day.size(); ++k)
+    if (k != 8 || dice.Uniform(0, 1) < 0.5) filmed.push_back(day[k]);
+  filmed.insert(filmed.begin() + 4, Place{50 + static_cast<int>(seed % 7), -1});
+  if (backwards) std::reverse(filmed.begin(), filmed.end());
+  for (std::size_t k = 0; k < filmed.size(); ++k) {
+    const std::uint64_t own = seed * 1000 + 500 + k;
+    Framing f = s.Near(dice);
+    f.zoom = dice.Uniform(1, 3.4);
+    f.shift_x = dice.Uniform(-0.4, 0.4);
+    f.shift_y = dice.Uniform(-0.35, 0.35);
+    if (dice.Uniform(0, 1) < 0.1) f.angle_deg += 90;
+    Rendering r = AnotherRendering(dice);
+    r.black_and_white = dice.Uniform(0, 1) < 0.2;
+    r.grain = dice.Uniform(0.02, 0.4);
+    if (dice.Uniform(0, 1) < 0.2) r.exposure_ev -= 2;
+    roll.emplace_back(filmed[k], s.AddScan(SeenAgain(Session::Scene(filmed[k].scene), f, r, own)));
+  }
+  const Pairing p = s.Pair();
+  std::vector<Claim> out;
+  for (std::size_t i = 0; i < p.pairs.size(); ++i) {
+    const record::Pair& pair = p.pairs[i];
+    const int truth = roll[i].first.light;
+    const bool none = pair.kind == record::PairKind::kNone;
+    out.push_back({pair.confidence, none ? truth < 0 : light_of[pair.frame] == truth, pair.kind});
+  }
+  return out;
+}
+
+// Clopper and Pearson 1934: the interval that holds the true rate with 95 %, of `right` in `all`.
+inline std::pair<double, double> BinomialInterval(int right, int all) {
+  // Tail of the binomial distribution, from logarithms of the gamma function.
+  const auto at_least = [&](int k, double p) {
+    double sum = 0;
+    for (int i = k; i <= all; ++i)
+      sum += std::exp(std::lgamma(all + 1) - std::lgamma(i + 1) - std::lgamma(all - i + 1) + i * std::log(p) +
+                      (all - i) * std::log1p(-p));
+    return sum;
+  };
+  const auto solve = [&](int k, double tail) {
+    double low = 1e-9, high = 1 - 1e-9;
+    for (int i = 0; i < 60; ++i) (at_least(k, (low + high) / 2) < tail ? low : high) = (low + high) / 2;
+    return (low + high) / 2;
+  };
+  return {right == 0 ? 0 : solve(right, 0.025), right == all ? 1 : solve(right + 1, 0.975)};
+}
+
+}  // namespace samelight::pair::testing

@@ -1,0 +1,19 @@
+// What the regions of one picture say about its light beyond its white.
+#pragma once
+
+#include <optional>
+
+#include "record/region.h"
+
+namespace samelight::pair {
+
+// Light on the subject's skin against the brighter half of everything else, EV; below 0 where the light comes
+// from behind. Absent without skin or without anything else.
+std::optional<double> BacklightOf(const record::Measured& measured);
+
+// True when the light seems to hold few wavelengths: every region, white cloth and neutrals too, is strongly
+// coloured, and all toward one side. A place that is lit by daylight or a lamp of many wavelengths shows
+// something near neutral or colours of several kinds. False for black-and-white pictures.
+bool LooksNarrowBand(const record::Measured& measured);
+
+}  // namespace samelight::pair
