@@ -14,6 +14,7 @@ record::Look Blend(const record::Look& a, const record::Look& b, F mix) {
   for (int i = 0; i < 3; ++i) {
     for (int j = 0; j < 3; ++j) {
       r.m1[i][j] = mix(a.m1[i][j], b.m1[i][j]);
+      r.interimage[i][j] = mix(a.interimage[i][j], b.interimage[i][j]);
       r.m2[i][j] = mix(a.m2[i][j], b.m2[i][j]);
     }
     const record::LayerCurve &ca = a.layer[i], &cb = b.layer[i];
@@ -97,6 +98,7 @@ LookOf<double> Parameters(const record::Look& look) {
   for (int i = 0; i < 3; ++i) {
     for (int j = 0; j < 3; ++j) {
       p.m1[i][j] = look.m1[i][j];
+      p.interimage[i][j] = look.interimage[i][j];
       p.m2[i][j] = look.m2[i][j];
     }
     const record::LayerCurve& l = look.layer[i];

@@ -32,6 +32,7 @@ record::Correction RandomCorrection(std::mt19937& random) {
     return m;
   };
   c.look.m1 = matrix(0.12);
+  c.look.interimage = matrix(0.15);
   c.look.m2 = matrix(0.08);
   for (auto& l : c.look.layer)
     l = {1.4 + 0.3 * u(random), -2.1 + 0.4 * u(random), 0.03 * u(random), 0.35 + 0.15 * u(random),
@@ -108,6 +109,7 @@ TEST(Look, DerivativesEqualFiniteDifferences) {
     for (int a = 0; a < 3; ++a) {
       for (int b = 0; b < 3; ++b) {
         pd.m1[a][b] = Dual(p.m1[a][b]);
+        pd.interimage[a][b] = Dual(p.interimage[a][b]);
         pd.m2[a][b] = Dual(p.m2[a][b]);
       }
       const LayerOf<double>& l = p.layer[a];

@@ -1,7 +1,8 @@
 // The look's equations, written once for double and for automatic derivatives (T is double or a dual number).
 //
-// Order (design: "The look"): log exposure after m1 plus offsets -> per-layer toe-gamma-shoulder curve -> m2
-// -> hue bumps -> smooth gamut compression. All picture values are linear BT.2020, D65.
+// Order (design: "The look"): log exposure after m1 plus offsets -> per-layer toe-gamma-shoulder curve
+// -> interimage effect -> m2 -> hue bumps -> smooth gamut compression. All picture values are linear BT.2020,
+// D65.
 #pragma once
 
 #include <array>
@@ -41,6 +42,7 @@ struct BumpOf {
 template <class T>
 struct LookOf {
   T m1[3][3];
+  T interimage[3][3];
   LayerOf<T> layer[3];
   T m2[3][3];
   BumpOf<T> bump[record::kHueBumps];
@@ -72,6 +74,15 @@ T LayerOut(const LayerOf<T>& c, const T& log_in) {
   const T u = c.gamma * (log_in - T(kLogMidGrey)) + T(kLogMidGrey);
   const T v = c.floor + c.toe * Softplus<T>((u - c.floor) / c.toe);
   return c.ceiling - c.shoulder * Softplus<T>((c.ceiling - v) / c.shoulder);
+}
+
+// Layer `c` after the interimage effect, log10; formula at record::Look.
+template <class T>
+T Interimage(const T row[3], const T& ceiling, int c, const T layer[3]) {
+  using std::exp;
+  const T pull =
+      row[0] * (layer[0] - layer[c]) + row[1] * (layer[1] - layer[c]) + row[2] * (layer[2] - layer[c]);
+  return layer[c] + (T(1.0) - exp((layer[c] - ceiling) * 2.302585092994046)) * pull;
 }
 
 template <class T, class M>
@@ -148,22 +159,28 @@ void CompressGamut(T rgb[3]) {
   if (changed) MatrixTimes(kBack, s, rgb);
 }
 
-// Unified scene-linear pixel to display-linear, both BT.2020. `matrix` is m1, with anything linear before it
-// multiplied in.
+// Log10 exposures of the three layers, offsets included, to display-linear BT.2020.
 template <class T>
-void FilmFromScene(const LookOf<T>& look, const T offset_log10[3], const T& chroma_gain, const T scene[3],
-                   T out[3]) {
+void FilmFromLayers(const LookOf<T>& look, const T& chroma_gain, const T in[3], T out[3]) {
   using std::exp;
-  using std::log;
-  T x[3], y[3];
-  MatrixTimes(look.m1, scene, x);
-  for (int c = 0; c < 3; ++c) {
-    const T in = log(PositiveExposure<T>(x[c])) * 0.43429448190325182 + offset_log10[c];
-    y[c] = exp(LayerOut<T>(look.layer[c], in) * 2.302585092994046);
-  }
+  T layer[3], y[3];
+  for (int c = 0; c < 3; ++c) layer[c] = LayerOut<T>(look.layer[c], in[c]);
+  for (int c = 0; c < 3; ++c)
+    y[c] = exp(Interimage<T>(look.interimage[c], look.layer[c].ceiling, c, layer) * 2.302585092994046);
   MatrixTimes(look.m2, y, out);
   ApplyBumps<T>(look, chroma_gain, out);
   CompressGamut<T>(out);
+}
+
+// Unified scene-linear pixel to display-linear, both BT.2020.
+template <class T>
+void FilmFromScene(const LookOf<T>& look, const T offset_log10[3], const T& chroma_gain, const T scene[3],
+                   T out[3]) {
+  using std::log;
+  T x[3], in[3];
+  MatrixTimes(look.m1, scene, x);
+  for (int c = 0; c < 3; ++c) in[c] = log(PositiveExposure<T>(x[c])) * 0.43429448190325182 + offset_log10[c];
+  FilmFromLayers<T>(look, chroma_gain, in, out);
 }
 
 }  // namespace samelight::look

@@ -37,9 +37,13 @@ inline constexpr int kHueBumps = 6;
 
 // The film seen through one kind of source (design: "The look").
 struct Look {
-  Mat3 m1 = kIdentity3;                // rows sum to 1
+  Mat3 m1 = kIdentity3;                // of linear exposures; rows sum to 1
+  // What developing layers do to each other: of log display values after the curves, fading toward the ceiling so
+  // that whites stay what the curves make of them. Rows sum to 1.
+  //   out'_c = out_c + (1 - 10^(out_c - ceiling_c)) * sum_k interimage_ck (out_k - out_c)
+  Mat3 interimage = kIdentity3;
   std::array<LayerCurve, 3> layer{};
-  Mat3 m2 = kIdentity3;                // rows sum to 1
+  Mat3 m2 = kIdentity3;                // of linear display values; rows sum to 1
   std::array<HueBump, kHueBumps> bumps{};
   bool operator==(const Look&) const = default;
 };

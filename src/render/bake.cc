@@ -41,10 +41,11 @@ struct Channel {
 };
 
 // Display-linear output of the layer for an input of 0..1.
-double LayerAt(const Channel& c, double x) {
-  const double in = std::log10(look::PositiveExposure(c.exposure(x * c.most))) + c.offset_log10;
-  return std::pow(10, LayerOut(c.layer, in));
+// Log10 exposure of the layer, offset included.
+double LogAt(const Channel& c, double x) {
+  return std::log10(look::PositiveExposure(c.exposure(x * c.most))) + c.offset_log10;
 }
+double LayerAt(const Channel& c, double x) { return std::pow(10, LayerOut(c.layer, LogAt(c, x))); }
 
 double Aim(const Channel& c, double x) {
   const double curve = std::pow(LayerAt(c, x), kNodePower);
@@ -216,12 +217,12 @@ void BakeOne(const look::Resolved& resolved, color::Space space, int nodes, bool
     }
     MakeShaper(ch, c, baked);
   }
-  std::array<std::vector<double>, 3> node, layer;
+  std::array<std::vector<double>, 3> node, log_exposure;
   for (int c = 0; c < 3; ++c)
     for (int i = 0; i < nodes; ++i) {
       const double x = ShaperInverse(baked, c, i);
       node[c].push_back(channels[c].most * x);
-      layer[c].push_back(LayerAt(channels[c], x));
+      log_exposure[c].push_back(LogAt(channels[c], x));
     }
   const Mat3 out = color::RgbFromRgb(space, color::Space::kRec2020);
   float* entry = baked.entries();
@@ -232,11 +233,8 @@ void BakeOne(const look::Resolved& resolved, color::Space space, int nodes, bool
         if (whole) {
           y = look::Evaluate(resolved, {node[0][r], node[1][g], node[2][b]});
         } else {
-          // The rest of look::FilmFromScene: the curves were done once per axis.
-          const double x3[3] = {layer[0][r], layer[1][g], layer[2][b]};
-          look::MatrixTimes(resolved.look.m2, x3, y.data());
-          look::ApplyBumps(resolved.look, resolved.chroma_gain, y.data());
-          look::CompressGamut(y.data());
+          const double in[3] = {log_exposure[0][r], log_exposure[1][g], log_exposure[2][b]};
+          look::FilmFromLayers(resolved.look, resolved.chroma_gain, in, y.data());
         }
         const Vec3 v = blended ? Rooted(out, y) : Encoded(space, out, y);
         for (int c = 0; c < 3; ++c) entry[c] = std::isfinite(v[c]) ? static_cast<float>(v[c]) : 0.0f;

@@ -56,6 +56,8 @@ inline record::Correction RandomCorrection(unsigned seed, bool display_referred)
   c.unify.matrix = Mul(c.unify.matrix, Diagonal(white));
   c.unify.exposure_log10 = dice.Between(-0.4, 0.4);
   c.look.m1 = RandomMixing(dice, 0.2);
+  Dice own(seed + 1000);
+  c.look.interimage = RandomMixing(own, 0.15);
   c.look.m2 = RandomMixing(dice, 0.15);
   for (int i = 0; i < 3; ++i) {
     c.look.layer[i] = {dice.Between(1.1, 1.7), dice.Between(-2.6, -1.7), dice.Between(-0.05, 0.0),

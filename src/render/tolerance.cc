@@ -84,7 +84,7 @@ BakeError MeasureBake(const look::Resolved& resolved, color::Space space, const 
 
 BakeError BakeWithin(const look::Resolved& resolved, color::Space space, BakedCorrection& baked) {
   // Stricter than the promise, since few inputs are looked at here.
-  constexpr double kMean = 0.04, kP99 = 0.16, kMost = 0.35;
+  constexpr double kMean = 0.04, kP99 = 0.16, kMost = 0.30;
   constexpr int kLargest = 65;
   BakeError error;
   for (int nodes = 33;;) {

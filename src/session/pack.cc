@@ -8,7 +8,7 @@ namespace {
 constexpr std::uint16_t kFactsVersion = 1;
 constexpr std::uint16_t kMeasuredVersion = 1;
 constexpr std::uint16_t kCorrespondenceVersion = 1;
-constexpr std::uint16_t kSolutionVersion = 3;  // 2: hues, grain, acutance; 3: regions' follow
+constexpr std::uint16_t kSolutionVersion = 4;  // 2: hues, grain, acutance; 3: regions' follow; 4: interimage
 constexpr std::uint16_t kPhotosVersion = 1;
 constexpr std::uint16_t kWordVersion = 3;  // the same
 
@@ -111,8 +111,12 @@ void Visit(A& a, record::HueBump& value) {
 }
 template <class A>
 void Visit(A& a, record::Look& value) {
-  auto& [m1, layer, m2, bumps] = value;
+  auto& [m1, interimage, layer, m2, bumps] = value;
   All(a, m1, layer, m2, bumps);
+  if constexpr (A::kReads) {
+    if (a.version() < 4) return;
+  }
+  All(a, interimage);
 }
 template <class A>
 void Visit(A& a, record::Unify& value) {

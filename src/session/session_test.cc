@@ -102,6 +102,7 @@ record::FrameSolution SomeSolution(PhotoId frame) {
   s.correction.look.m1[0][1] = 1e-300;
   s.correction.look.layer[2].shoulder = std::nextafter(0.15, 1.0);
   s.correction.look.m2[1][0] = -0.05;
+  s.correction.look.interimage[2][1] = -0.15;
   s.correction.look.bumps[5] = {3.5, -0.1, 2};
   s.correction.offset_log10 = {0.01, -0.02, 0.03};
   s.correction.follow = 0.6;
@@ -206,6 +207,7 @@ TEST_F(SessionTest, SolutionsComeBackBitForBit) {
   EXPECT_EQ(out.correction.look.m1, in.correction.look.m1);
   EXPECT_EQ(out.correction.look.layer[2].shoulder, in.correction.look.layer[2].shoulder);
   EXPECT_EQ(out.correction.look.m2, in.correction.look.m2);
+  EXPECT_EQ(out.correction.look.interimage, in.correction.look.interimage);
   EXPECT_EQ(out.correction.look.bumps[5].hue_deg, 3.5);
   EXPECT_EQ(out.correction.offset_log10, in.correction.offset_log10);
   EXPECT_EQ(out.correction.follow, 0.6);

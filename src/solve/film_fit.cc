@@ -352,13 +352,6 @@ LookVector FilmFit::RollLook(int roll_index) const {
   return l;
 }
 
-LookVector FilmFit::MeanLook(const std::vector<FilmSession::Scan>& scans) const {
-  LookVector l = common;
-  for (const FilmSession::Scan& s : scans)
-    for (int i = 0; i < kLookSize; ++i) l[i] += roll[s.roll][i] / static_cast<double>(scans.size());
-  return l;
-}
-
 FilmFit FitFilm(const FilmSession& session, const FilmFit* start, const Cancel& cancel) {
   FilmFit fit;
   if (start != nullptr) {

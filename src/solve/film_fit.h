@@ -54,8 +54,6 @@ struct FilmFit {
   bool usable = false;
 
   LookVector RollLook(int roll_index) const;
-  // Mean over rolls, weighted by their scans; the common look without any roll.
-  LookVector MeanLook(const std::vector<FilmSession::Scan>& scans) const;
 };
 
 // Levenberg-Marquardt with a Cauchy loss of 2.5 CIELAB units (a*, b* divided by 1 + 0.035 C of the scan) by

@@ -7,7 +7,9 @@
 namespace samelight::solve {
 namespace {
 
-constexpr double kLevelNoise = 0.06, kColourNoise = 0.025;  // log10, of one light's fitted offsets
+constexpr double kLevelNoise = 0.08, kColourNoise = 0.025;  // log10, of one light's fitted offsets
+// How far the shares of one session stray from the usual ones.
+constexpr double kLevelShareSigma = 0.15, kWarmShareSigma = 0.2, kColourShareSigma = 0.15;
 constexpr double kBalanceSigma = 0.15;  // log10, of a film's layer speeds as the lab prints it
 // Without any film: a light whose frames have this mean log10 level (about a stop below mid-grey, as metered
 // scenes do) is brought up to print at mid-grey (common practice).
@@ -23,7 +25,7 @@ double Guarded(double grey) {
 double Warmth(const LightState& light) { return 0.5 * (light.cast_log10[0] - light.cast_log10[2]); }
 
 LightRule Fit(const std::vector<LightState>& lights, const std::vector<Vec3>& offsets,
-              std::ptrdiff_t left_out) {
+              const LightState& wanted, std::ptrdiff_t left_out) {
   const LightRule prior;
   // Level: unknowns (level, level_share, warm_share).
   Eigen::Matrix3d n = Eigen::Matrix3d::Zero();
@@ -32,8 +34,8 @@ LightRule Fit(const std::vector<LightState>& lights, const std::vector<Vec3>& of
     n += row * row.transpose() / (sigma * sigma);
     r += row * value / (sigma * sigma);
   };
-  add_level({0, 1, 0}, prior.level_share, 0.2);
-  add_level({0, 0, 1}, prior.warm_share, 0.3);
+  add_level({0, 1, 0}, prior.level_share, kLevelShareSigma);
+  add_level({0, 0, 1}, prior.warm_share, kWarmShareSigma);
   add_level({1, -kUsualLevel, 0}, kUsualOffset, 0.5);
   // Colour: unknowns (red, green, blue of the film's own balance, grey_share, cast_share).
   using Vector5 = Eigen::Matrix<double, 5, 1>;
@@ -44,17 +46,18 @@ LightRule Fit(const std::vector<LightState>& lights, const std::vector<Vec3>& of
     cr += row * value / (sigma * sigma);
   };
   for (int c = 0; c < 3; ++c) add_colour(Vector5::Unit(c), 0, kBalanceSigma);
-  add_colour(Vector5::Unit(3), prior.grey_share, 0.2);
-  add_colour(Vector5::Unit(4), prior.cast_share, 0.2);
+  add_colour(Vector5::Unit(3), prior.grey_share, kColourShareSigma);
+  add_colour(Vector5::Unit(4), prior.cast_share, kColourShareSigma);
   for (std::size_t i = 0; i < lights.size(); ++i) {
     if (static_cast<std::ptrdiff_t>(i) == left_out) continue;
     const double mean = (offsets[i][0] + offsets[i][1] + offsets[i][2]) / 3;
-    add_level({1, -lights[i].level_log10, -Warmth(lights[i])}, mean, kLevelNoise);
+    const double ease = 1 / std::sqrt(Kinship(lights[i], wanted));
+    add_level({1, -lights[i].level_log10, -Warmth(lights[i])}, mean, ease * kLevelNoise);
     for (int c = 0; c < 3; ++c) {
       Vector5 row = Vector5::Unit(c);
       row[3] = Guarded(lights[i].grey_log10[c]);
       row[4] = lights[i].cast_log10[c];
-      add_colour(row, offsets[i][c] - mean, kColourNoise);
+      add_colour(row, offsets[i][c] - mean, ease * kColourNoise);
     }
   }
   const Eigen::Vector3d a = n.ldlt().solve(r);
@@ -80,8 +83,16 @@ Vec3 LightRule::Offset(const LightState& light) const {
   return o;
 }
 
-LightRule LearnRule(const std::vector<LightState>& lights, const std::vector<Vec3>& offsets) {
-  LightRule rule = Fit(lights, offsets, -1);
+double Kinship(const LightState& a, const LightState& b) {
+  constexpr double kStrange = 0.08, kReach_log10 = 0.65;  // two stops
+  if (!a.brightness_log10 || !b.brightness_log10) return 1;
+  const double d = (*a.brightness_log10 - *b.brightness_log10) / kReach_log10;
+  return kStrange + (1 - kStrange) * std::exp(-0.5 * d * d);
+}
+
+LightRule LearnRule(const std::vector<LightState>& lights, const std::vector<Vec3>& offsets,
+                    const LightState& wanted) {
+  LightRule rule = Fit(lights, offsets, wanted, -1);
   const LightRule prior;
   // Leaving out one light at a time tells how well the rule predicts; the prior's own spread counts as two
   // lights.
@@ -90,7 +101,7 @@ LightRule LearnRule(const std::vector<LightState>& lights, const std::vector<Vec
   double count = 2;
   if (lights.size() >= 3) {
     for (std::size_t i = 0; i < lights.size(); ++i) {
-      const Vec3 p = Fit(lights, offsets, static_cast<std::ptrdiff_t>(i)).Offset(lights[i]);
+      const Vec3 p = Fit(lights, offsets, lights[i], static_cast<std::ptrdiff_t>(i)).Offset(lights[i]);
       const Vec3& o = offsets[i];
       const double dl = (p[0] + p[1] + p[2] - o[0] - o[1] - o[2]) / 3;
       level += dl * dl;

@@ -14,19 +14,25 @@ namespace samelight::solve {
 // part of the way to grey; film keeps part of the light's own colour.
 struct LightRule {
   double level = 0;
-  double level_share = 0.3;
-  double warm_share = 0.2;
+  double level_share = 0.45;
+  double warm_share = 0.45;
   Vec3 balance{0, 0, 0};  // the film's own balance as the lab prints it; mean 0
-  double grey_share = -0.5;
-  double cast_share = 0.5;
+  double grey_share = -0.4;
+  double cast_share = 0.45;
   double level_sigma = 0.10;  // how well the rule predicts, by leaving out one light at a time
   double colour_sigma = 0.04;
 
   Vec3 Offset(const LightState& light) const;
 };
 
-// Ridge regression on (light, fitted offsets). Without any filmed light the prior comes back. A light whose
-// frames are strongly coloured counts less in the grey share.
-LightRule LearnRule(const std::vector<LightState>& lights, const std::vector<Vec3>& offsets);
+// How much one light tells about another, 0..1: film and lab are used differently in bright and in dim
+// places.
+double Kinship(const LightState& a, const LightState& b);
+
+// Ridge regression on (light, fitted offsets), each counted by its kinship with the light that the rule is
+// for. Without any filmed light the prior comes back. A light whose frames are strongly coloured counts less
+// in the grey share.
+LightRule LearnRule(const std::vector<LightState>& lights, const std::vector<Vec3>& offsets,
+                    const LightState& wanted);
 
 }  // namespace samelight::solve

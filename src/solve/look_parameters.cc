@@ -17,9 +17,13 @@ LookVector LookPriorMean() {
 
 LookVector LookPriorSigma() {
   LookVector s{};
+  // Layers that are neighbours in the spectrum mix more than red and blue. m1 stays small: what it takes away
+  // in linear light makes a strong colour lose a layer altogether, while the interimage effect only bends it.
   for (int i = 0; i < 6; ++i) {
-    s[i] = 0.12;
-    s[kM2Start + i] = 0.08;
+    const bool red_with_blue = i == 1 || i == 4;
+    s[i] = red_with_blue ? 0.01 : 0.03;
+    s[kM2Start + i] = red_with_blue ? 0.04 : 0.06;
+    s[kInterimageStart + i] = red_with_blue ? 0.08 : 0.12;
   }
   for (int c = 0; c < 3; ++c) {
     double* q = s.data() + kLayerStart + 5 * c;
@@ -44,6 +48,7 @@ record::Look RecordFrom(const LookVector& p) {
   for (int i = 0; i < 3; ++i) {
     for (int j = 0; j < 3; ++j) {
       r.m1[i][j] = l.m1[i][j];
+      r.interimage[i][j] = l.interimage[i][j];
       r.m2[i][j] = l.m2[i][j];
     }
     r.layer[i] = {l.layer[i].gamma, l.layer[i].floor, l.layer[i].ceiling, l.layer[i].toe,

@@ -9,9 +9,9 @@
 namespace samelight::solve {
 
 // m1 off-diagonals 6, three layers of (gamma, floor, ceiling, log toe, log shoulder) 15, m2 off-diagonals 6,
-// six bumps of (hue, chroma, lightness) 18.
-inline constexpr int kLookSize = 45;
-inline constexpr int kLayerStart = 6, kM2Start = 21, kBumpStart = 27;
+// six bumps of (hue, chroma, lightness) 18, interimage off-diagonals 6.
+inline constexpr int kLookSize = 51;
+inline constexpr int kLayerStart = 6, kM2Start = 21, kBumpStart = 27, kInterimageStart = 45;
 
 using LookVector = std::array<double, kLookSize>;
 
@@ -39,6 +39,7 @@ look::LookOf<T> LookFrom(const T* p, const T& contrast, const T& black) {
   using std::exp;
   look::LookOf<T> l;
   RowsSumToOne(p, l.m1);
+  RowsSumToOne(p + kInterimageStart, l.interimage);
   for (int c = 0; c < 3; ++c) {
     const T* q = p + kLayerStart + 5 * c;
     l.layer[c] = {q[0] * (T(1.0) + contrast), q[1] + black, q[2], exp(q[3]), exp(q[4])};

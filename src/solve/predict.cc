@@ -34,13 +34,28 @@ void LabFromDisplay(const T rgb[3], T lab[3]) {
 enum LayerAt { kIn, kGamma, kFloor, kCeiling, kToe, kShoulder, kContrast, kBlack, kLayerNumbers };
 using LayerDual = ceres::Jet<double, kLayerNumbers>;
 
-LayerDual LayerDisplay(const double* q, double log_in, double contrast, double black) {
+// Log10 display value of a layer.
+LayerDual LayerLog(const double* q, double log_in, double contrast, double black) {
   using ceres::exp;
   const look::LayerOf<LayerDual> layer{LayerDual(q[0], kGamma) * (1.0 + LayerDual(contrast, kContrast)),
                                        LayerDual(q[1], kFloor) + LayerDual(black, kBlack),
                                        LayerDual(q[2], kCeiling), exp(LayerDual(q[3], kToe)),
                                        exp(LayerDual(q[4], kShoulder))};
-  return exp(look::LayerOut<LayerDual>(layer, LayerDual(log_in, kIn)) * 2.302585092994046);
+  return look::LayerOut<LayerDual>(layer, LayerDual(log_in, kIn));
+}
+
+// A layer after the interimage effect: by the three layers, the row of the matrix, and its ceiling. The row's
+// own layer stands on the diagonal, which pulls nothing.
+enum MixAt { kMixLayer = 0, kMixRow = 3, kMixCeiling = 6, kMixNumbers };
+using MixedDual = ceres::Jet<double, kMixNumbers>;
+
+MixedDual MixedLog(const double* row, double ceiling, int c, const LayerDual* layer) {
+  MixedDual d[3], r[3];
+  for (int k = 0; k < 3; ++k) {
+    d[k] = MixedDual(layer[k].a, kMixLayer + k);
+    r[k] = MixedDual(row[k], kMixRow + k);
+  }
+  return look::Interimage<MixedDual>(r, MixedDual(ceiling, kMixCeiling), c, d);
 }
 
 // After m2: three values and eighteen numbers of the bumps.
@@ -73,6 +88,9 @@ Vec3 PredictLab(const PredictVector& p, const Vec3& scene, PredictJacobian& jaco
   RowsSumToOne(p.data(), m1);
   RowsSumToOne(p.data() + kM2Start, m2);
 
+  double inter[3][3];
+  RowsSumToOne(p.data() + kInterimageStart, inter);
+
   LayerDual layer[3];
   double in_by_x[3];  // derivative of a layer's log10 exposure by its linear exposure
   for (int c = 0; c < 3; ++c) {
@@ -80,13 +98,18 @@ Vec3 PredictLab(const PredictVector& p, const Vec3& scene, PredictJacobian& jaco
     using Single = ceres::Jet<double, 1>;
     const Single positive = look::PositiveExposure<Single>(Single(x, 0));
     in_by_x[c] = kLog10E * positive.v[0] / positive.a;
-    layer[c] = LayerDisplay(p.data() + kLayerStart + 5 * c, kLog10E * std::log(positive.a) + p[kOffsetAt + c],
-                            p[kContrastAt], p[kBlackAt]);
+    layer[c] = LayerLog(p.data() + kLayerStart + 5 * c, kLog10E * std::log(positive.a) + p[kOffsetAt + c],
+                        p[kContrastAt], p[kBlackAt]);
+  }
+  MixedDual mixed[3];
+  double y[3];
+  for (int c = 0; c < 3; ++c) {
+    mixed[c] = MixedLog(inter[c], p[kLayerStart + 5 * c + 2], c, layer);
+    y[c] = std::exp(mixed[c].a / kLog10E);
   }
 
   TailDual rgb[3], lab[3];
-  for (int r = 0; r < 3; ++r)
-    rgb[r] = TailDual(m2[r][0] * layer[0].a + m2[r][1] * layer[1].a + m2[r][2] * layer[2].a, r);
+  for (int r = 0; r < 3; ++r) rgb[r] = TailDual(m2[r][0] * y[0] + m2[r][1] * y[1] + m2[r][2] * y[2], r);
   look::LookOf<TailDual> tail;  // only the bumps are read
   for (int i = 0; i < record::kHueBumps; ++i) {
     const double* q = p.data() + kBumpStart + 3 * i;
@@ -100,13 +123,21 @@ Vec3 PredictLab(const PredictVector& p, const Vec3& scene, PredictJacobian& jaco
     std::array<double, kPredictSize>& row = jacobian[k];
     const auto& v = lab[k].v;
     for (int r = 0; r < 3; ++r)
-      for (int j = 0; j < 2; ++j) row[kM2Start + 2 * r + j] = v[r] * (layer[kOther[r][j]].a - layer[r].a);
+      for (int j = 0; j < 2; ++j) row[kM2Start + 2 * r + j] = v[r] * (y[kOther[r][j]] - y[r]);
     for (int i = 0; i < kBumpNumbers; ++i) row[kBumpStart + i] = v[3 + i];
     row[kContrastAt] = row[kBlackAt] = 0;
+    double by_mixed[3];  // derivative by the log10 value of a layer after the interimage effect
     for (int c = 0; c < 3; ++c) {
-      const double by_layer = v[0] * m2[0][c] + v[1] * m2[1][c] + v[2] * m2[2][c];
+      by_mixed[c] = (v[0] * m2[0][c] + v[1] * m2[1][c] + v[2] * m2[2][c]) * y[c] / kLog10E;
+      for (int j = 0; j < 2; ++j)
+        row[kInterimageStart + 2 * c + j] = by_mixed[c] * mixed[c].v[kMixRow + kOther[c][j]];
+    }
+    for (int c = 0; c < 3; ++c) {
+      double by_layer = 0;
+      for (int m = 0; m < 3; ++m) by_layer += by_mixed[m] * mixed[m].v[c];
       const auto& d = layer[c].v;
       for (int i = 0; i < 5; ++i) row[kLayerStart + 5 * c + i] = by_layer * d[kGamma + i];
+      row[kLayerStart + 5 * c + 2] += by_mixed[c] * mixed[c].v[kMixCeiling];
       row[kContrastAt] += by_layer * d[kContrast];
       row[kBlackAt] += by_layer * d[kBlack];
       const double by_in = by_layer * d[kIn];

@@ -33,7 +33,7 @@ record::Handles ShownHandles(const record::Correction& correction) {
   record::Handles h;
   const Vec3& o = correction.offset_log10;
   h.exposure_ev = ((o[0] + o[1] + o[2]) / 3 + correction.unify.exposure_log10) / look::kLog10Of2;
-  const White white = WhiteOf(o);
+  const White white = WhiteOf(Mul(correction.look.interimage, o));
   h.warmth_mired = white.warmth_mired;
   h.green_magenta = white.green_magenta;
   const record::Look neutral = look::NeutralLook();
@@ -46,7 +46,7 @@ record::Handles ShownHandles(const record::Correction& correction) {
   }
   // Overall chroma of the look: how much the matrices stretch colours away from grey, and the bumps' mean.
   double stretch = 0;
-  for (const Mat3* m : {&correction.look.m1, &correction.look.m2})
+  for (const Mat3* m : {&correction.look.m1, &correction.look.interimage, &correction.look.m2})
     stretch += ((*m)[0][0] + (*m)[1][1] + (*m)[2][2]) / 3 - 1;
   for (const record::HueBump& b : correction.look.bumps) stretch += b.chroma / record::kHueBumps;
   h.chroma = stretch;
@@ -64,7 +64,8 @@ record::Uncertainty UncertaintyOf(const LookVector& look, const Vec3& offset_log
   Vec3 colour{0, 0, 0};
   // Scene-linear skin, leaf and grey at normal exposure (measured spectra under D65, rounded).
   static constexpr Vec3 kScene[3] = {{0.30, 0.22, 0.16}, {0.075, 0.11, 0.045}, {0.18, 0.18, 0.18}};
-  const White white = WhiteOf(offset_log10);
+  const Mat3 interimage = RecordFrom(look).interimage;
+  const White white = WhiteOf(Mul(interimage, offset_log10));
   for (int k = 0; k < 3; ++k) {
     const double s = std::sqrt(std::max(0.0, eigen.eigenvalues()[k]));
     Vec3 moved = offset_log10;
@@ -75,7 +76,7 @@ record::Uncertainty UncertaintyOf(const LookVector& look, const Vec3& offset_log
       level += d / 3;
     }
     exposure += level * level;
-    const White w = WhiteOf(moved);
+    const White w = WhiteOf(Mul(interimage, moved));
     warmth += std::pow(w.warmth_mired - white.warmth_mired, 2);
     green += std::pow(w.green_magenta - white.green_magenta, 2);
     for (int i = 0; i < 3; ++i)

@@ -125,7 +125,8 @@ class Solver {
 
   const LightState& State(int light) const { return unified_.lights.at(request_.lights[light].id); }
 
-  LightRule RuleWithout(int left_out) const {
+  // What the filmed lights but `left_out` say of this one.
+  LightRule RuleFor(int wanted, int left_out) const {
     std::vector<LightState> states;
     std::vector<Vec3> offsets;
     for (int l : filmed_)
@@ -133,7 +134,7 @@ class Solver {
         states.push_back(State(l));
         offsets.push_back(fit_.light[l]);
       }
-    return LearnRule(states, offsets);
+    return LearnRule(states, offsets, State(wanted));
   }
 
   // Fit, learn the rule of the lights' offsets, fit again with every light drawn toward what the others say
@@ -148,14 +149,13 @@ class Solver {
       if (first.usable) {
         fit_ = first;
         for (int l : filmed_) {
-          const LightRule rule = RuleWithout(l);
+          const LightRule rule = RuleFor(l, l);
           session_.lights[l] = {rule.Offset(State(l)), rule.level_sigma, rule.colour_sigma};
         }
         const FilmFit second = FitFilm(session_, &first, cancel_);
         if (second.usable) fit_ = second;
       }
     }
-    rule_ = RuleWithout(-1);
   }
 
   // The roll with most scans in the light; -1 without film.
@@ -172,8 +172,19 @@ class Solver {
     return best;
   }
 
-  Mat3 RuleCovariance() const {
-    const double l = rule_.level_sigma * rule_.level_sigma, c = rule_.colour_sigma * rule_.colour_sigma;
+  // The looks of the session's rolls, mixed by how much their lights have in common with this one.
+  LookVector LookFor(int light) const {
+    LookVector look = fit_.common;
+    double total = 0;
+    for (const FilmSession::Scan& s : session_.scans) total += Kinship(State(s.light), State(light));
+    for (const FilmSession::Scan& s : session_.scans)
+      for (int i = 0; i < kLookSize; ++i)
+        look[i] += fit_.roll[s.roll][i] * Kinship(State(s.light), State(light)) / total;
+    return look;
+  }
+
+  static Mat3 CovarianceOf(const LightRule& rule) {
+    const double l = rule.level_sigma * rule.level_sigma, c = rule.colour_sigma * rule.colour_sigma;
     Mat3 m;
     for (int i = 0; i < 3; ++i)
       for (int j = 0; j < 3; ++j) m[i][j] = l + c * ((i == j ? 1.0 : 0.0) - 1.0 / 3);
@@ -197,13 +208,13 @@ class Solver {
       OfLight& of = lights[l];
       const int roll = RollOfLight(l);
       of.filmed = roll >= 0;
-      of.look = of.filmed ? fit_.RollLook(roll)
-                          : (session_.scans.empty() ? fit_.common : fit_.MeanLook(session_.scans));
+      of.look = of.filmed ? fit_.RollLook(roll) : LookFor(l);
       of.name = of.filmed && roll < static_cast<int>(request_.rolls.size()) ? request_.rolls[roll].name
                                                                             : "common look";
-      of.offset = of.filmed ? fit_.light[l] : rule_.Offset(State(l));
+      const LightRule rule = RuleFor(l, -1);
+      of.offset = of.filmed ? fit_.light[l] : rule.Offset(State(l));
       of.uncertainty =
-          UncertaintyOf(of.look, of.offset, of.filmed ? fit_.light_covariance[l] : RuleCovariance());
+          UncertaintyOf(of.look, of.offset, of.filmed ? fit_.light_covariance[l] : CovarianceOf(rule));
     }
     std::unordered_map<PhotoId, std::vector<const record::Pair*>> pairs_of_frame;
     for (const record::Pair& p : request_.pairs)
@@ -322,7 +333,6 @@ class Solver {
   Unification unified_;
   FilmSession session_;
   FilmFit fit_;
-  LightRule rule_;
   std::vector<PhotoId> scan_ids_;
   std::set<int> filmed_;
   std::unordered_map<PhotoId, const record::Photo*> photo_;

@@ -343,6 +343,7 @@ class Unifier {
       u.frames[f.photo->id] = std::move(unify);
       u.light_of[f.photo->id] = f.light;
       LevelSum& s = sums[f.light];
+      if (const auto x = ExifExposure(f.photo->capture)) s.brightness.push_back(-*x);
       if (const std::optional<Content> content = ContentOf(f)) {
         u.content[f.photo->id] = *content;
         s.level += content->level_log10;
@@ -361,8 +362,9 @@ class Unifier {
         ++n;
       }
     }
-    for (const auto& [light, s] : sums) {
+    for (auto& [light, s] : sums) {
       LightState state;
+      if (!s.brightness.empty()) state.brightness_log10 = Median(s.brightness);
       const double n = std::max(1, s.frames);
       state.level_log10 = s.level / n;
       for (int c = 0; c < 3; ++c) state.grey_log10[c] = s.colour[c] / n;
@@ -379,6 +381,7 @@ class Unifier {
   struct LevelSum {
     double level = 0;
     Vec3 colour{0, 0, 0};
+    std::vector<double> brightness;
     int frames = 0;
   };
 

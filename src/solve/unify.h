@@ -2,6 +2,7 @@
 // every source (other bodies, camera JPEG) to the reference source.
 #pragma once
 
+#include <optional>
 #include <string>
 #include <unordered_map>
 #include <vector>
@@ -21,6 +22,8 @@ struct Content {
 struct LightState {
   double level_log10 = 0;    // mean luminance level of its frames, unified
   Vec3 grey_log10{0, 0, 0};  // mean colour of its frames, unified; mean of the three is 0
+  // How bright the place is, log10 of N^2 / (t S) by the frames' exposure data; empty where none is written.
+  std::optional<double> brightness_log10;
   Vec3 cast_log10{0, 0, 0};  // colour of the light against daylight by the as-shot whites; mean 0, and 0
                              // without any raw frame
 };
