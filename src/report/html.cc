@@ -271,7 +271,9 @@ class Page {
       Add(fmt::format("<dt>{}<dd>{}", Escape(name), Escape(value)));
     };
     if (!s->look.empty()) row("look", s->look);
-    for (const HandleWord& h : HandleWords(s->shown)) row(h.name, h.value);
+    record::Handles solved = s->shown;
+    solved.hues = {};  // of the look: the same for the whole roll
+    for (const HandleWord& h : HandleWords(solved)) row(h.name, h.value);
     for (const HandleWord& h : HandleWords(s->correction.touch)) row("touch: " + h.name, h.value);
     if (s->correction.follow < 1) row("follow", fmt::format("{:.0f}\u00a0%", 100 * s->correction.follow));
     if (s->correction.follow_skin < 1)

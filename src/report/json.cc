@@ -1,8 +1,10 @@
 // The schema is documented in docs/report.md; a change here is a change there.
+#include <algorithm>
 #include <cmath>
 #include <nlohmann/json.hpp>
 
 #include "base/file.h"
+#include "record/handle.h"
 #include "report/index.h"
 
 namespace samelight::report {
@@ -96,7 +98,16 @@ Json CorrectionJson(const record::FrameSolution& solution) {
   correction["look"] = OrNull(solution.look);
   correction["follow"] = Number(100 * solution.correction.follow);
   correction["follow_skin"] = Number(100 * solution.correction.follow_skin);
+  const auto own = [](double share) { return share < 0 ? Json(nullptr) : Number(100 * share); };
+  correction["follow_foliage"] = own(solution.correction.follow_foliage);
+  correction["follow_sky"] = own(solution.correction.follow_sky);
   correction["touch"] = HandlesJson(solution.correction.touch);
+  for (const record::HandleFacts& facts : record::AllHandles()) {
+    if (facts.handle <= record::Handle::kChroma) continue;
+    std::string key = facts.name;
+    std::replace(key.begin(), key.end(), ' ', '_');
+    correction["touch"][key] = Number(record::ValueOf(solution.correction.touch, facts.handle));
+  }
   return correction;
 }
 

@@ -6,6 +6,8 @@
 #include <cmath>
 #include <cstdlib>
 
+#include "record/handle.h"
+
 namespace samelight::report {
 namespace {
 
@@ -74,6 +76,12 @@ std::vector<HandleWord> HandleWords(const record::Handles& h) {
   for (const Handle& handle : all)
     if (std::isfinite(handle.value) && std::abs(handle.value) >= 0.5 * std::pow(10.0, -handle.digits))
       words.push_back({handle.name, Signed(handle.value, handle.digits, handle.unit)});
+  for (const record::HandleFacts& facts : record::AllHandles()) {
+    const double value = record::ValueOf(h, facts.handle);
+    if (facts.handle > record::Handle::kChroma && std::isfinite(value) &&
+        std::abs(value) >= 0.5 * std::pow(10.0, -facts.digits))
+      words.push_back({facts.name, Signed(value, facts.digits, facts.unit)});
+  }
   return words;
 }
 

@@ -108,7 +108,7 @@ void MainWindow::AskOpen() {
 
 void MainWindow::AskDeliver() {
   if (!link_.desk() || !link_.book()->matched) return;
-  auto* slip = new DeliverSlip(*link_.book(), this);
+  auto* slip = new DeliverSlip(*link_.book(), Selection(), this);
   connect(slip, &DeliverSlip::wanted, this, [this](const QString& out, const job::DeliverOptions& options) {
     CloseSlip();
     delivered_ = out.toStdString();

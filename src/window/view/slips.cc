@@ -56,7 +56,8 @@ void AddSlip::Refresh() {
   start_->setEnabled((!film_->folders().isEmpty() || !digital_->folders().isEmpty()) && (!session_ || !session_->text().isEmpty()));
 }
 
-DeliverSlip::DeliverSlip(const job::Book& book, QWidget* parent) : Slip(tr("Deliver"), parent) {
+DeliverSlip::DeliverSlip(const job::Book& book, std::vector<PhotoId> chosen, QWidget* parent)
+    : Slip(tr("Deliver"), parent) {
   int unsettled = 0;
   for (const job::FrameRow& row : book.frames) unsettled += row.state == job::FrameState::kToCheck;
   AddWords(unsettled > 0 ? tr("%1 frames go out; %2 of them are still to check.").arg(book.frames.size()).arg(unsettled)
@@ -79,11 +80,15 @@ DeliverSlip::DeliverSlip(const job::Book& book, QWidget* parent) : Slip(tr("Deli
   grain_ = new QCheckBox(tr("with the film's grain"), this);
   grain_->setChecked(true);
   again_ = new QCheckBox(tr("also what is delivered already"), this);
+  only_ = new QCheckBox(chosen.size() == 1 ? tr("only the chosen frame") : tr("only the %1 chosen frames").arg(chosen.size()), this);
+  only_->setVisible(!chosen.empty());
+  only_->setChecked(chosen.size() > 1);
+  body()->addWidget(only_);
   body()->addWidget(grain_);
   body()->addWidget(again_);
   wrong_ = AddWords(QString(), theme::kText1);
   start_ = AddButton(tr("Deliver"), Button::Look::kStrong);
-  connect(start_, &Button::clicked, this, [this] {
+  connect(start_, &Button::clicked, this, [this, chosen = std::move(chosen)] {
     if (out_->folders().isEmpty()) return wrong_->SetText(tr("Name the folder that the files go to."));
     if (!quality_->hasAcceptableInput()) return wrong_->SetText(tr("The quality is out of its range."));
     job::DeliverOptions options;
@@ -92,6 +97,7 @@ DeliverSlip::DeliverSlip(const job::Book& book, QWidget* parent) : Slip(tr("Deli
     options.quality = quality_->text().toInt();
     options.grain = grain_->isChecked();
     options.again = again_->isChecked();
+    if (only_->isChecked()) options.only = chosen;
     emit wanted(out_->folders().first(), options);
   });
 }

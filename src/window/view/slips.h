@@ -38,7 +38,8 @@ class AddSlip : public Slip {
 class DeliverSlip : public Slip {
   Q_OBJECT
  public:
-  DeliverSlip(const job::Book& book, QWidget* parent);
+  // `chosen`: frames that may go out alone.
+  DeliverSlip(const job::Book& book, std::vector<PhotoId> chosen, QWidget* parent);
   FolderField* out() { return out_; }
   Button* start() { return start_; }
 
@@ -49,7 +50,7 @@ class DeliverSlip : public Slip {
   FolderField* out_;
   QLineEdit *order_, *quality_;
   QComboBox* format_;
-  QCheckBox *grain_, *again_;
+  QCheckBox *grain_, *again_, *only_;
   Label* wrong_;
   Button* start_;
 };
