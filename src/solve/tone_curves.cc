@@ -128,7 +128,8 @@ ToneCurves ToneOf(const record::Correction& correction, const record::Photo& fra
   if (!tone.scan_measured && film) tone.scan = CurveOf(match, tone.ev);
 
   // A curve bends where the straight part meets its floor or ceiling: at in = (limit - log mid) / gamma + log
-  // mid.
+  // mid. The shoulder is taken hold of a little beyond, where a quarter of the slope is left (ln 3 of its
+  // width), clear of gamma.
   const look::LayerOf<double>& layer = resolved.look.layer[1];
   const auto exposure_at = [&](double log_out) {
     return ((log_out - look::kLogMidGrey) / layer.gamma - resolved.offset_log10[1]) / look::kLog10Of2;
@@ -139,7 +140,7 @@ ToneCurves ToneOf(const record::Correction& correction, const record::Photo& fra
   };
   grip(record::Handle::kToe, exposure_at(layer.floor));
   grip(record::Handle::kGamma, 0);
-  grip(record::Handle::kShoulder, exposure_at(layer.ceiling));
+  grip(record::Handle::kShoulder, exposure_at(layer.ceiling + 1.0986 * layer.shoulder));
   return tone;
 }
 

@@ -82,7 +82,6 @@ DeliverSlip::DeliverSlip(const job::Book& book, std::vector<PhotoId> chosen, QWi
   again_ = new QCheckBox(tr("also what is delivered already"), this);
   only_ = new QCheckBox(chosen.size() == 1 ? tr("only the chosen frame") : tr("only the %1 chosen frames").arg(chosen.size()), this);
   only_->setVisible(!chosen.empty());
-  only_->setChecked(chosen.size() > 1);
   body()->addWidget(only_);
   body()->addWidget(grain_);
   body()->addWidget(again_);
