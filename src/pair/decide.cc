@@ -14,9 +14,9 @@ constexpr double kNoDoubt = 12;            // log ratio
 constexpr double kSure = 0.8;              // of a neighbour on the roll
 constexpr double kNear_s = 40 * 60;        // neighbours of one light lie at most this far apart
 constexpr double kBetween = 0.75;          // confidence of a light seen before and after,
-constexpr double kBeside = 0.08;           // or on one side only; fitted on invented sessions
+constexpr double kBeside = 0.25;           // or on one side only
 
-Answer Moment(const ScanView& scan, const std::vector<int>& light) {
+Answer Moment(const ScanView& scan, const std::vector<int>& light, const std::vector<bool>& elsewhere) {
   const int n = static_cast<int>(light.size());
   std::map<int, double> total;
   std::vector<int> able;
@@ -34,7 +34,9 @@ Answer Moment(const ScanView& scan, const std::vector<int>& light) {
       const double pa = total[light[a]], pb = total[light[b]];
       return pa != pb ? pa < pb : scan.match[a] < scan.match[b];
     });
-    const bool only = total.size() == 1;
+    const bool only = total.size() == 1 && std::none_of(able.begin(), able.end(), [&](int j) {
+                        return !elsewhere.empty() && elsewhere[j];
+                      });
     const double most = only && scan.log_ratio[best] >= kNoDoubt ? 0.999 : kMostConfidence;
     double all = 0;
     for (const auto& [l, p] : total) all += p;
@@ -58,11 +60,11 @@ int Likest(const ScanView& scan, const std::vector<int>& light, int wanted) {
 }  // namespace
 
 std::vector<Answer> Decide(const std::vector<ScanView>& roll, const std::vector<int>& light,
-                           const std::vector<double>& time_s) {
+                           const std::vector<double>& time_s, const std::vector<bool>& elsewhere) {
   const int n = static_cast<int>(roll.size());
   std::vector<Answer> out;
   for (const ScanView& scan : roll) {
-    out.push_back(Moment(scan, light));
+    out.push_back(Moment(scan, light, elsewhere));
     for (std::size_t j = 0; j < scan.refused.size(); ++j)
       if (scan.refused[j]) out.back().by_person = true;
   }

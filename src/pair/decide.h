@@ -33,8 +33,9 @@ struct Answer {
 // place, NaN where not known. Moment: a verified frame; its confidence is that of the light, since frames of
 // one light share a moment. Light: no frame was verified, but the nearest scans before and after that have a
 // moment lie in one light, near in time. None: else. Confidence of 0.99 and more only where the pictures
-// alone leave no doubt and no frame of another light verifies.
+// alone leave no doubt, no frame of another light verifies, and none of the frames that do shows a place that
+// was seen in another light too (`elsewhere`, per place in the timeline; empty: none).
 std::vector<Answer> Decide(const std::vector<ScanView>& roll, const std::vector<int>& light,
-                           const std::vector<double>& time_s);
+                           const std::vector<double>& time_s, const std::vector<bool>& elsewhere = {});
 
 }  // namespace samelight::pair

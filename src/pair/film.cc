@@ -103,7 +103,11 @@ std::vector<Answer> Answers(std::vector<ScanView> roll, const Digital& digital) 
   std::vector<double> time_s;
   for (int f : digital.timeline.order)
     time_s.push_back(digital.timeline.time_s[f].value_or(std::numeric_limits<double>::quiet_NaN()));
-  return Decide(roll, digital.light, time_s);
+  std::vector<bool> elsewhere(digital.light.size(), false);
+  for (const FrameLink& l : digital.links)
+    if (digital.LightOf(l.a) != digital.LightOf(l.b))
+      elsewhere[digital.place[l.a]] = elsewhere[digital.place[l.b]] = true;
+  return Decide(roll, digital.light, time_s, elsewhere);
 }
 
 }  // namespace

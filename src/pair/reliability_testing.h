@@ -52,9 +52,9 @@ inline std::vector<Claim> ClaimsOf(std::uint64_t seed) {
   for (std::size_t k = 0; k < filmed.size(); ++k) {
     const std::uint64_t own = seed * 1000 + 500 + k;
     Framing f = s.Near(dice);
-    f.zoom = dice.Uniform(1, 3.4);
-    f.shift_x = dice.Uniform(-0.4, 0.4);
-    f.shift_y = dice.Uniform(-0.35, 0.35);
+    f.zoom = dice.Uniform(1, 2.8);
+    f.shift_x = dice.Uniform(-0.35, 0.35);
+    f.shift_y = dice.Uniform(-0.3, 0.3);
     if (dice.Uniform(0, 1) < 0.1) f.angle_deg += 90;
     Rendering r = AnotherRendering(dice);
     r.black_and_white = dice.Uniform(0, 1) < 0.2;
