@@ -37,6 +37,8 @@ int Tour(const QString& film, const QString& digital, const fs::path& work, cons
   MainWindow window({});
   window.resize(1600, 1000);
   window.show();
+  window.activateWindow();
+  Expect(QTest::qWaitForWindowActive(&window), "the window takes keys");
   WindowWalk walk(window, shots);
   walk.Shot("nothing-open");
 
@@ -120,10 +122,10 @@ int Tour(const QString& film, const QString& digital, const fs::path& work, cons
     Expect(!window.slip(), "carried");
   }
   walk.Shot("carried");
-  const int to_check = window.link().book()->to_check;
   window.easel_view()->setFocus();
+  const PhotoId settled = window.hand().frame();
   walk.Key(Qt::Key_Return);
-  Expect(walk.Wait([&] { return window.link().book()->to_check < to_check; }, 2000), "Enter settles");
+  Expect(walk.Wait([&] { return window.link().book()->Frame(settled)->by_person; }, 2000), "Enter settles");
 
   // A ribbon's end is carried to the next frame, and taken back.
   window::LoomView* loom = window.loom();

@@ -1,5 +1,9 @@
 # `cpack` in the build folder writes a Debian package.
 install(TARGETS samelight RUNTIME DESTINATION bin)
+if(SAMELIGHT_WINDOW)
+  install(TARGETS samelight-window RUNTIME DESTINATION bin)
+  install(FILES ${PROJECT_SOURCE_DIR}/src/app/samelight.desktop DESTINATION share/applications)
+endif()
 # What scripts/fetch-assets could get; the program works without. The people photographs are for tests only.
 set(assets ${PROJECT_SOURCE_DIR}/build/assets)
 install(FILES ${assets}/models/blazeface.onnx DESTINATION share/samelight/models OPTIONAL)
@@ -15,7 +19,7 @@ set(CPACK_PACKAGE_CONTACT "The Samelight developers <developers@samelight.invali
 set(CPACK_PACKAGE_DESCRIPTION_SUMMARY "${PROJECT_DESCRIPTION}")
 set(CPACK_DEBIAN_PACKAGE_SECTION graphics)
 set(CPACK_DEBIAN_PACKAGE_SHLIBDEPS ON)
-set(CPACK_DEBIAN_PACKAGE_RECOMMENDS liblensfun-data-v1)
+set(CPACK_DEBIAN_PACKAGE_RECOMMENDS "liblensfun-data-v1, fonts-inter")
 set(CPACK_DEBIAN_FILE_NAME DEB-DEFAULT)
 set(CPACK_STRIP_FILES ON)
 include(CPack)

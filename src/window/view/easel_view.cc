@@ -251,6 +251,9 @@ void EaselView::paintEvent(QPaintEvent* e) {
     }
     PaintWords(p, panes[last], false);
   }
+  if (panes.empty())
+    DrawText(p, QRectF(rect()), Qt::AlignHCenter, tr("The pictures come here as soon as they are read."), Font(17, Weight::kStrong),
+             theme::kText1);
   if (hasFocus()) {
     p.setRenderHint(QPainter::Antialiasing, false);
     p.setPen(QPen(theme::kMark, 1));

@@ -91,13 +91,13 @@ void MainWindow::Arrange() {
   sheet_view_->setGeometry(easel);
   instruments_band_->setGeometry(0, height() - bands_.instruments, width(), bands_.instruments);
   instruments_band_->SetBands(bands_);
-  if (slip_) slip_->PlaceIn(below);
+  if (slip_) slip_->PlaceIn(below, top);
 }
 
 void MainWindow::resizeEvent(QResizeEvent*) {
   const int strip = bands_.strip;
   Arrange();
-  if (strip != bands_.strip) TakeThumbnails();
+  if (strip != bands_.strip) RescaleThumbnails();
 }
 
 void MainWindow::changeEvent(QEvent* e) {

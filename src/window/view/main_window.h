@@ -1,6 +1,7 @@
 // The one window: worklist, loom, easel, instruments.
 #pragma once
 
+#include <deque>
 #include <filesystem>
 #include <set>
 
@@ -85,6 +86,8 @@ class MainWindow : public QWidget {
   void FollowHand();
   void WantThumbnails();
   void TakeThumbnails();
+  void TakeThumbnail(const job::Pictures::Thumb& thumb);
+  void RescaleThumbnails();
   void LoomMenu(int light, int scan, int frame, QPoint at);
   void EdgeMoved(int left_light, int first_frame);
   void Tie(PhotoId scan, PhotoId frame);
@@ -110,6 +113,7 @@ class MainWindow : public QWidget {
   Slip* slip_ = nullptr;
   QWidget* before_slip_ = nullptr;
   std::filesystem::path delivered_;
+  std::deque<job::Pictures::Thumb> waiting_thumbs_;
   bool thumbs_came_ = false;
 };
 

@@ -3,6 +3,7 @@
 #include <cmath>
 
 #include <QtCore/QSettings>
+#include <QtCore/QTimer>
 #include <QtWidgets/QLineEdit>
 #include <QtWidgets/QMenu>
 #include <QtWidgets/QWidgetAction>
@@ -97,25 +98,36 @@ void MainWindow::WantThumbnails() {
   link_.pictures().WantThumbnails(std::move(list));
 }
 
+void MainWindow::TakeThumbnail(const job::Pictures::Thumb& thumb) {
+  const std::shared_ptr<const preview::Shown> shown = link_.pictures().Thumbnail(thumb);
+  if (!shown || shown->empty()) return;
+  const QImage whole(reinterpret_cast<const uchar*>(shown->argb.data()), shown->width, shown->height,
+                     static_cast<qsizetype>(shown->width) * 4, QImage::Format_RGB32);
+  const int high = static_cast<int>(std::lround((bands_.strip - 2) * devicePixelRatioF()));
+  thumbs_.Put(thumb.photo, whole.scaledToHeight(high, Qt::SmoothTransformation));
+  thumbs_came_ = true;
+}
+
+// As many as a turn can carry; the rest in the next.
 void MainWindow::TakeThumbnails() {
-  const double r = devicePixelRatioF();
-  const int high = static_cast<int>(std::lround((bands_.strip - 2) * r));
-  const auto take = [&](const job::Pictures::Thumb& thumb) {
-    const std::shared_ptr<const preview::Shown> shown = link_.pictures().Thumbnail(thumb);
-    if (!shown || shown->empty()) return;
-    const QImage whole(reinterpret_cast<const uchar*>(shown->argb.data()), shown->width, shown->height,
-                       static_cast<qsizetype>(shown->width) * 4, QImage::Format_RGB32);
-    thumbs_.Put(thumb.photo, whole.scaledToHeight(high, Qt::SmoothTransformation));
-    thumbs_came_ = true;
-  };
-  const std::vector<job::Pictures::Thumb> fresh = link_.pictures().NewThumbnails();
-  for (const job::Pictures::Thumb& thumb : fresh) take(thumb);
-  if (fresh.empty())  // another size of the strips
-    for (const job::FrameRow& row : link_.book()->frames)
-      take({row.photo.id, row.solved ? job::Showing::kCorrected : job::Showing::kOriginal});
-  if (fresh.empty())
-    for (const job::ScanRow& row : link_.book()->scans) take({row.photo.id, job::Showing::kOriginal});
+  for (const job::Pictures::Thumb& thumb : link_.pictures().NewThumbnails()) waiting_thumbs_.push_back(thumb);
+  if (waiting_thumbs_.empty()) return;
+  QElapsedTimer spent;
+  spent.start();
+  while (!waiting_thumbs_.empty() && spent.elapsed() < 4) {
+    TakeThumbnail(waiting_thumbs_.front());
+    waiting_thumbs_.pop_front();
+  }
+  if (!waiting_thumbs_.empty()) QTimer::singleShot(0, this, &MainWindow::TakeThumbnails);
   loom_->update();
+}
+
+// The strips have another height: every small picture is made anew from what is kept.
+void MainWindow::RescaleThumbnails() {
+  for (const job::FrameRow& row : link_.book()->frames)
+    waiting_thumbs_.push_back({row.photo.id, row.solved ? job::Showing::kCorrected : job::Showing::kOriginal});
+  for (const job::ScanRow& row : link_.book()->scans) waiting_thumbs_.push_back({row.photo.id, job::Showing::kOriginal});
+  TakeThumbnails();
 }
 
 void MainWindow::Tie(PhotoId scan, PhotoId frame) {

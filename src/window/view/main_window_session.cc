@@ -41,6 +41,7 @@ void MainWindow::Opened() {
   instruments_band_->setVisible(open);
   welcome_->setVisible(!open);
   thumbs_.Clear();
+  waiting_thumbs_.clear();
   thumbs_came_ = false;
   delivered_.clear();
   if (open) {
@@ -64,7 +65,7 @@ void MainWindow::ShowSlip(Slip* slip) {
   if (slip_) slip_->deleteLater();
   slip_ = slip;
   connect(slip, &Slip::closed, this, &MainWindow::CloseSlip);
-  slip->PlaceIn(QRect(0, bands_.worklist, width(), height() - bands_.worklist));
+  slip->PlaceIn(QRect(0, bands_.worklist, width(), height() - bands_.worklist), bands_.worklist + bands_.loom());
   slip->show();
   slip->raise();
   slip->setFocus();

@@ -32,7 +32,18 @@ PlaneView::PlaneView(Instruments* instruments, QWidget* parent) : QWidget(parent
   });
   connect(instruments, &Instruments::frameChanged, this, [this] {
     dragging_ = by_key_ = false;
-    SetRow(instruments_->regions().empty() ? -1 : 0);
+    // The region that stands furthest above its mark is taken in hand.
+    int worst = instruments_->regions().empty() ? -1 : 0;
+    double most = 0;
+    for (int i = 0; i < static_cast<int>(instruments_->regions().size()); ++i) {
+      const job::RegionRow& r = instruments_->regions()[i];
+      if (r.has_scan && r.now / r.tolerance > most) {
+        most = r.now / r.tolerance;
+        worst = i;
+      }
+    }
+    row_ = -2;  // another frame's: told in any case
+    SetRow(worst);
     Rescale();
     update();
   });

@@ -36,17 +36,17 @@ SheetView::SheetView(Sheet* sheet, Hand* hand, QWidget* parent) : QWidget(parent
 void SheetView::Arrange() {
   const int count = std::max(1, sheet_->rowCount());
   const double room_w = width() - 2 * kSide, room_h = height() - kTop - 8;
-  columns_ = 1;
+  columns_ = std::max(1, static_cast<int>((room_w + kGap) / (kLeastCell + kGap)));
   cell_w_ = kLeastCell;
-  for (int columns = 1; columns <= count; ++columns) {
-    const double w = std::floor((room_w - kGap * (columns - 1)) / columns), h = std::floor(w / kAspect);
-    if (w < kLeastCell) break;
-    columns_ = columns;
-    cell_w_ = w;
+  for (int columns = 1; columns <= std::min(count, columns_); ++columns) {
     const int rows = (count + columns - 1) / columns;
-    if (rows * (h + kUnder) + (rows - 1) * 4 <= room_h) break;
+    const double by_width = (room_w - kGap * (columns - 1)) / columns;
+    const double by_height = ((room_h + 4) / rows - kUnder - 4) * kAspect;
+    const double w = std::floor(std::min(by_width, by_height));
+    if (w <= cell_w_) continue;
+    cell_w_ = w;
+    columns_ = columns;
   }
-  cell_w_ = std::min(cell_w_, std::floor((room_h - kUnder) * kAspect));
   cell_h_ = std::floor(cell_w_ / kAspect);
   const int rows = (count + columns_ - 1) / columns_;
   scroll_ = std::clamp(scroll_, 0.0, std::max(0.0, rows * (cell_h_ + kUnder + 4) - room_h));

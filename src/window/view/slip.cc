@@ -16,7 +16,7 @@
 namespace samelight::window {
 namespace {
 
-constexpr int kWidth = 460;
+constexpr int kWidth = 500;
 
 }  // namespace
 
@@ -48,9 +48,15 @@ Slip::Slip(const QString& title, QWidget* parent) : QWidget(parent) {
   outer_->addWidget(scroll, 1);
 }
 
-void Slip::PlaceIn(const QRect& room) {
+void Slip::PlaceIn(const QRect& room, int wished_top) {
   const int w = std::min(kWidth, room.width() - 32);
-  setGeometry(room.right() - w - 15, room.top() + 12, w, room.height() - 24);
+  ensurePolished();
+  const int inside = body_->totalHeightForWidth(w - 48 - 10);
+  const int needed = std::max(inside > 0 ? inside : body_->sizeHint().height(), 80) + (buttons_ ? 160 : 116);
+  const int h = std::min(needed, room.height() - 24);
+  // Where it hides least: on the easel, and as far up as it must.
+  const int top = std::clamp(wished_top + 12, room.top() + 12, std::max(room.top() + 12, room.bottom() - h - 11));
+  setGeometry(room.right() - w - 15, top, w, h);
 }
 
 Label* Slip::AddWords(const QString& words, const QColor& colour) {

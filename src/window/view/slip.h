@@ -13,8 +13,8 @@ class Slip : public QWidget {
   Q_OBJECT
  public:
   Slip(const QString& title, QWidget* parent);
-  // Goes where it belongs in a parent of this size.
-  void PlaceIn(const QRect& room);
+  // Takes the height that it needs inside `room`, its top at `wished_top` where that leaves enough.
+  void PlaceIn(const QRect& room, int wished_top);
 
  signals:
   void closed();

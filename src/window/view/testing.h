@@ -37,11 +37,15 @@ inline QApplication& App() {
   return *app;
 }
 
-// A folder with `film` and `digital` of two lights, written once for all tests of a program.
+// A folder with `film`, `digital` and a matched session of two lights. Written by the first test of a build that needs
+// it and shared by the others, which run as programs of their own.
 inline const std::filesystem::path& SmallDay() {
-  static const std::filesystem::path folder = [] {
-    const std::filesystem::path made = std::filesystem::temp_directory_path() / ("samelight-window-" + std::to_string(::getpid()));
-    std::filesystem::remove_all(made);
+  namespace fs = std::filesystem;
+  static const fs::path folder = [] {
+    const auto built = fs::last_write_time(fs::read_symlink("/proc/self/exe")).time_since_epoch().count();
+    const fs::path kept = fs::temp_directory_path() / ("samelight-window-" + std::to_string(::getuid()) + "-" + std::to_string(built));
+    if (fs::exists(kept)) return kept;
+    const fs::path made = fs::path(kept).concat("-" + std::to_string(::getpid()));
     simulate::SessionOptions options;
     options.seed = 3;
     options.frame_long_side_px = 480;
@@ -52,28 +56,43 @@ inline const std::filesystem::path& SmallDay() {
     SilentProgress silent;
     const auto written = simulate::WriteSession(made, options, silent, Cancel());
     if (!written.ok()) qFatal("%s", written.error().Text().c_str());
-    return made;
+    {
+      MainWindow window({});
+      window.NewSession({QString::fromStdString((made / "film").string())}, {QString::fromStdString((made / "digital").string())},
+                        QString::fromStdString((made / "session.samelight").string()));
+      std::string ended;
+      QObject::connect(&window.link(), &DeskLink::jobEnded, &window, [&](const job::JobEnded& end) {
+        ended = end.status.ok() ? "ended" : end.status.error().Text();
+      });
+      if (!QTest::qWaitFor([&] { return window.link().desk() && window.link().book()->matched; }, 120000))
+        qFatal("the session is not matched: %s", ended.c_str());
+      window.close();
+    }
+    std::error_code ec;
+    fs::rename(made, kept, ec);  // another test may have been first
+    if (ec) fs::remove_all(made);
+    return kept;
   }();
   return folder;
 }
 
-// A session of that day, paired and matched by the window itself, the first time it is asked for.
+// A copy of that session for this program alone.
 inline std::filesystem::path MatchedSession() {
-  const std::filesystem::path file = SmallDay() / "session.samelight";
-  if (!std::filesystem::exists(file)) {
-    MainWindow window({});
-    window.show();
-    window.NewSession({QString::fromStdString((SmallDay() / "film").string())},
-                      {QString::fromStdString((SmallDay() / "digital").string())}, QString::fromStdString(file.string()));
-    std::string ended;
-    QObject::connect(&window.link(), &DeskLink::jobEnded, &window, [&](const job::JobEnded& end) {
-      ended = end.status.ok() ? "ended" : end.status.error().Text();
-    });
-    if (!QTest::qWaitFor([&] { return window.link().desk() && window.link().book()->matched; }, 120000))
-      qFatal("the session is not matched: %s", ended.c_str());
-    window.close();
-  }
-  return file;
+  namespace fs = std::filesystem;
+  static const struct Copy {
+    fs::path file = SmallDay() / ("session-" + std::to_string(::getpid()) + ".samelight");
+    fs::path cache = fs::path(file).replace_extension(".cache");
+    Copy() {
+      fs::copy_file(SmallDay() / "session.samelight", file, fs::copy_options::overwrite_existing);
+      fs::copy(SmallDay() / "session.cache", cache, fs::copy_options::recursive | fs::copy_options::overwrite_existing);
+    }
+    ~Copy() {
+      std::error_code ec;
+      fs::remove(file, ec);
+      fs::remove_all(cache, ec);
+    }
+  } copy;
+  return copy.file;
 }
 
 }  // namespace samelight::window

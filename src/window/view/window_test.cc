@@ -211,7 +211,7 @@ TEST_F(WindowTest, ATouchIsCarriedToTheLight) {
 TEST_F(WindowTest, DeliversAndCanBeStopped) {
   Open();
   window_->easel_view()->setFocus();
-  const fs::path out = SmallDay() / "delivered";
+  const fs::path out = SmallDay() / ("delivered-" + std::to_string(::getpid()));
   const auto deliver = [&] {
     Key(Qt::Key_D, Qt::ControlModifier);
     auto* slip = qobject_cast<DeliverSlip*>(window_->slip());
@@ -231,6 +231,7 @@ TEST_F(WindowTest, DeliversAndCanBeStopped) {
   int files = 0;
   for (const auto& entry : fs::directory_iterator(out)) files += entry.path().extension() == ".jpg";
   EXPECT_EQ(files, static_cast<int>(book().frames.size()));
+  fs::remove_all(out);
 }
 
 TEST_F(WindowTest, EveryBandIsReachedByKeysAndEveryControlHasAName) {
