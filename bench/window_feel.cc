@@ -5,9 +5,12 @@
 #include <algorithm>
 #include <chrono>
 #include <cstdio>
+#include <string>
+#include <utility>
 #include <vector>
 
-#include <QtCore/QAbstractEventDispatcher>
+#include <glib.h>
+
 #include <QtCore/QEventLoop>
 #include <QtCore/QTimer>
 
@@ -29,24 +32,35 @@ double Quantile(std::vector<double> v, double q) {
   return v[std::min(v.size() - 1, static_cast<std::size_t>(q * static_cast<double>(v.size())))];
 }
 
-// How long each turn of the interface thread takes, from waking to going back to sleep.
+// How long each turn of the interface thread takes: from one poll of the event loop to the next.
 class Watchdog {
  public:
   Watchdog() {
-    QAbstractEventDispatcher* dispatcher = QAbstractEventDispatcher::instance();
-    QObject::connect(dispatcher, &QAbstractEventDispatcher::awake, &owner_, [this] { begun_ = Clock::now(); });
-    QObject::connect(dispatcher, &QAbstractEventDispatcher::aboutToBlock, &owner_, [this] {
-      if (begun_ != Clock::time_point()) turns_.push_back(Ms(begun_));
-      begun_ = {};
+    active_ = this;
+    g_main_context_set_poll_func(nullptr, [](GPollFD* fds, guint count, gint timeout) {
+      if (active_) active_->Ended();
+      const gint ready = g_poll(fds, count, timeout);
+      if (active_) active_->begun_ = Clock::now();
+      return ready;
     });
   }
-  void Clear() { turns_.clear(); }
+  ~Watchdog() { active_ = nullptr; }
+  // What the person does, for the list of long turns.
+  void Doing(std::string what) { doing_ = std::move(what); }
+  const std::vector<std::pair<double, std::string>>& longest() const { return longest_; }
   const std::vector<double>& turns() const { return turns_; }
 
  private:
-  QObject owner_;
+  void Ended() {
+    if (begun_ == Clock::time_point()) return;
+    turns_.push_back(Ms(begun_));
+    if (turns_.back() > 16) longest_.emplace_back(turns_.back(), doing_);
+  }
+  static inline Watchdog* active_ = nullptr;
   Clock::time_point begun_;
   std::vector<double> turns_;
+  std::vector<std::pair<double, std::string>> longest_;
+  std::string doing_;
 };
 
 // The session with its rows repeated; false when it cannot be written.
@@ -207,15 +221,22 @@ int Feel(const fs::path& from, int frames, Clock::time_point started) {
   Tell("a handle's change is painted, 95 %", Quantile(handle, 0.95), 33, "ms");
   Tell("a dot's drag with its solve is painted, median", Quantile(dot, 0.5), 50, "ms");
   Tell("a dot's drag with its solve is painted, 95 %", Quantile(dot, 0.95), 50, "ms");
+  // One picture of 1500 x 1000 on the easel.
+  window.resize(2100, 1624);
   window.easel().SetWay(window::Easel::Way::kWipe);
-  walk.Rest(1500);
+  walk.Rest(2500);
   handle.clear();
   QTest::mousePress(field, Qt::LeftButton, Qt::NoModifier, field->rect().center());
   for (int i = 1; i <= 60; ++i)
     handle.push_back(shown_after([&] { walk.Move(field, QPointF(field->rect().center()) + QPointF(4.0 * i, 0)); }));
   QTest::mouseRelease(field, Qt::LeftButton, Qt::NoModifier, field->rect().center());
+  for (const window::Easel::Pane& pane : window.easel().panes())
+    if (!pane.box.isEmpty()) std::printf("picture on the easel: %.0f x %.0f\n", pane.box.width(), pane.box.height());
+  Tell("a handle's change is painted, median", Quantile(handle, 0.5), 33, "ms");
+  Tell("a handle's change is painted, 95 %", Quantile(handle, 0.95), 33, "ms");
   window.easel().SetWay(window::Easel::Way::kSide);
-  walk.Rest(1500);
+  window.resize(1600, 1000);
+  walk.Rest(2500);
 
   // Every turn while the loom is walked through, pleats open and shut, pictures are taken in hand.
   Watchdog dog;
@@ -231,12 +252,17 @@ int Feel(const fs::path& from, int frames, Clock::time_point started) {
     QEventLoop loop;  // sleeps between turns, as the program does
     QTimer::singleShot(16, &loop, &QEventLoop::quit);
     loop.exec();
+    dog.Doing("walking");
+    if (i % 20 == 19) dog.Doing("a pleat");
+    if (i % 30 == 29) dog.Doing("another frame in hand");
     if (i % 20 == 19) wheel(i % 40 == 19 ? 1 : -1, Qt::ControlModifier);
-    if (i % 30 == 29) walk.Key(Qt::Key_PageDown);
+    // Posted, so that the turn that takes them is counted.
+    if (i % 30 == 29) QApplication::postEvent(&window, new QKeyEvent(QEvent::KeyPress, Qt::Key_PageDown, Qt::NoModifier));
     const QPointF at(200 + (i * 37) % 1200, loom->height() * 0.7);
-    walk.Move(loom, at);
+    QApplication::postEvent(loom, new QMouseEvent(QEvent::MouseMove, at, loom->mapToGlobal(at), Qt::NoButton, Qt::NoButton, Qt::NoModifier));
   }
   const std::vector<double> turns = dog.turns();
+  for (const auto& [ms, when] : dog.longest()) std::printf("  a turn of %.0f ms: %s\n", ms, when.c_str());
   const auto within = [&](double most) {
     return 100.0 * static_cast<double>(std::count_if(turns.begin(), turns.end(), [&](double t) { return t <= most; })) /
            static_cast<double>(std::max<std::size_t>(1, turns.size()));

@@ -14,7 +14,9 @@ using theme::Font;
 using theme::Weight;
 
 constexpr double kLeastSlit = 2;        // px: narrower slits are skipped evenly
-constexpr double kLeastThreadGap = 3;   // px between carried threads
+constexpr double kLeastThreadGap = 3;   // px between carried threads of an open light
+constexpr double kLeastFoldedGap = 6;   // px between threads and ribbons of a folded one
+constexpr double kLeastNamed = 44;      // px: a light that is narrower has no room for its name
 constexpr double kDimmed = 0.4;
 constexpr double kLooseStem = 7, kLooseRing = 3.2;
 constexpr double kKnot = 5;
@@ -113,7 +115,7 @@ void LoomView::PaintLight(QPainter& p, int i) const {
              {{name + QStringLiteral("  "), Font(14, Weight::kStrong)},
               {warmth + QStringLiteral("    "), Font(14, Weight::kMedium)},
               {rest, Font(12), theme::kText2}});
-  } else {
+  } else if (w >= kLeastNamed) {  // what is cut to a letter or two tells nothing, and cutting costs
     DrawText(p, {left, 3, right - left, 16}, Qt::AlignLeft, name, Font(12, Weight::kMedium), theme::kText1);
     DrawText(p, {left, 18, right - left, 15}, Qt::AlignLeft, warmth, Font(11), theme::kText2);
   }
@@ -171,30 +173,46 @@ void LoomView::PaintThreads(QPainter& p, int light) const {
   const LoomLight& of = loom_.lights[light];
   const double open = now_.open[light], top = Y(3), bottom = Y(4);
   p.setRenderHint(QPainter::Antialiasing);
-  // Carried threads first: they lie under the ribbons.
+  // Carried threads first: they lie under the ribbons. Those that look alike are drawn as one path.
+  // While a pleat moves, few threads are enough for the eye.
+  const bool moving = pleat_.state() == QAbstractAnimation::Running;
+  const double gap = open < 0.5 ? (moving ? 4 : 1) * kLeastFoldedGap : kLeastThreadGap;
   double last = -1e9;
   std::vector<char> tied(of.frames, 0);
   for (const LoomRibbon& r : loom_.ribbons)
     if (loom_.frames[r.frame].light == light) tied[r.frame - of.first_frame] = 1;
+  QPainterPath threads, dim_threads;
   for (int k = of.first_frame; k < of.first_frame + of.frames; ++k) {
     const int scan = loom_.frames[k].follows;
     if (scan < 0 || tied[k - of.first_frame]) continue;
     const double x = X(now_.frames[k].centre());
     const bool bright = hover_ == Spot{Kind::kFrame, k};
-    if (x < bands_.gutter || x > width() || (x - last < kLeastThreadGap && !bright)) continue;
+    if (x < bands_.gutter || x > width() || (x - last < gap && !bright)) continue;
     last = x;
     const RibbonEnds ends{{X(now_.scans[scan].centre()), top}, {x, bottom}};
-    const double alpha = (0.45 + 0.3 * open) * (Dimmed(scan) ? kDimmed : 1);
-    p.strokePath(RibbonLine(ends), QPen(bright ? theme::kMark : Faded(theme::kRibbon, alpha), bright ? 1.25 : 0.75));
+    if (bright) p.strokePath(RibbonLine(ends), QPen(theme::kMark, 1.25));
+    else (Dimmed(scan) ? dim_threads : threads).addPath(RibbonLine(ends));
   }
+  const double alpha = 0.45 + 0.3 * open;
+  if (!threads.isEmpty()) p.strokePath(threads, QPen(Faded(theme::kRibbon, alpha), 0.75));
+  if (!dim_threads.isEmpty()) p.strokePath(dim_threads, QPen(Faded(theme::kRibbon, alpha * kDimmed), 0.75));
+  double last_ribbon = -1e9;
+  QPainterPath folded;
   for (const LoomRibbon& r : loom_.ribbons) {
     if (loom_.scans[r.scan].light != light || r.scan == scan_) continue;
     const RibbonEnds ends{{X(now_.scans[r.scan].centre()), top}, {X(now_.frames[r.frame].centre()), bottom}};
     if (std::max(ends.top.x(), ends.bottom.x()) < bands_.gutter || std::min(ends.top.x(), ends.bottom.x()) > width())
       continue;
     if (carry_ && carry_->ribbon >= 0 && loom_.ribbons[carry_->ribbon].scan == r.scan) continue;
+    if (open < 0.05 && r.confidence >= kWeakConfidence && !Dimmed(r.scan)) {
+      if (ends.top.x() - last_ribbon < kLeastFoldedGap / 2) continue;
+      last_ribbon = ends.top.x();
+      folded.addPath(RibbonLine(ends));
+      continue;
+    }
     PaintRibbon(p, r, ends, Dimmed(r.scan) ? Faded(theme::kRibbon, kDimmed) : theme::kRibbon);
   }
+  if (!folded.isEmpty()) p.strokePath(folded, QPen(theme::kRibbon, 1.3));
   if (open > 0.4)
     for (int k = of.first_scan; k < of.first_scan + of.scans; ++k) {
       if (RibbonOfScan(k) >= 0) continue;
@@ -261,7 +279,7 @@ void LoomView::PaintRollMarks(QPainter& p) const {
       FillCrisp(p, {x, y, 1, h + bands_.strip}, theme::kText1);
       const double right = std::min(x + 6 + FiguresWidth(name, Font(11)), X(now_.lights[loom_.scans[k].light].x +
                                                                          now_.lights[loom_.scans[k].light].w) - 4);
-      DrawText(p, {x + 5, y, right - x - 5, h}, Qt::AlignLeft, name, Font(11), theme::kText1);
+      if (right - x > 24) DrawText(p, {x + 5, y, right - x - 5, h}, Qt::AlignLeft, name, Font(11), theme::kText1);
       free_from = right + 6;
       continue;
     }
