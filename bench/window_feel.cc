@@ -1,7 +1,7 @@
-// How the window feels in the hand, in figures: start, opening, a handle's change, a dot's drag, and every turn of the
-// interface while the loom is walked through. Usage: window_feel SESSION FRAMES
-// A copy of SESSION is made beside it whose pictures are repeated until it has FRAMES frames (invented data: the rows
-// are real, their number is not).
+// How the window feels in the hand, in figures: start, opening, a handle's change, a dot's drag, and every
+// turn of the interface while the loom is walked through. Usage: window_feel SESSION FRAMES A copy of SESSION
+// is made beside it whose pictures are repeated until it has FRAMES frames (invented data: the rows are real,
+// their number is not).
 #include <algorithm>
 #include <chrono>
 #include <cstdio>
@@ -24,7 +24,9 @@ namespace {
 namespace fs = std::filesystem;
 using Clock = std::chrono::steady_clock;
 
-double Ms(Clock::time_point from) { return std::chrono::duration<double, std::milli>(Clock::now() - from).count(); }
+double Ms(Clock::time_point from) {
+  return std::chrono::duration<double, std::milli>(Clock::now() - from).count();
+}
 
 double Quantile(std::vector<double> v, double q) {
   if (v.empty()) return 0;
@@ -157,7 +159,9 @@ int Feel(const fs::path& from, int frames, Clock::time_point started) {
     walk.Rest(3000);
     std::size_t made_now = 0;
     for (const job::FrameRow& row : window.link().book()->frames)
-      made_now += window.link().pictures().Thumbnail({row.photo.id, row.solved ? job::Showing::kCorrected : job::Showing::kOriginal}) != nullptr;
+      made_now +=
+          window.link().pictures().Thumbnail(
+              {row.photo.id, row.solved ? job::Showing::kCorrected : job::Showing::kOriginal}) != nullptr;
     if (made_now == settled || made_now == window.link().book()->frames.size()) break;
     settled = made_now;
   }
@@ -166,13 +170,16 @@ int Feel(const fs::path& from, int frames, Clock::time_point started) {
   const auto opened = Clock::now();
   window.OpenSession(file);
   // Usable: the pair in hand is on the easel and the thumbnails around it are on the loom.
-  walk.Wait([&] {
-    if (!window.HasThumbnails() || window.easel().panes().empty()) return false;
-    for (const window::Easel::Pane& pane : window.easel().panes())
-      if (pane.shown.empty()) return false;
-    return true;
-  }, 20000);
-  std::printf("%zu frames, %zu scans\n", window.link().book()->frames.size(), window.link().book()->scans.size());
+  walk.Wait(
+      [&] {
+        if (!window.HasThumbnails() || window.easel().panes().empty()) return false;
+        for (const window::Easel::Pane& pane : window.easel().panes())
+          if (pane.shown.empty()) return false;
+        return true;
+      },
+      20000);
+  std::printf("%zu frames, %zu scans\n", window.link().book()->frames.size(),
+              window.link().book()->scans.size());
   Tell("a session opens, pair on the easel, thumbnails cached", Ms(opened), 2000, "ms");
   walk.Rest(4000);
 
@@ -200,7 +207,8 @@ int Feel(const fs::path& from, int frames, Clock::time_point started) {
   window::HandleField* field = window.instruments_band()->correction()->field(record::Handle::kExposure);
   QTest::mousePress(field, Qt::LeftButton, Qt::NoModifier, field->rect().center());
   for (int i = 1; i <= 60; ++i)
-    handle.push_back(shown_after([&] { walk.Move(field, QPointF(field->rect().center()) + QPointF(4.0 * i, 0)); }));
+    handle.push_back(
+        shown_after([&] { walk.Move(field, QPointF(field->rect().center()) + QPointF(4.0 * i, 0)); }));
   QTest::mouseRelease(field, Qt::LeftButton, Qt::NoModifier, field->rect().center());
   walk.Rest(800);
   std::printf("(of a handle's change in the interface's own thread, median %.1f ms)\n", Quantile(own, 0.5));
@@ -228,10 +236,12 @@ int Feel(const fs::path& from, int frames, Clock::time_point started) {
   handle.clear();
   QTest::mousePress(field, Qt::LeftButton, Qt::NoModifier, field->rect().center());
   for (int i = 1; i <= 60; ++i)
-    handle.push_back(shown_after([&] { walk.Move(field, QPointF(field->rect().center()) + QPointF(4.0 * i, 0)); }));
+    handle.push_back(
+        shown_after([&] { walk.Move(field, QPointF(field->rect().center()) + QPointF(4.0 * i, 0)); }));
   QTest::mouseRelease(field, Qt::LeftButton, Qt::NoModifier, field->rect().center());
   for (const window::Easel::Pane& pane : window.easel().panes())
-    if (!pane.box.isEmpty()) std::printf("picture on the easel: %.0f x %.0f\n", pane.box.width(), pane.box.height());
+    if (!pane.box.isEmpty())
+      std::printf("picture on the easel: %.0f x %.0f\n", pane.box.width(), pane.box.height());
   Tell("a handle's change is painted, median", Quantile(handle, 0.5), 33, "ms");
   Tell("a handle's change is painted, 95 %", Quantile(handle, 0.95), 33, "ms");
   window.easel().SetWay(window::Easel::Way::kSide);
@@ -243,7 +253,8 @@ int Feel(const fs::path& from, int frames, Clock::time_point started) {
   window::LoomView* loom = window.loom();
   const auto wheel = [&](int notches, Qt::KeyboardModifiers modifiers) {
     const QPointF at(loom->width() / 2.0, loom->height() / 2.0);
-    QWheelEvent e(at, loom->mapToGlobal(at), {}, QPoint(0, 120 * notches), Qt::NoButton, modifiers, Qt::NoScrollPhase, false);
+    QWheelEvent e(at, loom->mapToGlobal(at), {}, QPoint(0, 120 * notches), Qt::NoButton, modifiers,
+                  Qt::NoScrollPhase, false);
     QApplication::sendEvent(loom, &e);
   };
   const auto walked = Clock::now();
@@ -257,19 +268,25 @@ int Feel(const fs::path& from, int frames, Clock::time_point started) {
     if (i % 30 == 29) dog.Doing("another frame in hand");
     if (i % 20 == 19) wheel(i % 40 == 19 ? 1 : -1, Qt::ControlModifier);
     // Posted, so that the turn that takes them is counted.
-    if (i % 30 == 29) QApplication::postEvent(&window, new QKeyEvent(QEvent::KeyPress, Qt::Key_PageDown, Qt::NoModifier));
+    if (i % 30 == 29)
+      QApplication::postEvent(&window, new QKeyEvent(QEvent::KeyPress, Qt::Key_PageDown, Qt::NoModifier));
     const QPointF at(200 + (i * 37) % 1200, loom->height() * 0.7);
-    QApplication::postEvent(loom, new QMouseEvent(QEvent::MouseMove, at, loom->mapToGlobal(at), Qt::NoButton, Qt::NoButton, Qt::NoModifier));
+    QApplication::postEvent(loom, new QMouseEvent(QEvent::MouseMove, at, loom->mapToGlobal(at), Qt::NoButton,
+                                                  Qt::NoButton, Qt::NoModifier));
   }
   const std::vector<double> turns = dog.turns();
   for (const auto& [ms, when] : dog.longest()) std::printf("  a turn of %.0f ms: %s\n", ms, when.c_str());
   const auto within = [&](double most) {
-    return 100.0 * static_cast<double>(std::count_if(turns.begin(), turns.end(), [&](double t) { return t <= most; })) /
+    return 100.0 *
+           static_cast<double>(
+               std::count_if(turns.begin(), turns.end(), [&](double t) { return t <= most; })) /
            static_cast<double>(std::max<std::size_t>(1, turns.size()));
   };
-  std::printf("%zu turns of the interface in %.0f s; %.2f %% within 16 ms\n", turns.size(), Ms(walked) / 1000, within(16));
+  std::printf("%zu turns of the interface in %.0f s; %.2f %% within 16 ms\n", turns.size(), Ms(walked) / 1000,
+              within(16));
   Tell("turns of the interface above 16 ms", 100 - within(16), 0.1, "%");
-  Tell("longest turn of the interface", turns.empty() ? 0 : *std::max_element(turns.begin(), turns.end()), 50, "ms");
+  Tell("longest turn of the interface", turns.empty() ? 0 : *std::max_element(turns.begin(), turns.end()), 50,
+       "ms");
   window.close();
   return failures == 0 ? 0 : 1;
 }

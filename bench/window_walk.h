@@ -17,7 +17,8 @@ namespace samelight::bench {
 class WindowWalk {
  public:
   // `shots`: folder for pictures of the window; empty: none are made.
-  WindowWalk(window::MainWindow& window, std::filesystem::path shots) : window_(window), shots_(std::move(shots)) {}
+  WindowWalk(window::MainWindow& window, std::filesystem::path shots)
+      : window_(window), shots_(std::move(shots)) {}
 
   // Turns events until `done`, at most `ms`; false: it did not come.
   bool Wait(const std::function<bool()>& done, int ms) { return QTest::qWaitFor(done, ms); }
@@ -35,7 +36,8 @@ class WindowWalk {
     QTest::keyClick(Target(), static_cast<Qt::Key>(key), modifiers);
   }
   void Hold(int key, bool down) {
-    QTest::sendKeyEvent(down ? QTest::Press : QTest::Release, Target(), static_cast<Qt::Key>(key), QString(), Qt::NoModifier);
+    QTest::sendKeyEvent(down ? QTest::Press : QTest::Release, Target(), static_cast<Qt::Key>(key), QString(),
+                        Qt::NoModifier);
   }
   void Type(const QString& text) { QTest::keyClicks(Target(), text); }
   void Click(QWidget* on, QPointF at = {-1, -1}, Qt::KeyboardModifiers modifiers = Qt::NoModifier) {
@@ -48,11 +50,14 @@ class WindowWalk {
   }
   // A move with the button down (QTest::mouseMove sends none of the buttons).
   void Move(QWidget* on, QPointF at) {
-    QMouseEvent move(QEvent::MouseMove, at, on->mapToGlobal(at), Qt::NoButton, Qt::LeftButton, Qt::NoModifier);
+    QMouseEvent move(QEvent::MouseMove, at, on->mapToGlobal(at), Qt::NoButton, Qt::LeftButton,
+                     Qt::NoModifier);
     QApplication::sendEvent(on, &move);
     QApplication::processEvents();
   }
-  void Drop(QWidget* on, QPointF at) { QTest::mouseRelease(on, Qt::LeftButton, Qt::NoModifier, at.toPoint()); }
+  void Drop(QWidget* on, QPointF at) {
+    QTest::mouseRelease(on, Qt::LeftButton, Qt::NoModifier, at.toPoint());
+  }
   // Folders dropped from outside.
   void DropFolders(QWidget* on, QPointF at, const QStringList& folders) {
     QMimeData mime;

@@ -17,6 +17,6 @@ int main(int argc, char** argv) {
   window.resize(1600, 1000);
   window.show();
   const QStringList rest = QApplication::arguments().mid(1);
-  if (!rest.isEmpty()) window.OpenSession(std::filesystem::absolute(rest.first().toStdString()));
+  if (!rest.isEmpty()) window.link().OpenSoon(std::filesystem::absolute(rest.first().toStdString()));
   return QApplication::exec();
 }

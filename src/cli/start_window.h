@@ -8,7 +8,8 @@
 namespace samelight::cli {
 
 // Looks for `samelight-window` beside this program, then on the search path. Comes back only with an error:
-// kNotFound when it is not there (built without the window, or its package is not installed).
+// kNotFound when it is not there (built without the window, or its package is not installed), kUnsupported
+// without a screen.
 Error StartWindow(const std::filesystem::path& session);
 
 }  // namespace samelight::cli

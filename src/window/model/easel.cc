@@ -3,7 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
-#include "window/model/loom_book.h"
+#include "window/model/easel_words.h"
 
 namespace samelight::window {
 namespace {
@@ -11,40 +11,6 @@ namespace {
 constexpr double kGap = 10, kAbove = 14;  // px between and around pictures
 constexpr int kOverSlot = 8, kCameraSlot = 9;
 constexpr double kLeastZoom = 0.02, kMostZoom = 8;
-
-QStringList ScanWords(const job::Book& book, const job::ScanRow& row, bool own) {
-  QStringList words{QObject::tr("scan")};
-  const QString number = row.photo.roll_position >= 0 ? QString::number(row.photo.roll_position + 1)
-                                                      : QString::fromStdString(row.name);
-  words += row.roll >= 0 ? QStringLiteral("%1 · %2").arg(QString::fromStdString(book.rolls[row.roll].name), number) : number;
-  if (row.light >= 0) {
-    words += QString::fromStdString(book.lights[row.light].name);
-    words += QString::fromStdString(WarmthText(book.lights[row.light].mired));
-  }
-  if (!own) words += QObject::tr("nearest of this light");
-  if (row.barred) words += QObject::tr("kept out of the look");
-  return words;
-}
-
-QStringList FrameWords(const job::Book& book, const job::FrameRow& row, const QString& what) {
-  QStringList words{what, QString::fromStdString(row.name)};
-  QString made = QString::fromStdString(record::Name(row.photo.encoding));
-  const QString time = QString::fromStdString(ClockText(row.time_us));
-  if (!time.isEmpty()) made += QStringLiteral(", ") + time;
-  words += made;
-  switch (row.kind) {
-    case record::PairKind::kMoment: words += QObject::tr("same moment as scan"); break;
-    case record::PairKind::kLight: words += QObject::tr("same light as scan"); break;
-    case record::PairKind::kNone:
-      words += row.filmed ? QObject::tr("carried from its light")
-               : row.light >= 0 ? QObject::tr("no film of this light")
-                                : QObject::tr("no light yet");
-      break;
-  }
-  if (row.delivered) words += QObject::tr("delivered");
-  Q_UNUSED(book);
-  return words;
-}
 
 }  // namespace
 
@@ -102,11 +68,14 @@ void Easel::Rebuild() {
   const job::FrameRow* beside = book->Frame(neighbour);
   if (scan) add(Stand::kScan, scan->photo.id, ScanWords(*book, *scan, hand_->own_scan() || !frame));
   // Without any film of its light a frame is judged beside a settled one.
-  const auto add_neighbour = [&] { add(Stand::kNeighbour, neighbour, FrameWords(*book, *beside, tr("settled neighbour"))); };
+  const auto add_neighbour = [&] {
+    add(Stand::kNeighbour, neighbour, FrameWords(*beside, tr("settled neighbour")));
+  };
   if (frame && !scan && beside) add_neighbour();
-  if (frame) add(Stand::kFrame, frame->photo.id, FrameWords(*book, *frame, tr("frame")));
+  if (frame) add(Stand::kFrame, frame->photo.id, FrameWords(*frame, tr("frame")));
   if (frame && scan && beside && neighbour_) add_neighbour();
-  if (frame && camera_stands_) add(Stand::kCamera, frame->photo.id, FrameWords(*book, *frame, tr("as the camera made it")));
+  if (frame && camera_stands_)
+    add(Stand::kCamera, frame->photo.id, FrameWords(*frame, tr("as the camera made it")));
   over_ = {};
   camera_ = {};
   Link();
@@ -158,8 +127,8 @@ void Easel::WantCamera(bool on) {
   if (on && camera_.shown.empty()) AskAll();
 }
 
-// Where the panes lie: pictures of one height in a row, each as wide as it needs, kept to the room between the
-// words. Zoomed in, they share that room evenly.
+// Where the panes lie: pictures of one height in a row, each as wide as it needs, kept to the room between
+// the words. Zoomed in, they share that room evenly.
 void Easel::Place() {
   std::vector<Pane*> seen;
   for (Pane& pane : panes_)
@@ -236,14 +205,16 @@ void Easel::ZoomTo(double zoom, int pane, QPointF at) {
     if (panes_[pane].stand == Stand::kScan && main->stand == Stand::kFrame && b_from_a_)
       on_main = preview::Map(*b_from_a_, in_pane);
     else if (own && of_main && panes_[pane].photo != main->photo)
-      on_main = {in_pane.x / own->width_px * of_main->width_px, in_pane.y / own->height_px * of_main->height_px};
+      on_main = {in_pane.x / own->width_px * of_main->width_px,
+                 in_pane.y / own->height_px * of_main->height_px};
     main_view_ = {on_main, wanted, 0, false};
     Place();
     return;
   }
   const QRectF box = panes_[pane].box;
-  main_view_ = preview::Zoomed(main_view_, static_cast<int>(box.width() * ratio_), static_cast<int>(box.height() * ratio_),
-                               {at.x() * ratio_, at.y() * ratio_}, wanted / now);
+  main_view_ = preview::Zoomed(main_view_, static_cast<int>(box.width() * ratio_),
+                               static_cast<int>(box.height() * ratio_), {at.x() * ratio_, at.y() * ratio_},
+                               wanted / now);
   AskAll();
   emit laidOut();
 }
@@ -279,7 +250,8 @@ void Easel::AskAll() {
       link_->pictures().Drop(static_cast<int>(i));
       continue;
     }
-    const int w = static_cast<int>(std::lround(pane.box.width() * ratio_)), h = static_cast<int>(std::lround(pane.box.height() * ratio_));
+    const int w = static_cast<int>(std::lround(pane.box.width() * ratio_)),
+              h = static_cast<int>(std::lround(pane.box.height() * ratio_));
     if (fits_)
       pane.view = preview::FitView(photo->width_px, photo->height_px, w, h);
     else if (pane.photo == main->photo)
@@ -287,7 +259,8 @@ void Easel::AskAll() {
     else if (pane.stand == Stand::kScan && b_from_a_)
       pane.view = preview::Linked(preview::Inverse(*b_from_a_), main_view_);
     else
-      pane.view = preview::LinkedByFraction(main_view_, of_main->width_px, of_main->height_px, photo->width_px, photo->height_px);
+      pane.view = preview::LinkedByFraction(main_view_, of_main->width_px, of_main->height_px,
+                                            photo->width_px, photo->height_px);
     Ask(static_cast<int>(i), pane);
   }
   const record::Photo* scan = Photo(hand_->scan());
@@ -296,8 +269,8 @@ void Easel::AskAll() {
     over_.photo = hand_->scan();
     over_.box = main->box;
     over_.view = b_from_a_ ? preview::Linked(preview::Inverse(*b_from_a_), main->view)
-                           : preview::LinkedByFraction(main->view, of_main->width_px, of_main->height_px, scan->width_px,
-                                                       scan->height_px);
+                           : preview::LinkedByFraction(main->view, of_main->width_px, of_main->height_px,
+                                                       scan->width_px, scan->height_px);
     Ask(kOverSlot, over_);
   }
   if (want_camera_ && main->stand == Stand::kFrame) {
@@ -317,7 +290,8 @@ void Easel::Ask(int slot, Pane& pane) {
   const bool corrected = pane.stand == Stand::kFrame || pane.stand == Stand::kNeighbour;
   const job::FrameRow* row = link_->book()->Frame(pane.photo);
   wanted.showing = corrected && row && row->solved ? job::Showing::kCorrected : job::Showing::kOriginal;
-  if (pane.stand == Stand::kFrame && instruments_->frame() == pane.photo) wanted.correction = instruments_->correction();
+  if (pane.stand == Stand::kFrame && instruments_->frame() == pane.photo)
+    wanted.correction = instruments_->correction();
   wanted.view = pane.view;
   wanted.width_px = static_cast<int>(std::lround(pane.box.width() * ratio_));
   wanted.height_px = static_cast<int>(std::lround(pane.box.height() * ratio_));
@@ -330,8 +304,10 @@ void Easel::Ask(int slot, Pane& pane) {
 void Easel::Take(const job::MadePicture& made) {
   Pane* pane = nullptr;
   int index = -1;
-  if (made.slot == kOverSlot) pane = &over_;
-  else if (made.slot == kCameraSlot) pane = &camera_;
+  if (made.slot == kOverSlot)
+    pane = &over_;
+  else if (made.slot == kCameraSlot)
+    pane = &camera_;
   else if (made.slot >= 0 && made.slot < static_cast<int>(panes_.size())) {
     index = made.slot;
     pane = &panes_[made.slot];

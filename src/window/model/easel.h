@@ -18,8 +18,8 @@ namespace samelight::window {
 class Easel final : public QObject {
   Q_OBJECT
  public:
-  enum class Way { kSide, kWipe };                           // side by side; one over the other
-  enum class Stand { kScan, kFrame, kNeighbour, kCamera };   // kCamera: the frame as the camera made it
+  enum class Way { kSide, kWipe };                          // side by side; one over the other
+  enum class Stand { kScan, kFrame, kNeighbour, kCamera };  // kCamera: the frame as the camera made it
   struct Pane {
     Stand stand = Stand::kFrame;
     PhotoId photo;
@@ -46,10 +46,11 @@ class Easel final : public QObject {
   bool soft_proof() const { return soft_proof_; }
 
   const std::vector<Pane>& panes() const { return panes_; }
-  // The scan as it would lie on the frame's pane, and the frame as the camera made it: for wipe, flicker, before.
+  // The scan as it would lie on the frame's pane, and the frame as the camera made it: for wipe, flicker,
+  // before.
   const Pane& over() const { return over_; }
   const Pane& camera() const { return camera_; }
-  void WantOver(bool on);    // while it is being looked at
+  void WantOver(bool on);  // while it is being looked at
   void WantCamera(bool on);
   // How well the two are laid over each other: matched places, or the same part of the whole.
   bool aligned() const { return b_from_a_.has_value(); }
@@ -64,8 +65,8 @@ class Easel final : public QObject {
   void Pan(int pane, QPointF by);  // px
 
  signals:
-  void laidOut();               // panes came, went or moved
-  void pictureCame(int pane);   // -1: over() or camera()
+  void laidOut();              // panes came, went or moved
+  void pictureCame(int pane);  // -1: over() or camera()
 
  private:
   void Rebuild();

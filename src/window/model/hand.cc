@@ -31,8 +31,9 @@ void Hand::Refresh() {
   if (!frame_.valid() && scan_.valid() && book->Scan(scan_)) return TakeScan(scan_);
   frame_ = scan_ = {};
   // The first that is to be checked, else the first.
-  const auto first = std::find_if(book->frames.begin(), book->frames.end(),
-                                  [](const job::FrameRow& row) { return row.state == job::FrameState::kToCheck; });
+  const auto first = std::find_if(book->frames.begin(), book->frames.end(), [](const job::FrameRow& row) {
+    return row.state == job::FrameState::kToCheck;
+  });
   if (first != book->frames.end()) return TakeFrame(first->photo.id);
   if (!book->frames.empty()) return TakeFrame(book->frames.front().photo.id);
   if (!book->scans.empty()) return TakeScan(book->scans.front().photo.id);
@@ -67,7 +68,8 @@ PhotoId Hand::Neighbour() const {
   const int count = static_cast<int>(book->frames.size()), light = book->frames[at].light;
   for (int away = 1; away < count; ++away)
     for (const int k : {at - away, at + away})
-      if (k >= 0 && k < count && book->frames[k].light == light && book->frames[k].state == job::FrameState::kSettled)
+      if (k >= 0 && k < count && book->frames[k].light == light &&
+          book->frames[k].state == job::FrameState::kSettled)
         return book->frames[k].photo.id;
   return {};
 }

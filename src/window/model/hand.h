@@ -13,8 +13,10 @@ class Hand final : public QObject {
   explicit Hand(DeskLink* link, QObject* parent = nullptr);
 
   PhotoId frame() const { return frame_; }  // invalid: a scan without a frame, or nothing
-  PhotoId scan() const { return scan_; }    // its own, else the scan of its light that is nearest; invalid: none
-  bool own_scan() const { return own_; }    // they are a pair
+  PhotoId scan() const {
+    return scan_;
+  }  // its own, else the scan of its light that is nearest; invalid: none
+  bool own_scan() const { return own_; }  // they are a pair
 
   void TakeFrame(PhotoId frame);
   void TakeScan(PhotoId scan);
@@ -31,8 +33,8 @@ class Hand final : public QObject {
   bool own_ = false;
 };
 
-// The scan whose film a frame carries: its own, else that of the frame of its light nearest in the day's order.
-// Invalid when no film saw its light.
+// The scan whose film a frame carries: its own, else that of the frame of its light nearest in the day's
+// order. Invalid when no film saw its light.
 PhotoId FollowedScan(const job::Book& book, int frame_row);
 
 }  // namespace samelight::window

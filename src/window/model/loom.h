@@ -10,10 +10,10 @@ namespace samelight::window {
 
 struct LoomScan {
   PhotoId id;
-  int light = 0;              // index into Loom::lights
-  int roll = 0;               // index into Loom::rolls
-  std::string label;          // its number on the roll
-  double aspect = 1.5;        // width / height
+  int light = 0;        // index into Loom::lights
+  int roll = 0;         // index into Loom::rolls
+  std::string label;    // its number on the roll
+  double aspect = 1.5;  // width / height
 };
 
 struct LoomFrame {
@@ -21,15 +21,15 @@ struct LoomFrame {
   int light = 0;
   std::string label;
   double aspect = 1.5;
-  double left_over = 0;       // largest, in units of the tolerance of its region; 0: none known
-  bool compared = false;      // there is a left-over at all
-  bool to_check = false;      // it has a reason that nobody has settled
-  int follows = -1;           // index of the scan whose film it carries; -1: none in its light
+  double left_over = 0;   // largest, in units of the tolerance of its region; 0: none known
+  bool compared = false;  // there is a left-over at all
+  bool to_check = false;  // it has a reason that nobody has settled
+  int follows = -1;       // index of the scan whose film it carries; -1: none in its light
 };
 
 struct LoomRibbon {
-  int scan = 0, frame = 0;    // indices
-  double confidence = 0;      // 0..1
+  int scan = 0, frame = 0;  // indices
+  double confidence = 0;    // 0..1
   bool by_hand = false;
 };
 
@@ -47,7 +47,7 @@ struct Loom {
   std::vector<LoomRibbon> ribbons;
   std::vector<LoomLight> lights;
   std::vector<std::string> rolls;
-  bool numbers = true;        // the scans' labels are numbers of their rolls
+  std::string no_scans, no_frames;  // what stands in an empty strip
 };
 
 // Thickness of a ribbon, px: 1 + 8 confidence^1.7.
@@ -64,15 +64,15 @@ struct LoomSpan {
 // Where everything lies, px from the left of the loom's ground.
 struct LoomLayout {
   std::vector<LoomSpan> lights, scans, frames;
-  std::vector<double> open;   // how far each light is open, 0 folded to 1
-  double total = 0;           // width of all
+  std::vector<double> open;  // how far each light is open, 0 folded to 1
+  double total = 0;          // width of all
 };
 
 // How the loom is being looked at.
 struct LoomGaze {
-  double width = 1500;        // px that can be seen
-  double strip_height = 56;   // px
-  double at = 0;              // frame that is looked at, as a place along the frames
+  double width = 1500;       // px that can be seen
+  double strip_height = 56;  // px
+  double at = 0;             // frame that is looked at, as a place along the frames
   // How far each light's pleat is open: 0 a slit, 1 as wide as fits, 2 every picture at its full width.
   std::vector<double> pleat;
 };

@@ -50,7 +50,8 @@ Loom LoomOfBook(const job::Book& book) {
   std::vector<int> scan_light(book.scans.size());
   for (std::size_t i = 0; i < book.scans.size(); ++i) {
     scan_light[i] = book.scans[i].light;
-    if (scan_light[i] < 0 && i > 0 && book.scans[i - 1].roll == book.scans[i].roll) scan_light[i] = scan_light[i - 1];
+    if (scan_light[i] < 0 && i > 0 && book.scans[i - 1].roll == book.scans[i].roll)
+      scan_light[i] = scan_light[i - 1];
   }
   for (std::size_t i = book.scans.size(); i-- > 0;)
     if (scan_light[i] < 0 && i + 1 < book.scans.size() && book.scans[i + 1].roll == book.scans[i].roll)
@@ -102,6 +103,15 @@ Loom LoomOfBook(const job::Book& book) {
       light.name = "no light yet";
     }
     loom.lights.push_back(light);
+  }
+  if (book.frames.empty()) loom.no_frames = "no frames yet";
+  if (book.scans.empty()) {
+    loom.no_scans = "no scans yet";
+    for (const job::FrameRow& row : book.frames)
+      if (row.solved && !row.solution.look.empty()) {
+        loom.no_scans = "following the look of " + row.solution.look;
+        break;
+      }
   }
   for (const job::ScanRow& row : book.scans) {
     if (row.pair.kind == record::PairKind::kNone) continue;

@@ -6,8 +6,8 @@
 
 namespace samelight::window {
 
-// Frames without a light, and scans without one, lie in a last light called "no light yet"; a loose scan lies in
-// the light of the scan before it on its roll, else of the one behind it.
+// Frames without a light, and scans without one, lie in a last light called "no light yet"; a loose scan lies
+// in the light of the scan before it on its roll, else of the one behind it.
 Loom LoomOfBook(const job::Book& book);
 
 // "5600 K" for a light's colour, rounded to 50 K; empty when there is no estimate.

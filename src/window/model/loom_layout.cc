@@ -6,10 +6,10 @@
 namespace samelight::window {
 namespace {
 
-constexpr double kLeastFolded = 26;    // px: a slit that can still be hit
-constexpr double kUsualFolded = 72;    // px: a short name fits
-constexpr double kLeastOpen = 320;     // px
-constexpr double kFoldedShare = 0.5;   // of the width, for all folded lights together
+constexpr double kLeastFolded = 26;   // px: a slit that can still be hit
+constexpr double kUsualFolded = 72;   // px: a short name fits
+constexpr double kLeastOpen = 320;    // px
+constexpr double kFoldedShare = 0.5;  // of the width, for all folded lights together
 
 double Mix(double a, double b, double t) { return a + (b - a) * t; }
 
@@ -41,8 +41,7 @@ std::vector<double> FallOff(const std::vector<double>& natural, double focus, do
 
 // Places spans of widths `w` in order inside [x, x + width], as near to their wished centres as order and
 // width allow (pool adjacent violators on the left edges).
-void Place(const std::vector<double>& wished, std::vector<double> w, double x, double width,
-           LoomSpan* out) {
+void Place(const std::vector<double>& wished, std::vector<double> w, double x, double width, LoomSpan* out) {
   const std::size_t n = w.size();
   if (n == 0) return;
   double sum = 0;
@@ -100,7 +99,8 @@ std::vector<Light> LightWidths(const Loom& loom, const LoomGaze& gaze) {
   // What the open ones do not need goes to the folded ones.
   double needed = 0;
   for (const Light& light : lights) needed += light.open * std::min(light.natural, gaze.width);
-  const double for_folded = std::max(gaze.width - needed, std::min(gaze.width * kFoldedShare, count * kUsualFolded));
+  const double for_folded =
+      std::max(gaze.width - needed, std::min(gaze.width * kFoldedShare, count * kUsualFolded));
   const double folded_count = std::max(1.0, count - opened);
   double folded_sum = 0;
   for (std::size_t i = 0; i < lights.size(); ++i) {
@@ -203,13 +203,15 @@ LoomLayout Between(const LoomLayout& a, const LoomLayout& b, double t) {
   mix(a.lights, out.lights);
   mix(a.scans, out.scans);
   mix(a.frames, out.frames);
-  for (std::size_t i = 0; i < out.open.size() && i < a.open.size(); ++i) out.open[i] = Mix(a.open[i], b.open[i], t);
+  for (std::size_t i = 0; i < out.open.size() && i < a.open.size(); ++i)
+    out.open[i] = Mix(a.open[i], b.open[i], t);
   out.total = Mix(a.total, b.total, t);
   return out;
 }
 
 int SpanAt(const std::vector<LoomSpan>& spans, double x) {
-  const auto it = std::upper_bound(spans.begin(), spans.end(), x, [](double at, const LoomSpan& s) { return at < s.x; });
+  const auto it =
+      std::upper_bound(spans.begin(), spans.end(), x, [](double at, const LoomSpan& s) { return at < s.x; });
   if (it == spans.begin()) return -1;
   const int i = static_cast<int>(it - spans.begin()) - 1;
   return spans[i].holds(x) ? i : -1;
@@ -218,7 +220,8 @@ int SpanAt(const std::vector<LoomSpan>& spans, double x) {
 int NearestSpan(const std::vector<LoomSpan>& spans, double x) {
   int best = -1;
   for (std::size_t i = 0; i < spans.size(); ++i)
-    if (best < 0 || std::abs(spans[i].centre() - x) < std::abs(spans[best].centre() - x)) best = static_cast<int>(i);
+    if (best < 0 || std::abs(spans[i].centre() - x) < std::abs(spans[best].centre() - x))
+      best = static_cast<int>(i);
   return best;
 }
 

@@ -30,7 +30,8 @@ Loom Day(const std::vector<int>& frames_of_light, int frames_per_scan) {
         LoomScan scan;
         scan.id.value = id++;
         scan.light = frame.light;
-        loom.ribbons.push_back({static_cast<int>(loom.scans.size()), static_cast<int>(loom.frames.size()) - 1, 0.9, false});
+        loom.ribbons.push_back(
+            {static_cast<int>(loom.scans.size()), static_cast<int>(loom.frames.size()) - 1, 0.9, false});
         loom.scans.push_back(scan);
       }
     }
@@ -65,7 +66,9 @@ void ExpectSound(const Loom& loom, const LoomLayout& layout) {
       const LoomSpan& light = layout.lights[pictures[k].light];
       EXPECT_GE(spans[k].x, light.x - 1e-6);
       EXPECT_LE(spans[k].x + spans[k].w, light.x + light.w + 1e-6);
-      if (k > 0) EXPECT_GE(spans[k].x, spans[k - 1].x + spans[k - 1].w - 1e-6) << "picture " << k << " lies on its neighbour";
+      if (k > 0)
+        EXPECT_GE(spans[k].x, spans[k - 1].x + spans[k - 1].w - 1e-6)
+            << "picture " << k << " lies on its neighbour";
     }
   };
   strip(layout.frames, loom.frames);
@@ -73,11 +76,13 @@ void ExpectSound(const Loom& loom, const LoomLayout& layout) {
 }
 
 TEST(LoomTest, PicturesLieInOrderInsideTheirLightAtEveryPleat) {
-  for (const auto& day : {std::vector<int>{8, 10, 6, 6, 8, 10}, std::vector<int>{70, 30, 82, 90, 60, 75, 80, 70, 70},
-                          std::vector<int>{1, 1, 1}, std::vector<int>{3000}, std::vector<int>(60, 50)}) {
+  for (const auto& day :
+       {std::vector<int>{8, 10, 6, 6, 8, 10}, std::vector<int>{70, 30, 82, 90, 60, 75, 80, 70, 70},
+        std::vector<int>{1, 1, 1}, std::vector<int>{3000}, std::vector<int>(60, 50)}) {
     const Loom loom = Day(day, 4);
     for (int light = -1; light < static_cast<int>(day.size()); light += 2)
-      for (const double pleat : {0.0, 0.3, 1.0, 1.6, 2.0}) ExpectSound(loom, LayOutLoom(loom, GazeAt(loom, light, pleat)));
+      for (const double pleat : {0.0, 0.3, 1.0, 1.6, 2.0})
+        ExpectSound(loom, LayOutLoom(loom, GazeAt(loom, light, pleat)));
   }
 }
 
@@ -99,7 +104,8 @@ TEST(LoomTest, WidthFallsOffFromThePictureInHand) {
   const int at = 111;  // beside the one that is looked at, and in landscape
   EXPECT_GT(layout.frames[at].w, 40);
   for (int k = at + 3; k + 1 < 210; ++k)
-    if (loom.frames[k].aspect == loom.frames[k + 1].aspect) EXPECT_LE(layout.frames[k + 1].w, layout.frames[k].w + 1e-9);
+    if (loom.frames[k].aspect == loom.frames[k + 1].aspect)
+      EXPECT_LE(layout.frames[k + 1].w, layout.frames[k].w + 1e-9);
 }
 
 TEST(LoomTest, AScanLiesAboveItsFrame) {

@@ -9,7 +9,8 @@ constexpr int kFirstSlot = 100;  // the easel's are below
 
 }  // namespace
 
-Sheet::Sheet(DeskLink* link, Hand* hand, QObject* parent) : QAbstractListModel(parent), link_(link), hand_(hand) {
+Sheet::Sheet(DeskLink* link, Hand* hand, QObject* parent)
+    : QAbstractListModel(parent), link_(link), hand_(hand) {
   connect(link, &DeskLink::bookChanged, this, [this] {
     if (light_ >= 0) return ShowLight(light_);
     std::vector<PhotoId> still;
@@ -31,13 +32,17 @@ Sheet::Sheet(DeskLink* link, Hand* hand, QObject* parent) : QAbstractListModel(p
   });
   connect(link, &DeskLink::pictureMade, this, [this](const job::MadePicture& made) {
     const int row = made.slot - kFirstSlot;
-    if (row < 0 || row >= static_cast<int>(frames_.size()) || frames_[row] != made.photo || made.shown.empty()) return;
+    if (row < 0 || row >= static_cast<int>(frames_.size()) || frames_[row] != made.photo ||
+        made.shown.empty())
+      return;
     pictures_[row] = made.shown;
     emit pictureCame(row);
   });
 }
 
-int Sheet::rowCount(const QModelIndex& parent) const { return parent.isValid() ? 0 : static_cast<int>(frames_.size()); }
+int Sheet::rowCount(const QModelIndex& parent) const {
+  return parent.isValid() ? 0 : static_cast<int>(frames_.size());
+}
 
 QVariant Sheet::data(const QModelIndex& index, int role) const {
   if (!checkIndex(index, CheckIndexOption::IndexIsValid)) return {};
@@ -46,18 +51,26 @@ QVariant Sheet::data(const QModelIndex& index, int role) const {
   if (!row) return {};
   const double left_over = row->worst / book->tolerance;
   switch (role) {
-    case Qt::DisplayRole: return QString::fromStdString(row->name);
-    case kPhoto: return static_cast<qint64>(row->photo.id.value);
-    case kLeftOver: return left_over;
-    case kOver: return left_over > 1;
-    case kToCheck: return row->state == job::FrameState::kToCheck;
-    case kReason: return row->reasons.empty() ? QString() : QString::fromStdString(row->reasons.front());
-    default: return {};
+    case Qt::DisplayRole:
+      return QString::fromStdString(row->name);
+    case kPhoto:
+      return static_cast<qint64>(row->photo.id.value);
+    case kLeftOver:
+      return left_over;
+    case kOver:
+      return left_over > 1;
+    case kToCheck:
+      return row->state == job::FrameState::kToCheck;
+    case kReason:
+      return row->reasons.empty() ? QString() : QString::fromStdString(row->reasons.front());
+    default:
+      return {};
   }
 }
 
 QHash<int, QByteArray> Sheet::roleNames() const {
-  return {{Qt::DisplayRole, "display"}, {kPhoto, "photo"}, {kLeftOver, "leftOver"}, {kOver, "over"}, {kToCheck, "toCheck"}, {kReason, "reason"}};
+  return {{Qt::DisplayRole, "display"}, {kPhoto, "photo"},  {kLeftOver, "leftOver"}, {kOver, "over"},
+          {kToCheck, "toCheck"},        {kReason, "reason"}};
 }
 
 void Sheet::ShowLight(int light) {
@@ -67,8 +80,9 @@ void Sheet::ShowLight(int light) {
     if (row.light == light) frames.push_back(row.photo.id);
   ShowFrames(std::move(frames));
   light_ = light;
-  title_ = light >= 0 && light < static_cast<int>(book->lights.size()) ? QString::fromStdString(book->lights[light].name)
-                                                                       : tr("no light yet");
+  title_ = light >= 0 && light < static_cast<int>(book->lights.size())
+               ? QString::fromStdString(book->lights[light].name)
+               : tr("no light yet");
 }
 
 void Sheet::ShowFrames(std::vector<PhotoId> frames) {
@@ -107,7 +121,9 @@ void Sheet::Rest() {
   last_ = -1;
 }
 
-const preview::Shown* Sheet::Picture(int row) const { return pictures_[row].empty() ? nullptr : &pictures_[row]; }
+const preview::Shown* Sheet::Picture(int row) const {
+  return pictures_[row].empty() ? nullptr : &pictures_[row];
+}
 
 void Sheet::Ask(int row) {
   const job::FrameRow* frame = link_->book()->Frame(frames_[row]);
@@ -116,7 +132,8 @@ void Sheet::Ask(int row) {
   wanted.slot = kFirstSlot + row;
   wanted.photo = frames_[row];
   wanted.showing = frame->solved ? job::Showing::kCorrected : job::Showing::kOriginal;
-  wanted.view = preview::FitView(frame->photo.width_px, frame->photo.height_px, cell_.width(), cell_.height());
+  wanted.view =
+      preview::FitView(frame->photo.width_px, frame->photo.height_px, cell_.width(), cell_.height());
   wanted.width_px = cell_.width();
   wanted.height_px = cell_.height();
   link_->pictures().Ask(wanted);

@@ -13,7 +13,13 @@ namespace samelight::window {
 class Sheet final : public QAbstractListModel {
   Q_OBJECT
  public:
-  enum Role { kPhoto = Qt::UserRole, kLeftOver, kOver, kToCheck, kReason };  // qint64, double (in marks), bool, bool, QString
+  enum Role {
+    kPhoto = Qt::UserRole,
+    kLeftOver,
+    kOver,
+    kToCheck,
+    kReason
+  };  // qint64, double (in marks), bool, bool, QString
   Sheet(DeskLink* link, Hand* hand, QObject* parent = nullptr);
   int rowCount(const QModelIndex& parent = {}) const override;
   QVariant data(const QModelIndex& index, int role = Qt::DisplayRole) const override;

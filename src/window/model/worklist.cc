@@ -20,7 +20,8 @@ QString Sentence(const std::string& words) {
 
 QString ReasonKind(const std::string& reason) {
   QString text = QString::fromStdString(reason);
-  static const QRegularExpression tail(QStringLiteral("( than in its scan)? by [0-9].*$|:.*$|,.*$| of [0-9].*$"));
+  static const QRegularExpression tail(
+      QStringLiteral("( than in its scan)? by [0-9].*$|:.*$|,.*$| of [0-9].*$"));
   text.remove(tail);
   static const QRegularExpression degree(QStringLiteral("\\ba (little|bit) "));
   text.remove(degree);
@@ -28,7 +29,10 @@ QString ReasonKind(const std::string& reason) {
 }
 
 Worklist::Worklist(DeskLink* link, QObject* parent) : QAbstractListModel(parent), link_(link) {
-  connect(link, &DeskLink::opened, this, [this] { SetFilter({}); Rebuild(); });
+  connect(link, &DeskLink::opened, this, [this] {
+    SetFilter({});
+    Rebuild();
+  });
   connect(link, &DeskLink::bookChanged, this, &Worklist::Rebuild);
   connect(link, &DeskLink::framesChanged, this, &Worklist::Rebuild);
   Rebuild();
@@ -49,20 +53,28 @@ QVariant Worklist::data(const QModelIndex& index, int role) const {
       const Words words = WordsOf(row.photo.id);
       return QString(words.subject + QStringLiteral("  ") + words.reason);
     }
-    case kPhoto: return static_cast<qint64>(row.photo.id.value);
-    case kName: return QString::fromStdString(row.name);
+    case kPhoto:
+      return static_cast<qint64>(row.photo.id.value);
+    case kName:
+      return QString::fromStdString(row.name);
     case kReasons: {
       QStringList reasons;
       for (const std::string& reason : row.reasons) reasons += QString::fromStdString(reason);
       return reasons;
     }
-    case kState: return static_cast<int>(row.state);
-    default: return {};
+    case kState:
+      return static_cast<int>(row.state);
+    default:
+      return {};
   }
 }
 
 QHash<int, QByteArray> Worklist::roleNames() const {
-  return {{Qt::DisplayRole, "display"}, {kPhoto, "photo"}, {kName, "name"}, {kReasons, "reasons"}, {kState, "state"}};
+  return {{Qt::DisplayRole, "display"},
+          {kPhoto, "photo"},
+          {kName, "name"},
+          {kReasons, "reasons"},
+          {kState, "state"}};
 }
 
 bool Worklist::Passes(const job::FrameRow& row, const job::Book& book) const {
@@ -76,14 +88,16 @@ bool Worklist::Passes(const job::FrameRow& row, const job::Book& book) const {
     case WorklistFilter::Which::kUnpaired:
       if (row.state != job::FrameState::kUnpaired) return false;
       break;
-    case WorklistFilter::Which::kAll: break;
+    case WorklistFilter::Which::kAll:
+      break;
   }
   if (filter_.light && row.light != *filter_.light) return false;
   if (filter_.roll) {
     const job::ScanRow* scan = book.Scan(row.scan);
     if (!scan || scan->roll != *filter_.roll) return false;
   }
-  if (!filter_.source.isEmpty() && QString::fromStdString(record::SourceName(row.photo)) != filter_.source) return false;
+  if (!filter_.source.isEmpty() && QString::fromStdString(record::SourceName(row.photo)) != filter_.source)
+    return false;
   if (!filter_.reason.isEmpty() &&
       std::none_of(row.reasons.begin(), row.reasons.end(),
                    [&](const std::string& reason) { return ReasonKind(reason) == filter_.reason; }))
@@ -140,15 +154,17 @@ Worklist::Words Worklist::WordsOf(PhotoId frame) const {
   }
   words.reason = Sentence(row->reasons.front());
   if (row->reasons.size() > 1) {
-    words.beside = tr("%n more reason(s): ", nullptr, static_cast<int>(row->reasons.size()) - 1)
-                       .replace(QStringLiteral("(s)"), row->reasons.size() > 2 ? QStringLiteral("s") : QString()) +
-                   QString::fromStdString(row->reasons[1]) + QLatin1Char('.');
+    words.beside =
+        tr("%n more reason(s): ", nullptr, static_cast<int>(row->reasons.size()) - 1)
+            .replace(QStringLiteral("(s)"), row->reasons.size() > 2 ? QStringLiteral("s") : QString()) +
+        QString::fromStdString(row->reasons[1]) + QLatin1Char('.');
     return words;
   }
   // How the neighbours of its light do, when it stands out.
   std::vector<double> others;
   for (const job::FrameRow& other : book->frames)
-    if (other.light == row->light && other.photo.id != frame && other.worst > 0) others.push_back(other.worst);
+    if (other.light == row->light && other.photo.id != frame && other.worst > 0)
+      others.push_back(other.worst);
   if (row->worst > 0 && others.size() >= 3) {
     const std::size_t most = others.size() * 9 / 10;
     std::nth_element(others.begin(), others.begin() + static_cast<std::ptrdiff_t>(most), others.end());
@@ -170,7 +186,8 @@ QStringList Worklist::Reasons() const {
 
 QStringList Worklist::Sources() const {
   QSet<QString> found;
-  for (const job::FrameRow& row : link_->book()->frames) found.insert(QString::fromStdString(record::SourceName(row.photo)));
+  for (const job::FrameRow& row : link_->book()->frames)
+    found.insert(QString::fromStdString(record::SourceName(row.photo)));
   QStringList list(found.begin(), found.end());
   list.sort();
   return list;

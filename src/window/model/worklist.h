@@ -24,7 +24,12 @@ struct WorklistFilter {
 class Worklist final : public QAbstractListModel {
   Q_OBJECT
  public:
-  enum Role { kPhoto = Qt::UserRole, kName, kReasons, kState };  // qint64, QString, QStringList, int (FrameState)
+  enum Role {
+    kPhoto = Qt::UserRole,
+    kName,
+    kReasons,
+    kState
+  };  // qint64, QString, QStringList, int (FrameState)
   explicit Worklist(DeskLink* link, QObject* parent = nullptr);
   int rowCount(const QModelIndex& parent = {}) const override;
   QVariant data(const QModelIndex& index, int role = Qt::DisplayRole) const override;
@@ -33,7 +38,8 @@ class Worklist final : public QAbstractListModel {
   const WorklistFilter& filter() const { return filter_; }
   void SetFilter(const WorklistFilter& filter);
 
-  // The frame after / before `from` (which need not pass) among those that pass, round the end; invalid: none.
+  // The frame after / before `from` (which need not pass) among those that pass, round the end; invalid:
+  // none.
   PhotoId Next(PhotoId from) const { return Walk(from, 1); }
   PhotoId Previous(PhotoId from) const { return Walk(from, -1); }
 

@@ -32,7 +32,8 @@ class Choice : public QAbstractButton {
     FillCrisp(p, box, theme::kRail);
     if (const QImage* picture = thumbs_->Get(frame_)) DrawSlit(p, box, *picture);
     if (underMouse() || hasFocus()) InHandFrame(p, box);
-    DrawText(p, {0, kH + 4.0, kW, 16}, Qt::AlignLeft, text(), theme::Font(12, theme::Weight::kStrong), theme::kText1);
+    DrawText(p, {0, kH + 4.0, kW, 16}, Qt::AlignLeft, text(), theme::Font(12, theme::Weight::kStrong),
+             theme::kText1);
     DrawText(p, {0, kH + 20.0, kW, 16}, Qt::AlignLeft, words_, theme::Font(11), theme::kText2);
   }
   void keyPressEvent(QKeyEvent* e) override {
@@ -48,7 +49,8 @@ class Choice : public QAbstractButton {
 
 }  // namespace
 
-Alternatives::Alternatives(DeskLink* link, PhotoId scan, Thumbs* thumbs, QWidget* parent) : QWidget(parent, Qt::Popup) {
+Alternatives::Alternatives(DeskLink* link, PhotoId scan, Thumbs* thumbs, QWidget* parent)
+    : QWidget(parent, Qt::Popup) {
   setAttribute(Qt::WA_DeleteOnClose);
   setAccessibleName(tr("Frames that this scan could belong to"));
   auto* column = new QVBoxLayout(this);
@@ -57,8 +59,9 @@ Alternatives::Alternatives(DeskLink* link, PhotoId scan, Thumbs* thumbs, QWidget
   const std::shared_ptr<const job::Book> book = link->book();
   const job::ScanRow* row = book->Scan(scan);
   if (!row) return;
-  column->addWidget(new Label(tr("Scan %1 is tied to the first. Click another to tie it there.").arg(QString::fromStdString(row->name)), 12,
-                              false, theme::kText2, this));
+  column->addWidget(new Label(tr("Scan %1 is tied to the first. Click another to tie it there.")
+                                  .arg(QString::fromStdString(row->name)),
+                              12, false, theme::kText2, this));
   auto* choices = new QHBoxLayout;
   choices->setSpacing(10);
   const auto add = [&](PhotoId frame, record::PairKind kind, double confidence, bool by_hand) {
@@ -75,7 +78,8 @@ Alternatives::Alternatives(DeskLink* link, PhotoId scan, Thumbs* thumbs, QWidget
     });
     choices->addWidget(choice);
   };
-  if (row->pair.kind != record::PairKind::kNone) add(row->pair.frame, row->pair.kind, row->pair.confidence, row->pair.by_person);
+  if (row->pair.kind != record::PairKind::kNone)
+    add(row->pair.frame, row->pair.kind, row->pair.confidence, row->pair.by_person);
   for (const record::PairCandidate& other : row->pair.alternatives)
     if (other.frame != row->pair.frame) add(other.frame, other.kind, other.confidence, false);
   choices->addStretch(1);

@@ -42,7 +42,9 @@ QSize Button::sizeHint() const {
 }
 
 bool Button::event(QEvent* e) {
-  if (e->type() == QEvent::EnabledChange || e->type() == QEvent::HoverEnter || e->type() == QEvent::HoverLeave) update();
+  if (e->type() == QEvent::EnabledChange || e->type() == QEvent::HoverEnter ||
+      e->type() == QEvent::HoverLeave)
+    update();
   return QAbstractButton::event(e);
 }
 
@@ -59,8 +61,12 @@ void Button::paintEvent(QPaintEvent*) {
     text = theme::kWell;
     key = QColor(0x4a, 0x4a, 0x4a);
   } else {
-    p.setPen(look_ == Look::kQuiet ? QPen(Qt::NoPen) : QPen(isEnabled() ? QColor(0x70, 0x70, 0x70) : theme::kHairline, 1));
-    p.setBrush(pressed ? QBrush(theme::kWell) : hover ? QBrush(theme::kHover) : isChecked() ? QBrush(theme::kHover) : QBrush(Qt::NoBrush));
+    p.setPen(look_ == Look::kQuiet ? QPen(Qt::NoPen)
+                                   : QPen(isEnabled() ? QColor(0x70, 0x70, 0x70) : theme::kHairline, 1));
+    p.setBrush(pressed       ? QBrush(theme::kWell)
+               : hover       ? QBrush(theme::kHover)
+               : isChecked() ? QBrush(theme::kHover)
+                             : QBrush(Qt::NoBrush));
     p.drawRoundedRect(box, theme::kButtonRadius, theme::kButtonRadius);
   }
   if (!isEnabled()) text = key = theme::kTextOff;
@@ -80,7 +86,8 @@ void Button::paintEvent(QPaintEvent*) {
   if (hasFocus()) FocusRing(p, box.adjusted(-0.5, -0.5, 0.5, 0.5), theme::kButtonRadius);
 }
 
-Count::Count(const QString& word, bool accent, QWidget* parent) : QAbstractButton(parent), word_(word), accent_(accent) {
+Count::Count(const QString& word, bool accent, QWidget* parent)
+    : QAbstractButton(parent), word_(word), accent_(accent) {
   setCheckable(true);
   setFocusPolicy(Qt::StrongFocus);
   setAttribute(Qt::WA_Hover);

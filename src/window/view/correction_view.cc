@@ -22,9 +22,9 @@ struct Row {
   std::vector<Handle> handles;
 };
 const std::vector<Row>& Left() {
-  static const std::vector<Row> rows = {{nullptr, {Handle::kExposure}}, {nullptr, {Handle::kWarmth}},
+  static const std::vector<Row> rows = {{nullptr, {Handle::kExposure}},     {nullptr, {Handle::kWarmth}},
                                         {nullptr, {Handle::kGreenMagenta}}, {nullptr, {Handle::kGamma}},
-                                        {nullptr, {Handle::kToe}}, {nullptr, {Handle::kShoulder}}};
+                                        {nullptr, {Handle::kToe}},          {nullptr, {Handle::kShoulder}}};
   return rows;
 }
 const std::vector<Row>& Right() {
@@ -40,7 +40,8 @@ const std::vector<Row>& Right() {
 
 }  // namespace
 
-CorrectionView::CorrectionView(HandleModel* handles, FollowModel* follow, Instruments* instruments, QWidget* parent)
+CorrectionView::CorrectionView(HandleModel* handles, FollowModel* follow, Instruments* instruments,
+                               QWidget* parent)
     : QWidget(parent), handles_(handles), instruments_(instruments) {
   follow_ = new FollowLine(follow, instruments, this);
   level_ = new Button(tr("this frame"), QString(), Button::Look::kQuiet, this);
@@ -52,7 +53,8 @@ CorrectionView::CorrectionView(HandleModel* handles, FollowModel* follow, Instru
   carry_ = new Button(tr("Carry"), QString(), Button::Look::kOutline, this);
   carry_->setToolTip(tr("Carry the touch of this frame to others (C)"));
   connect(carry_, &Button::clicked, this, &CorrectionView::carryWanted);
-  connect(states_, &Button::clicked, this, [this] { emit statesWanted(states_->mapToGlobal(states_->rect().topRight())); });
+  connect(states_, &Button::clicked, this,
+          [this] { emit statesWanted(states_->mapToGlobal(states_->rect().topRight())); });
   connect(level_, &Button::clicked, this, [this] {
     QMenu menu(this);
     const auto add = [&](const QString& word, FollowModel::Level level) {
@@ -100,12 +102,14 @@ void CorrectionView::Build() {
         place.field->SetSmall(row.handles.size() > 1);
         if (i == 0) place.name = QString::fromUtf8(row.name ? row.name : all[at].name);
         const Handle handle = row.handles[i];
-        connect(place.field, &HandleField::carryWanted, this, [this, handle] { emit carryOneToLight(handle); });
+        connect(place.field, &HandleField::carryWanted, this,
+                [this, handle] { emit carryOneToLight(handle); });
         places_.push_back(place);
         place.field->show();
       }
   QWidget::setTabOrder(follow_, places_.front().field);
-  for (std::size_t i = 1; i < places_.size(); ++i) QWidget::setTabOrder(places_[i - 1].field, places_[i].field);
+  for (std::size_t i = 1; i < places_.size(); ++i)
+    QWidget::setTabOrder(places_[i - 1].field, places_[i].field);
   Arrange();
 }
 
@@ -132,7 +136,8 @@ void CorrectionView::Arrange() {
   const double top = kTitle + 40 + (narrow_ ? 0 : 6);
   const double pitch = (height() - top) / 6;
   const double field_h = std::min(30.0, pitch + 2);
-  const double name_w = narrow_ ? 88 : 94, field_w = narrow_ ? 78 : 84, origin_w = narrow_ ? 50 : 54, sigma_w = narrow_ ? 0 : 42;
+  const double name_w = narrow_ ? 88 : 94, field_w = narrow_ ? 78 : 84, origin_w = narrow_ ? 50 : 54,
+               sigma_w = narrow_ ? 0 : 42;
   const double right_x = narrow_ ? width() - 214 : width() - 272;
   const double right_name = narrow_ ? 46 : 56;
   std::size_t at = 0;
@@ -152,8 +157,10 @@ void CorrectionView::Arrange() {
         Place& place = places_[at];
         place.name_box = i == 0 ? QRectF(left, y, (count < 2 ? 92 : names) - 2, pitch) : QRectF();
         place.origin_box = count < 2 ? QRectF(fx + w + 4, y, origin_w, pitch) : QRectF();
-        place.sigma_box = count < 2 && sigma_w > 0 && is_left ? QRectF(fx + w + origin_w + 4, y, sigma_w, pitch) : QRectF();
-        place.field->setGeometry(static_cast<int>(fx), static_cast<int>(middle - field_h / 2), static_cast<int>(w), static_cast<int>(field_h));
+        place.sigma_box =
+            count < 2 && sigma_w > 0 && is_left ? QRectF(fx + w + origin_w + 4, y, sigma_w, pitch) : QRectF();
+        place.field->setGeometry(static_cast<int>(fx), static_cast<int>(middle - field_h / 2),
+                                 static_cast<int>(w), static_cast<int>(field_h));
         fx += w;
       }
     }
@@ -165,33 +172,38 @@ void CorrectionView::Arrange() {
 
 void CorrectionView::paintEvent(QPaintEvent*) {
   QPainter p(this);
-  DrawRuns(p, 2, 16, level_->x() - 8.0,
-           {{tr("Correction") + QStringLiteral("  "), Font(13, Weight::kStrong)}, {of_, Font(12), theme::kText3}});
+  DrawRuns(
+      p, 2, 16, level_->x() - 8.0,
+      {{tr("Correction") + QStringLiteral("  "), Font(13, Weight::kStrong)}, {of_, Font(12), theme::kText3}});
   for (const Place& place : places_) {
     const QModelIndex origin = handles_->index(place.field->row(), HandleModel::kOrigin);
     const QModelIndex value = handles_->index(place.field->row(), HandleModel::kValue);
     const bool usable = value.isValid();
     if (!place.name_box.isEmpty())
-      DrawText(p, place.name_box, Qt::AlignLeft, place.name, Font(12), usable ? theme::kText1 : theme::kTextOff);
+      DrawText(p, place.name_box, Qt::AlignLeft, place.name, Font(12),
+               usable ? theme::kText1 : theme::kTextOff);
     if (!usable || place.origin_box.isEmpty()) continue;
     if (value.data(HandleModel::kTouched).toBool()) {
       p.setRenderHint(QPainter::Antialiasing);
       p.setPen(Qt::NoPen);
       p.setBrush(theme::kAccent);
       p.drawEllipse(QPointF(place.origin_box.left() + 3, place.origin_box.center().y()), 2.5, 2.5);
-      DrawText(p, place.origin_box.adjusted(9, 0, 10, 0), Qt::AlignLeft, origin.data().toString(), Font(11), theme::kAccent);
+      DrawText(p, place.origin_box.adjusted(9, 0, 10, 0), Qt::AlignLeft, origin.data().toString(), Font(11),
+               theme::kAccent);
     } else {
       DrawText(p, place.origin_box, Qt::AlignLeft, origin.data().toString(), Font(11), theme::kText3);
       if (!place.sigma_box.isEmpty())
-        DrawFigures(p, place.sigma_box, Qt::AlignLeft, handles_->index(place.field->row(), HandleModel::kSigma).data().toString(),
-                    Font(11), theme::kText3);
+        DrawFigures(p, place.sigma_box, Qt::AlignLeft,
+                    handles_->index(place.field->row(), HandleModel::kSigma).data().toString(), Font(11),
+                    theme::kText3);
     }
   }
 }
 
 void CorrectionView::Flash(const QStringList& names) {
   for (const Place& place : places_)
-    if (names.contains(QString::fromUtf8(record::AllHandles()[place.field->row()].name))) place.field->Flash();
+    if (names.contains(QString::fromUtf8(record::AllHandles()[place.field->row()].name)))
+      place.field->Flash();
 }
 
 void CorrectionView::resizeEvent(QResizeEvent*) { Arrange(); }

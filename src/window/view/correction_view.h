@@ -17,7 +17,8 @@ namespace samelight::window {
 class CorrectionView : public QWidget {
   Q_OBJECT
  public:
-  CorrectionView(HandleModel* handles, FollowModel* follow, Instruments* instruments, QWidget* parent = nullptr);
+  CorrectionView(HandleModel* handles, FollowModel* follow, Instruments* instruments,
+                 QWidget* parent = nullptr);
   void SetBands(const theme::Bands& bands);
   void Flash(const QStringList& handles);
   FollowLine* follow() { return follow_; }

@@ -64,9 +64,11 @@ void EaselRow::paintEvent(QPaintEvent*) {
     }
     case Mark::kHatch:
       p.setRenderHint(QPainter::Antialiasing);
-      for (int i = 0; i < 4; ++i) p.drawLine(QPointF(4 + 4 * i, y + 9), QPointF(8 + 4 * i - (i == 3 ? 1 : 0), y + (i == 3 ? 1 : 0)));
+      for (int i = 0; i < 4; ++i)
+        p.drawLine(QPointF(4 + 4 * i, y + 9), QPointF(8 + 4 * i - (i == 3 ? 1 : 0), y + (i == 3 ? 1 : 0)));
       break;
-    case Mark::kNone: break;
+    case Mark::kNone:
+      break;
   }
   if (hasFocus()) {
     p.setPen(QPen(theme::kMark, 2));

@@ -15,9 +15,9 @@ namespace {
 using theme::Font;
 using theme::Weight;
 
-// Half a turn of the flicker, ms: five turns in two seconds stay below three flashes a second (WCAG 2.2, 2.3.1).
+// Half a turn of the flicker, ms: five turns in two seconds stay below three flashes a second
+// (WCAG 2.2, 2.3.1).
 constexpr int kTurnMs = 400;
-constexpr double kWheelZoom = 1.18, kPanStep = 60, kDividerGrab = 10;
 
 QImage Wrap(const preview::Shown& shown) {
   return QImage(reinterpret_cast<const uchar*>(shown.argb.data()), shown.width, shown.height,
@@ -40,8 +40,10 @@ QImage Hatch(const preview::Shown& shown) {
       const int up = (x + y) % 8, down = (x - y + 8 * shown.height) % 8;
       const bool rising = mark[x] & (preview::kClippedHigh | preview::kOutOfGamut);
       const bool falling = mark[x] & (preview::kClippedLow | preview::kOutOfGamut);
-      if ((rising && up == 0) || (falling && down == 0)) line[x] = 0xff000000;
-      else if ((rising && up == 1) || (falling && down == 1)) line[x] = 0xffffffff;
+      if ((rising && up == 0) || (falling && down == 0))
+        line[x] = 0xff000000;
+      else if ((rising && up == 1) || (falling && down == 1))
+        line[x] = 0xffffffff;
     }
   }
   return any ? out : QImage();
@@ -65,7 +67,8 @@ EaselView::EaselView(Easel* easel, QWidget* parent)
   marks_ = new EaselRow(tr("ends of range"), QStringLiteral("H"), EaselRow::Mark::kHatch, false, this);
   const auto middle = [this] {
     const int pane = MainPane();
-    return pane < 0 ? QPointF() : QPointF(easel_->panes()[pane].box.width() / 2, easel_->panes()[pane].box.height() / 2);
+    return pane < 0 ? QPointF()
+                    : QPointF(easel_->panes()[pane].box.width() / 2, easel_->panes()[pane].box.height() / 2);
   };
   connect(full_, &EaselRow::clicked, this, [=, this] { easel_->ZoomTo(1, MainPane(), middle()); });
   connect(half_, &EaselRow::clicked, this, [=, this] { easel_->ZoomTo(0.5, MainPane(), middle()); });
@@ -119,7 +122,8 @@ void EaselView::Refresh() {
   full_->setChecked(!easel_->fits() && std::abs(zoom - 1) < 0.01);
   half_->setChecked(!easel_->fits() && std::abs(zoom - 0.5) < 0.01);
   full_->setText(!easel_->fits() && std::abs(zoom - 1) >= 0.01 && std::abs(zoom - 0.5) >= 0.01
-                     ? tr("now %1 %      100 %").arg(whole(zoom)) : tr("100 %"));
+                     ? tr("now %1 %      100 %").arg(whole(zoom))
+                     : tr("100 %"));
   side_->setChecked(easel_->way() == Easel::Way::kSide);
   wipe_->setChecked(easel_->way() == Easel::Way::kWipe);
   flicker_->setChecked(flicker_on_);
@@ -155,11 +159,13 @@ void EaselView::Refresh() {
   update();
 }
 
-void EaselView::PaintPane(QPainter& p, const Easel::Pane& pane, const QRectF& box, const QImage& hatch) const {
+void EaselView::PaintPane(QPainter& p, const Easel::Pane& pane, const QRectF& box,
+                          const QImage& hatch) const {
   if (!pane.shown.empty()) {
     const QImage picture = Wrap(pane.shown);
     const double r = devicePixelRatioF();
-    const bool exact = std::abs(pane.shown.width - box.width() * r) < 1 && std::abs(pane.shown.height - box.height() * r) < 1;
+    const bool exact = std::abs(pane.shown.width - box.width() * r) < 1 &&
+                       std::abs(pane.shown.height - box.height() * r) < 1;
     p.setRenderHint(QPainter::SmoothPixmapTransform, !exact);
     p.drawImage(box, picture, QRectF(0, 0, pane.shown.width, pane.shown.height));
     if (!hatch.isNull()) p.drawImage(box, hatch, QRectF(0, 0, hatch.width(), hatch.height()));
@@ -209,13 +215,17 @@ void EaselView::paintEvent(QPaintEvent* e) {
     if (pane.box.isEmpty()) continue;
     const bool is_main = static_cast<int>(i) == main;
     const QImage hatch = i < hatch_.size() ? hatch_[i] : QImage();
-    if (is_main && before_on_ && !easel_->camera().shown.empty()) PaintPane(p, easel_->camera(), pane.box, {});
-    else if (is_main && flicker_on_ && other_ && !easel_->over().shown.empty()) PaintPane(p, easel_->over(), pane.box, {});
-    else PaintPane(p, pane, pane.box, hatch);
+    if (is_main && before_on_ && !easel_->camera().shown.empty())
+      PaintPane(p, easel_->camera(), pane.box, {});
+    else if (is_main && flicker_on_ && other_ && !easel_->over().shown.empty())
+      PaintPane(p, easel_->over(), pane.box, {});
+    else
+      PaintPane(p, pane, pane.box, hatch);
     if (is_main && easel_->way() == Easel::Way::kWipe && !before_on_ && !easel_->over().shown.empty()) {
       const QRectF line = Divider();
       p.save();
-      p.setClipRect(QRectF(pane.box.left(), pane.box.top(), line.left() - pane.box.left(), pane.box.height()));
+      p.setClipRect(
+          QRectF(pane.box.left(), pane.box.top(), line.left() - pane.box.left(), pane.box.height()));
       FillCrisp(p, pane.box, theme::kEasel);
       PaintPane(p, easel_->over(), pane.box, {});
       p.restore();
@@ -223,16 +233,18 @@ void EaselView::paintEvent(QPaintEvent* e) {
     }
     if (seen > 2 && pane.words.size() > 1)
       DrawRuns(p, pane.box.left(), pane.box.top() - 8, pane.box.right(),
-               {{pane.words[0] + QStringLiteral("  "), Font(12), theme::kText1}, {pane.words[1], Font(12, Weight::kStrong)}});
+               {{pane.words[0] + QStringLiteral("  "), Font(12), theme::kText1},
+                {pane.words[1], Font(12, Weight::kStrong)}});
     for (const auto& [photo, part] : outline_) {
       if (photo != pane.photo || !easel_->fits()) continue;
-      const QRectF box(pane.box.left() + part.left() * pane.box.width(), pane.box.top() + part.top() * pane.box.height(),
-                       part.width() * pane.box.width(), part.height() * pane.box.height());
+      const QRectF box(pane.box.left() + part.left() * pane.box.width(),
+                       pane.box.top() + part.top() * pane.box.height(), part.width() * pane.box.width(),
+                       part.height() * pane.box.height());
       p.setRenderHint(QPainter::Antialiasing);
       p.setBrush(Qt::NoBrush);
       p.setPen(QPen(QColor(0, 0, 0, 160), 2));
       p.drawEllipse(box);
-      QPen dashes(theme::kMark, 1.5);
+      QPen dashes(theme::kMark, 1.25);
       dashes.setDashPattern({2.5, 2});
       p.setPen(dashes);
       p.drawEllipse(box);
@@ -252,8 +264,8 @@ void EaselView::paintEvent(QPaintEvent* e) {
     PaintWords(p, panes[last], false);
   }
   if (panes.empty())
-    DrawText(p, QRectF(rect()), Qt::AlignHCenter, tr("The pictures come here as soon as they are read."), Font(17, Weight::kStrong),
-             theme::kText1);
+    DrawText(p, QRectF(rect()), Qt::AlignHCenter, tr("The pictures come here as soon as they are read."),
+             Font(17, Weight::kStrong), theme::kText1);
   if (hasFocus()) {
     p.setRenderHint(QPainter::Antialiasing, false);
     p.setPen(QPen(theme::kMark, 1));
@@ -266,8 +278,10 @@ void EaselView::HoldFlicker(bool on) {
   if (on == flicker_on_) return;
   flicker_on_ = other_ = on;
   easel_->WantOver(on);
-  if (on) turn_.start();
-  else turn_.stop();
+  if (on)
+    turn_.start();
+  else
+    turn_.stop();
   flicker_->setChecked(on);
   update();
 }
@@ -303,72 +317,9 @@ void EaselView::ZoomStep(int by) {
   }
 }
 
-void EaselView::SetOutline(std::vector<std::pair<PhotoId, QRectF>> outline) {
+void EaselView::SetOutline(std::vector<Outline> outline) {
   outline_ = std::move(outline);
   update();
 }
-
-int EaselView::PaneAt(const QPointF& at) const {
-  for (std::size_t i = 0; i < easel_->panes().size(); ++i)
-    if (easel_->panes()[i].box.contains(at)) return static_cast<int>(i);
-  return -1;
-}
-
-void EaselView::mousePressEvent(QMouseEvent* e) {
-  if (e->button() != Qt::LeftButton) return;
-  drag_at_ = e->position();
-  if (easel_->way() == Easel::Way::kWipe && Divider().adjusted(-kDividerGrab, 0, kDividerGrab, 0).contains(drag_at_))
-    drag_ = Drag::kDivide;
-  else if (PaneAt(drag_at_) >= 0 && !easel_->fits())
-    drag_ = Drag::kPan;
-}
-
-void EaselView::mouseMoveEvent(QMouseEvent* e) {
-  const QPointF at = e->position();
-  if (drag_ == Drag::kDivide) {
-    const QRectF box = easel_->panes()[MainPane()].box;
-    divide_ = std::clamp((at.x() - box.left()) / box.width(), 0.0, 1.0);
-    return update();
-  }
-  if (drag_ == Drag::kPan) {
-    easel_->Pan(PaneAt(drag_at_), at - drag_at_);
-    drag_at_ = at;
-    return;
-  }
-  const bool on_divider =
-      easel_->way() == Easel::Way::kWipe && Divider().adjusted(-kDividerGrab, 0, kDividerGrab, 0).contains(at);
-  setCursor(on_divider ? Qt::SplitHCursor : !easel_->fits() && PaneAt(at) >= 0 ? Qt::OpenHandCursor : Qt::ArrowCursor);
-}
-
-void EaselView::mouseReleaseEvent(QMouseEvent*) { drag_ = Drag::kNone; }
-
-void EaselView::mouseDoubleClickEvent(QMouseEvent* e) {
-  const int pane = PaneAt(e->position());
-  if (pane < 0) return;
-  if (easel_->fits()) easel_->ZoomTo(1, pane, e->position() - easel_->panes()[pane].box.topLeft());
-  else easel_->Fit();
-}
-
-void EaselView::wheelEvent(QWheelEvent* e) {
-  const int pane = PaneAt(e->position());
-  if (pane < 0) return;
-  easel_->ZoomBy(std::pow(kWheelZoom, e->angleDelta().y() / 120.0), pane, e->position() - easel_->panes()[pane].box.topLeft());
-  e->accept();
-}
-
-void EaselView::keyPressEvent(QKeyEvent* e) {
-  const int main = MainPane();
-  switch (e->key()) {
-    case Qt::Key_Left: return easel_->Pan(main, {kPanStep, 0});
-    case Qt::Key_Right: return easel_->Pan(main, {-kPanStep, 0});
-    case Qt::Key_Up: return easel_->Pan(main, {0, kPanStep});
-    case Qt::Key_Down: return easel_->Pan(main, {0, -kPanStep});
-    default: QWidget::keyPressEvent(e);
-  }
-}
-
-void EaselView::focusInEvent(QFocusEvent*) { update(); }
-void EaselView::focusOutEvent(QFocusEvent*) { update(); }
-void EaselView::resizeEvent(QResizeEvent*) { Arrange(); }
 
 }  // namespace samelight::window

@@ -25,11 +25,13 @@ class EaselView : public QWidget {
   void SetWay(Easel::Way way);
   void ZoomStep(int by);  // along fit, 50, 100, 200 %
   void ToggleMarks();
-  // Outlines of one region in the pictures, in fractions of each picture; empty: none.
-  void SetOutline(std::vector<std::pair<PhotoId, QRectF>> outline);
-
- signals:
-  void firstPaint();
+  // Part of a picture, in fractions of it.
+  struct Outline {
+    PhotoId photo;
+    QRectF part;
+  };
+  // Outlines of one region in the pictures; empty: none.
+  void SetOutline(std::vector<Outline> outline);
 
  protected:
   void paintEvent(QPaintEvent*) override;
@@ -61,7 +63,7 @@ class EaselView : public QWidget {
   double divide_ = 0.5;
   enum class Drag { kNone, kPan, kDivide } drag_ = Drag::kNone;
   QPointF drag_at_;
-  std::vector<std::pair<PhotoId, QRectF>> outline_;
+  std::vector<Outline> outline_;
 };
 
 }  // namespace samelight::window

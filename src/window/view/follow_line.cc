@@ -35,8 +35,12 @@ FollowLine::FollowLine(FollowModel* model, Instruments* instruments, QWidget* pa
   connect(model, &QAbstractItemModel::modelReset, this, refresh);
 }
 
-double FollowLine::Percent(int row) const { return model_->index(row).data(FollowModel::kPercent).toDouble(); }
-double FollowLine::XOf(double percent) const { return kLeft + std::clamp(percent, 0.0, 100.0) / 100 * (width() - kLeft - kRight); }
+double FollowLine::Percent(int row) const {
+  return model_->index(row).data(FollowModel::kPercent).toDouble();
+}
+double FollowLine::XOf(double percent) const {
+  return kLeft + std::clamp(percent, 0.0, 100.0) / 100 * (width() - kLeft - kRight);
+}
 double FollowLine::PercentAt(double x) const {
   return std::clamp(std::round((x - kLeft) / std::max(1.0, width() - kLeft - kRight) * 100), 0.0, 100.0);
 }
@@ -46,9 +50,11 @@ void FollowLine::paintEvent(QPaintEvent*) {
   const bool usable = instruments_->correction().has_value();
   const QColor text = usable ? theme::kText1 : theme::kTextOff;
   DrawText(p, {2, 0, 60, 2 * kLineY}, Qt::AlignLeft, tr("follow"), Font(13, Weight::kStrong), text);
-  DrawText(p, {50, 0, kLeft - 60, 2 * kLineY}, Qt::AlignRight, tr("neutral"), Font(12), usable ? theme::kText2 : text);
+  DrawText(p, {50, 0, kLeft - 60, 2 * kLineY}, Qt::AlignRight, tr("neutral"), Font(12),
+           usable ? theme::kText2 : text);
   const double right = width() - kRight;
-  DrawText(p, {right + 10, 0, 34, 2 * kLineY}, Qt::AlignLeft, tr("film"), Font(12), usable ? theme::kText2 : text);
+  DrawText(p, {right + 10, 0, 34, 2 * kLineY}, Qt::AlignLeft, tr("film"), Font(12),
+           usable ? theme::kText2 : text);
   for (int i = 0; i <= 4; ++i) FillCrisp(p, {XOf(25.0 * i), kLineY - 9, 1, 4}, theme::kHairline);
   const double at = XOf(Percent(0));
   FillCrisp(p, {kLeft, kLineY - 0.5, right - kLeft, 1}, QColor(0x70, 0x70, 0x70));
@@ -61,8 +67,10 @@ void FollowLine::paintEvent(QPaintEvent*) {
     const bool in_hand = row == row_ && (dragging_ || hasFocus());
     p.setPen(QPen(theme::kText1, 1.5, Qt::SolidLine, Qt::RoundCap, Qt::RoundJoin));
     p.setBrush(in_hand ? theme::kText1 : theme::kGround);
-    p.drawPolygon(QPolygonF{QPointF(x, kLineY + 4), QPointF(x + 5, kLineY + 13), QPointF(x - 5, kLineY + 13)});
-    const QString word = QStringLiteral("%1 %2 %").arg(model_->index(row).data().toString()).arg(std::lround(Percent(row)));
+    p.drawPolygon(
+        QPolygonF{QPointF(x, kLineY + 4), QPointF(x + 5, kLineY + 13), QPointF(x - 5, kLineY + 13)});
+    const QString word =
+        QStringLiteral("%1 %2 %").arg(model_->index(row).data().toString()).arg(std::lround(Percent(row)));
     const double wide = FiguresWidth(word, Font(11));
     double left = x - 9 - wide;
     if (left < words_from) left = x + 9;
@@ -79,10 +87,12 @@ void FollowLine::paintEvent(QPaintEvent*) {
   p.setPen(Qt::NoPen);
   p.setBrush(theme::kRaised);
   p.drawRoundedRect(field, theme::kFieldRadius, theme::kFieldRadius);
-  DrawFigures(p, field.adjusted(0, 0, -20, 0), Qt::AlignRight, usable ? QString::number(std::lround(Percent(0))) : QStringLiteral("–"),
+  DrawFigures(p, field.adjusted(0, 0, -20, 0), Qt::AlignRight,
+              usable ? QString::number(std::lround(Percent(0))) : QStringLiteral("–"),
               Font(13, Weight::kMedium), text);
   DrawText(p, field.adjusted(0, 0, -7, 0), Qt::AlignRight, QStringLiteral("%"), Font(11), theme::kText3);
-  if (hasFocus()) FocusRing(p, row_ == 0 ? field : QRectF(XOf(Percent(row_)) - 9, kLineY + 1, 18, 16), theme::kFieldRadius);
+  if (hasFocus())
+    FocusRing(p, row_ == 0 ? field : QRectF(XOf(Percent(row_)) - 9, kLineY + 1, 18, 16), theme::kFieldRadius);
 }
 
 void FollowLine::Keep(int row, double percent) { model_->Keep(row, percent, level_); }
@@ -92,7 +102,9 @@ void FollowLine::mousePressEvent(QMouseEvent* e) {
   row_ = 0;
   if (e->position().y() > kLineY + 3)
     for (int row = 1; row < model_->rowCount(); ++row)
-      if (model_->index(row).data(FollowModel::kOwn).toBool() && std::abs(XOf(Percent(row)) - e->position().x()) < 9) row_ = row;
+      if (model_->index(row).data(FollowModel::kOwn).toBool() &&
+          std::abs(XOf(Percent(row)) - e->position().x()) < 9)
+        row_ = row;
   if (e->position().x() < kLeft - 8 || e->position().x() > width() - kRight + 8) return update();
   dragging_ = true;
   tried_ = Percent(row_);
@@ -119,7 +131,9 @@ void FollowLine::mouseDoubleClickEvent(QMouseEvent*) {
 
 void FollowLine::wheelEvent(QWheelEvent* e) {
   if (!instruments_->correction()) return;
-  Keep(row_, std::clamp(Percent(row_) + (e->angleDelta().y() > 0 ? 1 : -1) * (e->modifiers() & Qt::ShiftModifier ? 10 : 1), 0.0, 100.0));
+  Keep(row_, std::clamp(Percent(row_) + (e->angleDelta().y() > 0 ? 1 : -1) *
+                                            (e->modifiers() & Qt::ShiftModifier ? 10 : 1),
+                        0.0, 100.0));
   e->accept();
 }
 
@@ -128,9 +142,13 @@ void FollowLine::keyPressEvent(QKeyEvent* e) {
   double by = 0;
   switch (e->key()) {
     case Qt::Key_Left:
-    case Qt::Key_Down: by = -coarse; break;
+    case Qt::Key_Down:
+      by = -coarse;
+      break;
     case Qt::Key_Right:
-    case Qt::Key_Up: by = coarse; break;
+    case Qt::Key_Up:
+      by = coarse;
+      break;
     case Qt::Key_Space: {
       // Goes on to the next region that follows at its own share.
       for (int i = 1; i <= model_->rowCount(); ++i) {
@@ -147,7 +165,8 @@ void FollowLine::keyPressEvent(QKeyEvent* e) {
       by_key_ = dragging_ = false;
       instruments_->GiveUp();
       return update();
-    default: return QWidget::keyPressEvent(e);
+    default:
+      return QWidget::keyPressEvent(e);
   }
   if (!instruments_->correction()) return;
   if (!by_key_) tried_ = Percent(row_);
@@ -178,11 +197,12 @@ void FollowLine::contextMenuEvent(QContextMenuEvent* e) {
   for (int row = 1; row < model_->rowCount(); ++row) {
     const bool own = model_->index(row).data(FollowModel::kOwn).toBool();
     const QString name = model_->index(row).data().toString();
-    menu.addAction(own ? tr("%1 goes with the rest").arg(name) : tr("%1 goes its own way").arg(name), [this, row, own] {
-      Keep(row, own ? Percent(0) : std::max(0.0, Percent(0) - 15));
-      row_ = own ? 0 : row;
-      update();
-    });
+    menu.addAction(own ? tr("%1 goes with the rest").arg(name) : tr("%1 goes its own way").arg(name),
+                   [this, row, own] {
+                     Keep(row, own ? Percent(0) : std::max(0.0, Percent(0) - 15));
+                     row_ = own ? 0 : row;
+                     update();
+                   });
   }
   menu.exec(e->globalPos());
 }

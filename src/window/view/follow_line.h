@@ -1,5 +1,5 @@
-// How far to follow the film: one line from the neutral rendering to the film, with a triangle for each region that
-// goes its own way.
+// How far to follow the film: one line from the neutral rendering to the film, with a triangle for each
+// region that goes its own way.
 #pragma once
 
 #include <QtWidgets/QWidget>
@@ -40,7 +40,7 @@ class FollowLine : public QWidget {
   FollowModel* model_;
   Instruments* instruments_;
   FollowModel::Level level_ = FollowModel::kFrame;
-  int row_ = 0;       // in hand
+  int row_ = 0;  // in hand
   bool dragging_ = false, by_key_ = false;
   double tried_ = 0;
   double own_drop_ = -1;  // while a region is carried over the line

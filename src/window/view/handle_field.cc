@@ -16,7 +16,7 @@ namespace {
 using theme::Font;
 using theme::Weight;
 constexpr double kPxPerStep = 4, kDragFrom = 3;
-constexpr int kKeepMs = 500;    // after the last notch or key
+constexpr int kKeepMs = 500;  // after the last notch or key
 constexpr int kFlashMs = 260;
 constexpr double kCoarse = 10;
 
@@ -42,8 +42,8 @@ void HandleField::Refresh() {
   const QString name = At(HandleModel::kName).data().toString();
   setAccessibleName(name);
   setAccessibleDescription(At(HandleModel::kValue).data().toString() + QLatin1Char(' ') +
-                           At(HandleModel::kValue).data(HandleModel::kUnit).toString() + QStringLiteral(", ") +
-                           At(HandleModel::kOrigin).data().toString());
+                           At(HandleModel::kValue).data(HandleModel::kUnit).toString() +
+                           QStringLiteral(", ") + At(HandleModel::kOrigin).data().toString());
   setToolTip(tr("%1: %2\nDrag sideways, turn the wheel, or type. Double click: back to solved.")
                  .arg(name, At(HandleModel::kValue).data(HandleModel::kHelp).toString()));
   update();
@@ -62,23 +62,31 @@ void HandleField::paintEvent(QPaintEvent*) {
   const QModelIndex at = At(HandleModel::kValue);
   const bool usable = at.isValid() && (at.flags() & Qt::ItemIsEditable);
   QColor fill = theme::kRaised;
-  if (dragging_ || flash_) fill = QColor(0x50, 0x50, 0x50);
-  else if (underMouse() && usable) fill = theme::kHover;
-  else if (hasFocus()) fill = theme::kWell;
+  if (dragging_ || flash_)
+    fill = QColor(0x50, 0x50, 0x50);
+  else if (underMouse() && usable)
+    fill = theme::kHover;
+  else if (hasFocus())
+    fill = theme::kWell;
   p.setPen(Qt::NoPen);
   p.setBrush(usable ? fill : QColor(0x30, 0x30, 0x30));
   p.drawRoundedRect(box, theme::kFieldRadius, theme::kFieldRadius);
   if (usable) {
-    // The band shows what the solved value may be: its middle where the value stands, in steps of the field's reach.
-    const double value = at.data(HandleModel::kNumber).toDouble(), solved = at.data(HandleModel::kSolved).toDouble();
-    const double sigma = at.data(HandleModel::kSigmaNumber).toDouble(), step = at.data(HandleModel::kStep).toDouble();
+    // The band shows what the solved value may be: its middle where the value stands, in steps of the field's
+    // reach.
+    const double value = at.data(HandleModel::kNumber).toDouble(),
+                 solved = at.data(HandleModel::kSolved).toDouble();
+    const double sigma = at.data(HandleModel::kSigmaNumber).toDouble(),
+                 step = at.data(HandleModel::kStep).toDouble();
     const double reach = 60 * (step > 0 ? step : 1);  // half the width of the field
     const auto x_of = [&](double v) {
       return box.left() + 4 + std::clamp(0.5 + (v - solved) / (2 * reach), 0.0, 1.0) * (box.width() - 8);
     };
     const double y = box.bottom() - 3;
     if (std::isfinite(sigma) && sigma > 0)
-      FillCrisp(p, {x_of(solved - sigma), y - 1, std::max(2.0, x_of(solved + sigma) - x_of(solved - sigma)), 2}, QColor(0x6a, 0x6a, 0x6a));
+      FillCrisp(p,
+                {x_of(solved - sigma), y - 1, std::max(2.0, x_of(solved + sigma) - x_of(solved - sigma)), 2},
+                QColor(0x6a, 0x6a, 0x6a));
     FillCrisp(p, {x_of(value) - 0.5, y - 3, 1, 5}, theme::kText1);
   }
   if (!edit_) {
@@ -87,9 +95,10 @@ void HandleField::paintEvent(QPaintEvent*) {
     const double unit_w = unit.isEmpty() ? 0 : FiguresWidth(unit, small) + 4;
     const QRectF text = box.adjusted(4, 0, -6, -2);
     const QString value = usable ? at.data().toString() : QStringLiteral("–");
-    DrawFigures(p, text.adjusted(0, 0, -unit_w, 0), Qt::AlignRight, value, Font(small_ ? 12 : 13, Weight::kMedium),
-                usable ? theme::kText1 : theme::kTextOff);
-    if (!unit.isEmpty()) DrawText(p, text, Qt::AlignRight, unit, small, usable ? theme::kText3 : theme::kTextOff);
+    DrawFigures(p, text.adjusted(0, 0, -unit_w, 0), Qt::AlignRight, value,
+                Font(small_ ? 12 : 13, Weight::kMedium), usable ? theme::kText1 : theme::kTextOff);
+    if (!unit.isEmpty())
+      DrawText(p, text, Qt::AlignRight, unit, small, usable ? theme::kText3 : theme::kTextOff);
     if (small_ && usable && at.data(HandleModel::kTouched).toBool()) {
       p.setPen(Qt::NoPen);
       p.setBrush(theme::kAccent);
@@ -164,12 +173,16 @@ void HandleField::keyPressEvent(QKeyEvent* e) {
   const double coarse = e->modifiers() & Qt::ShiftModifier ? kCoarse : 1;
   switch (e->key()) {
     case Qt::Key_Up:
-    case Qt::Key_Right: return Step(coarse);
+    case Qt::Key_Right:
+      return Step(coarse);
     case Qt::Key_Down:
-    case Qt::Key_Left: return Step(-coarse);
+    case Qt::Key_Left:
+      return Step(-coarse);
     case Qt::Key_Backspace:
-    case Qt::Key_Delete: return model_->Reset(row_, HandleModel::To::kSolved);
-    case Qt::Key_F2: return EditWith(At(HandleModel::kValue).data().toString(), true);
+    case Qt::Key_Delete:
+      return model_->Reset(row_, HandleModel::To::kSolved);
+    case Qt::Key_F2:
+      return EditWith(At(HandleModel::kValue).data().toString(), true);
     case Qt::Key_Escape:
       if (pending_ || dragging_) {
         keep_.stop();
@@ -177,7 +190,8 @@ void HandleField::keyPressEvent(QKeyEvent* e) {
         return instruments_->GiveUp();
       }
       break;
-    default: break;
+    default:
+      break;
   }
   if ((e->modifiers() & Qt::ControlModifier) && e->key() == Qt::Key_L) {
     KeepNow();
@@ -246,10 +260,14 @@ void HandleField::EndEdit(bool keep) {
 void HandleField::contextMenuEvent(QContextMenuEvent* e) {
   KeepNow();
   QMenu menu(this);
-  const auto number = [&](double v) { return QString::number(v, 'f', At(HandleModel::kValue).data(HandleModel::kDigits).toInt()); };
-  menu.addAction(tr("Back to solved, %1").arg(number(At(HandleModel::kValue).data(HandleModel::kSolved).toDouble())),
-                 [this] { model_->Reset(row_, HandleModel::To::kSolved); });
-  menu.addAction(tr("As the light has it, %1").arg(number(At(HandleModel::kValue).data(HandleModel::kOfLight).toDouble())),
+  const auto number = [&](double v) {
+    return QString::number(v, 'f', At(HandleModel::kValue).data(HandleModel::kDigits).toInt());
+  };
+  menu.addAction(
+      tr("Back to solved, %1").arg(number(At(HandleModel::kValue).data(HandleModel::kSolved).toDouble())),
+      [this] { model_->Reset(row_, HandleModel::To::kSolved); });
+  menu.addAction(tr("As the light has it, %1")
+                     .arg(number(At(HandleModel::kValue).data(HandleModel::kOfLight).toDouble())),
                  [this] { model_->Reset(row_, HandleModel::To::kLight); });
   menu.addAction(tr("To nothing"), [this] { model_->Reset(row_, HandleModel::To::kNothing); });
   menu.addSeparator();

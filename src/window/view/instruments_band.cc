@@ -16,8 +16,12 @@ constexpr int kTitle = 42;  // px from the top of the band to what the title is 
 }  // namespace
 
 InstrumentsBand::InstrumentsBand(DeskLink* link, Instruments* instruments, QWidget* parent)
-    : QWidget(parent), bands_(theme::BandsFor(1600, 1000)), instruments_(instruments), left_over_model_(instruments),
-      handle_model_(instruments), follow_model_(link, instruments) {
+    : QWidget(parent),
+      bands_(theme::BandsFor(1600, 1000)),
+      instruments_(instruments),
+      left_over_model_(instruments),
+      handle_model_(instruments),
+      follow_model_(link, instruments) {
   setAccessibleName(tr("Instruments"));
   setAttribute(Qt::WA_OpaquePaintEvent);
   plane_ = new PlaneView(instruments, this);
@@ -58,14 +62,16 @@ void InstrumentsBand::Arrange() {
   double x = m;
   const auto place = [&](QWidget* widget, double width_px, double top) {
     // Three px around everything, for the ring of the focus.
-    widget->setGeometry(static_cast<int>(x) - 3, static_cast<int>(top) - 3, static_cast<int>(width_px) + 6, static_cast<int>(bottom - top) + 6);
+    widget->setGeometry(static_cast<int>(x) - 3, static_cast<int>(top) - 3, static_cast<int>(width_px) + 6,
+                        static_cast<int>(bottom - top) + 6);
     x += width_px + gap;
   };
   place(plane_, plane_w, kTitle);
   const double tone_x = x;
   place(tone_, tone_w, kTitle);
   // The scale under the tone curves hangs below the well of the plane beside it.
-  tone_->setGeometry(static_cast<int>(tone_x) - 6, kTitle - 3, static_cast<int>(tone_w) + 9, static_cast<int>(h) + 6);
+  tone_->setGeometry(static_cast<int>(tone_x) - 6, kTitle - 3, static_cast<int>(tone_w) + 9,
+                     static_cast<int>(h) + 6);
   place(left_over_, rest - tone_w, kTitle - 4);
   place(correction_, correction_w, 14);
 }
@@ -75,7 +81,11 @@ void InstrumentsBand::paintEvent(QPaintEvent*) {
   p.fillRect(rect(), theme::kGround);
   Hairline(p, 0, 0, width(), 0, QColor(0x20, 0x20, 0x20));
   const auto title = [&](const QWidget* of, const QString& name, const QString& rest) {
-    DrawRuns(p, of->x() + (of == left_over_ ? 13 : of == tone_ ? 6 : 3), 28, of->geometry().right(),
+    DrawRuns(p,
+             of->x() + (of == left_over_ ? 13
+                        : of == tone_    ? 6
+                                         : 3),
+             28, of->geometry().right(),
              {{name + QStringLiteral("  "), Font(13, Weight::kStrong)}, {rest, Font(12), theme::kText3}});
   };
   title(plane_, tr("Hue–chroma"), QString());

@@ -17,6 +17,7 @@ const std::vector<KeyGroup>& AllKeys() {
         {t("Ctrl L"), t("carry the touch (in a field: this handle) to the light")},
         {t("L"), t("lay out the light, or what is chosen, as a sheet")},
         {t("Ctrl N, Ctrl O"), t("new session, open a session")},
+        {t("U"), t("bring pairs and corrections up to date")},
         {t("Ctrl D"), t("deliver")},
         {t("F1"), t("this sheet")},
         {t("Esc"), t("let go, close")}}},

@@ -28,7 +28,7 @@ Columns ColumnsFor(double width, bool narrow) {
   c.bar = narrow ? 88 : 96;
   const double words = narrow ? 96 : 104;
   c.words = width - words;
-  c.now = c.words - (narrow ? 14 : 20);     // right edges
+  c.now = c.words - (narrow ? 14 : 20);  // right edges
   c.before = c.now - (narrow ? 44 : 50);
   c.bar_w = std::max(30.0, c.before - 40 - c.bar);
   return c;
@@ -72,9 +72,10 @@ void LeftOverView::SetRow(int row) {
   if (row >= 0 && row < first_) first_ = row;
   if (row >= first_ + Visible()) first_ = row - Visible() + 1;
   if (row >= 0 && row < model_->rowCount())
-    setAccessibleDescription(model_->index(row, LeftOverModel::kRegion).data().toString() + QStringLiteral(": ") +
-                             model_->index(row, LeftOverModel::kNow).data().toString() + QStringLiteral(", ") +
-                             model_->index(row, LeftOverModel::kWords).data().toString());
+    setAccessibleDescription(
+        model_->index(row, LeftOverModel::kRegion).data().toString() + QStringLiteral(": ") +
+        model_->index(row, LeftOverModel::kNow).data().toString() + QStringLiteral(", ") +
+        model_->index(row, LeftOverModel::kWords).data().toString());
   update();
 }
 
@@ -84,8 +85,8 @@ void LeftOverView::paintEvent(QPaintEvent*) {
   const QFont& small = Font(11);
   const auto x_of = [&](double de) { return c.bar + std::min(1.0, de / kMostBar) * c.bar_w; };
   for (const int de : {0, 4, 8})
-    DrawFigures(p, {x_of(de) - (de == 0 ? 0 : 10), 5, 20, 16}, de == 0 ? Qt::AlignLeft : Qt::AlignHCenter, QString::number(de),
-                small, theme::kText3);
+    DrawFigures(p, {x_of(de) - (de == 0 ? 0 : 10), 5, 20, 16}, de == 0 ? Qt::AlignLeft : Qt::AlignHCenter,
+                QString::number(de), small, theme::kText3);
   DrawText(p, {c.before - 50, 5, 50, 16}, Qt::AlignRight, tr("before"), small, theme::kText3);
   DrawText(p, {c.now - 40, 5, 40, 16}, Qt::AlignRight, tr("now"), small, theme::kText3);
   DrawText(p, {c.words, 5, width() - c.words, 16}, Qt::AlignLeft, tr("the frame is"), small, theme::kText3);
@@ -113,7 +114,8 @@ void LeftOverView::paintEvent(QPaintEvent*) {
     p.setRenderHint(QPainter::Antialiasing, false);
     DrawText(p, {c.name + 15, box.top(), c.bar - c.name - 19, h}, Qt::AlignLeft, at.data().toString(),
              Font(12, in_hand ? Weight::kStrong : Weight::kRegular), theme::kText1);
-    const double before = at.data(LeftOverModel::kBeforeValue).toDouble(), now = at.data(LeftOverModel::kNowValue).toDouble();
+    const double before = at.data(LeftOverModel::kBeforeValue).toDouble(),
+                 now = at.data(LeftOverModel::kNowValue).toDouble();
     const double mark = at.data(LeftOverModel::kToleranceValue).toDouble();
     const double y = std::round(box.center().y()) - 5;
     FillCrisp(p, {c.bar, y, c.bar_w, 10}, theme::kWell);
@@ -128,17 +130,19 @@ void LeftOverView::paintEvent(QPaintEvent*) {
       FillCrisp(p, {x_of(mark) - 0.5, y - 3, 1.5, 16}, theme::kText1);
       DrawFigures(p, {c.before - 50, box.top(), 50, h}, Qt::AlignRight,
                   model_->index(row, LeftOverModel::kBefore).data().toString(), Font(12), theme::kText3);
-      DrawFigures(p, {c.now - 40, box.top(), 40, h}, Qt::AlignRight, model_->index(row, LeftOverModel::kNow).data().toString(),
-                  Font(13, Weight::kStrong), theme::kText1);
+      DrawFigures(p, {c.now - 40, box.top(), 40, h}, Qt::AlignRight,
+                  model_->index(row, LeftOverModel::kNow).data().toString(), Font(13, Weight::kStrong),
+                  theme::kText1);
     }
     const QString words = model_->index(row, LeftOverModel::kWords).data().toString();
     DrawText(p, {c.words, box.top(), width() - c.words - 2, h}, Qt::AlignLeft, words, Font(12),
              at.data(LeftOverModel::kOverMark).toBool() ? theme::kText1 : theme::kText2);
   }
   if (model_->rowCount() == 0)
-    DrawText(p, {10, kHead, width() - 20.0, 30}, Qt::AlignLeft,
-             instruments_->frame().valid() ? tr("No region of this frame is known yet.") : tr("No frame in hand."), Font(12),
-             theme::kText3);
+    DrawText(
+        p, {10, kHead, width() - 20.0, 30}, Qt::AlignLeft,
+        instruments_->frame().valid() ? tr("No region of this frame is known yet.") : tr("No frame in hand."),
+        Font(12), theme::kText3);
   if (first_ + Visible() < model_->rowCount())
     DrawText(p, {0, height() - 14.0, width() - 4.0, 14}, Qt::AlignRight,
              tr("%1 more").arg(model_->rowCount() - first_ - Visible()), Font(11), theme::kText3);
@@ -172,7 +176,8 @@ void LeftOverView::mouseMoveEvent(QMouseEvent* e) {
 }
 
 void LeftOverView::wheelEvent(QWheelEvent* e) {
-  first_ = std::clamp(first_ - (e->angleDelta().y() > 0 ? 1 : -1), 0, std::max(0, model_->rowCount() - Visible()));
+  first_ =
+      std::clamp(first_ - (e->angleDelta().y() > 0 ? 1 : -1), 0, std::max(0, model_->rowCount() - Visible()));
   update();
 }
 

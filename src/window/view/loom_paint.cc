@@ -13,23 +13,18 @@ namespace {
 using theme::Font;
 using theme::Weight;
 
-constexpr double kLeastSlit = 2;        // px: narrower slits are skipped evenly
-constexpr double kLeastThreadGap = 3;   // px between carried threads of an open light
-constexpr double kLeastFoldedGap = 6;   // px between threads and ribbons of a folded one
-constexpr double kLeastNamed = 44;      // px: a light that is narrower has no room for its name
+constexpr double kLeastSlit = 2;       // px: narrower slits are skipped evenly
+constexpr double kLeastThreadGap = 3;  // px between carried threads of an open light
+constexpr double kLeastFoldedGap = 6;  // px between threads and ribbons of a folded one
+constexpr double kLeastNamed = 44;     // px: a light that is narrower has no room for its name
 constexpr double kDimmed = 0.4;
 constexpr double kLooseStem = 7, kLooseRing = 3.2;
-constexpr double kKnot = 5;
-
-QColor Faded(QColor c, double alpha) {
-  c.setAlphaF(static_cast<float>(alpha));
-  return c;
-}
 
 }  // namespace
 
 double LoomView::Y(int part) const {
-  const int heights[] = {bands_.names, bands_.edge, bands_.strip, bands_.ribbons, bands_.strip, bands_.left_over};
+  const int heights[] = {bands_.names,   bands_.edge,  bands_.strip,
+                         bands_.ribbons, bands_.strip, bands_.left_over};
   double y = 0;
   for (int i = 0; i < part; ++i) y += heights[i];
   return y;
@@ -56,6 +51,12 @@ void LoomView::paintEvent(QPaintEvent*) {
     PaintThreads(p, i);
     PaintLeftOver(p, i);
   }
+  const auto empty = [&](int part, const std::string& words) {
+    DrawText(p, {bands_.gutter + 16.0, Y(part), width() - bands_.gutter - 32.0, Y(part + 1) - Y(part)},
+             Qt::AlignLeft, QString::fromStdString(words), Font(13, Weight::kMedium), theme::kText1);
+  };
+  empty(2, loom_.no_scans);
+  empty(4, loom_.no_frames);
   PaintRollMarks(p);
   PaintInHand(p);
   if (carry_) PaintCarry(p);
@@ -83,8 +84,8 @@ void LoomView::PaintGutter(QPainter& p) const {
   const auto label = [&](int part, const QString& name, int count, Part focus) {
     const double middle = (Y(part) + Y(part + 1)) / 2;
     const bool here = hasFocus() && part_ == focus;
-    DrawText(p, {4, middle - 17, right - 4, 17}, Qt::AlignRight, name, Font(12, here ? Weight::kStrong : Weight::kRegular),
-             theme::kText1);
+    DrawText(p, {4, middle - 17, right - 4, 17}, Qt::AlignRight, name,
+             Font(12, here ? Weight::kStrong : Weight::kRegular), theme::kText1);
     DrawFigures(p, {4, middle + 1, right - 4, 15}, Qt::AlignRight, QString::number(count), Font(11),
                 here ? theme::kText1 : theme::kText3);
     if (here) FillCrisp(p, {0, Y(part) + 1, 2, Y(part + 1) - Y(part) - 2}, theme::kMark);
@@ -107,10 +108,11 @@ void LoomView::PaintLight(QPainter& p, int i) const {
   const QString name = QString::fromStdString(light.name), warmth = QString::fromStdString(light.warmth);
   const double left = x + 6 + 4 * open, right = x + w - 4;
   if (open > 0.5) {
-    const QString rest = tr("%1 scans, %2 frames%3")
-                             .arg(light.scans)
-                             .arg(light.frames)
-                             .arg(light.when.empty() ? QString() : tr(", ") + QString::fromStdString(light.when));
+    const QString rest =
+        tr("%1 scans, %2 frames%3")
+            .arg(light.scans)
+            .arg(light.frames)
+            .arg(light.when.empty() ? QString() : tr(", ") + QString::fromStdString(light.when));
     DrawRuns(p, left, std::round(bands_.names / 2.0 + 5), right,
              {{name + QStringLiteral("  "), Font(14, Weight::kStrong)},
               {warmth + QStringLiteral("    "), Font(14, Weight::kMedium)},
@@ -136,7 +138,8 @@ void LoomView::PaintStrip(QPainter& p, int light, bool scans) {
     drawn_to = x + w;
     if (const QImage* picture = thumbs_->Get(scans ? loom_.scans[k].id : loom_.frames[k].id))
       DrawSlit(p, box, *picture);
-    if (!scans && selection_.contains(k)) FillCrisp(p, {box.left(), box.bottom() - 3, box.width(), 3}, theme::kMark);
+    if (!scans && selection_.contains(k))
+      FillCrisp(p, {box.left(), box.bottom() - 3, box.width(), 3}, theme::kMark);
     const Kind kind = scans ? Kind::kScan : Kind::kFrame;
     if (hover_ == Spot{kind, k} && !carry_) {
       p.setPen(QPen(QColor(255, 255, 255, 190), 1));
@@ -165,7 +168,7 @@ void LoomView::PaintRibbon(QPainter& p, const LoomRibbon& ribbon, const RibbonEn
     const QPointF middle = RibbonPoint(ends, 0.5);
     p.setPen(QPen(colour, 2));
     p.setBrush(theme::LightTint(loom_.lights[loom_.scans[ribbon.scan].light].mired, open));
-    p.drawEllipse(middle, kKnot, kKnot);
+    p.drawEllipse(middle, kKnotRadius, kKnotRadius);
   }
 }
 
@@ -190,8 +193,10 @@ void LoomView::PaintThreads(QPainter& p, int light) const {
     if (x < bands_.gutter || x > width() || (x - last < gap && !bright)) continue;
     last = x;
     const RibbonEnds ends{{X(now_.scans[scan].centre()), top}, {x, bottom}};
-    if (bright) p.strokePath(RibbonLine(ends), QPen(theme::kMark, 1.25));
-    else (Dimmed(scan) ? dim_threads : threads).addPath(RibbonLine(ends));
+    if (bright)
+      p.strokePath(RibbonLine(ends), QPen(theme::kMark, 1.25));
+    else
+      (Dimmed(scan) ? dim_threads : threads).addPath(RibbonLine(ends));
   }
   const double alpha = 0.45 + 0.3 * open;
   if (!threads.isEmpty()) p.strokePath(threads, QPen(Faded(theme::kRibbon, alpha), 0.75));
@@ -201,7 +206,8 @@ void LoomView::PaintThreads(QPainter& p, int light) const {
   for (const LoomRibbon& r : loom_.ribbons) {
     if (loom_.scans[r.scan].light != light || r.scan == scan_) continue;
     const RibbonEnds ends{{X(now_.scans[r.scan].centre()), top}, {X(now_.frames[r.frame].centre()), bottom}};
-    if (std::max(ends.top.x(), ends.bottom.x()) < bands_.gutter || std::min(ends.top.x(), ends.bottom.x()) > width())
+    if (std::max(ends.top.x(), ends.bottom.x()) < bands_.gutter ||
+        std::min(ends.top.x(), ends.bottom.x()) > width())
       continue;
     if (carry_ && carry_->ribbon >= 0 && loom_.ribbons[carry_->ribbon].scan == r.scan) continue;
     if (open < 0.05 && r.confidence >= kWeakConfidence && !Dimmed(r.scan)) {
@@ -241,7 +247,8 @@ void LoomView::PaintLeftOver(QPainter& p, int light) const {
     const double w = std::clamp(now_.frames[k].w * 0.12, 1.0, 6.0);
     if (x < bands_.gutter || x > width()) continue;
     if (frame.to_check) {
-      const double h = frame.compared && frame.left_over > 1 ? std::min(1.0, 0.5 * frame.left_over) * height : height * 0.5;
+      const double h = frame.compared && frame.left_over > 1 ? std::min(1.0, 0.5 * frame.left_over) * height
+                                                             : height * 0.5;
       const double wide = std::max(2.0, w);
       if (frame.compared && frame.left_over > 1) {
         FillCrisp(p, {x - wide / 2, floor - h, wide, h}, theme::kMark);
@@ -264,102 +271,6 @@ void LoomView::PaintLeftOver(QPainter& p, int light) const {
     for (int k = of.first_scan; k < of.first_scan + of.scans; ++k)
       if (RibbonOfScan(k) < 0) p.drawEllipse(QPointF(X(now_.scans[k].centre()), mark), 2.6, 2.6);
   }
-}
-
-void LoomView::PaintRollMarks(QPainter& p) const {
-  const double y = Y(1), h = bands_.edge;
-  double free_from = -1e9;
-  for (std::size_t k = 0; k < loom_.scans.size(); ++k) {
-    const double x = X(now_.scans[k].x), w = now_.scans[k].w;
-    const bool begins = k == 0 || loom_.scans[k].roll != loom_.scans[k - 1].roll;
-    const bool new_light = k > 0 && loom_.scans[k].light != loom_.scans[k - 1].light;
-    if (x > width() || x + w < bands_.gutter) continue;
-    if (begins && !(new_light && x < free_from)) {
-      const QString name = QString::fromStdString(loom_.rolls[loom_.scans[k].roll]);
-      FillCrisp(p, {x, y, 1, h + bands_.strip}, theme::kText1);
-      const double right = std::min(x + 6 + FiguresWidth(name, Font(11)), X(now_.lights[loom_.scans[k].light].x +
-                                                                         now_.lights[loom_.scans[k].light].w) - 4);
-      if (right - x > 24) DrawText(p, {x + 5, y, right - x - 5, h}, Qt::AlignLeft, name, Font(11), theme::kText1);
-      free_from = right + 6;
-      continue;
-    }
-    const bool in_hand = static_cast<int>(k) == scan_;
-    const QString label = QString::fromStdString(loom_.scans[k].label);
-    const QFont& font = Font(11, in_hand ? Weight::kStrong : Weight::kRegular);
-    const double wide = FiguresWidth(label, font);
-    const double left = x + w / 2 - wide / 2;
-    if (now_.open[loom_.scans[k].light] < 0.6 || (!in_hand && (w < wide + 4 || left < free_from))) continue;
-    DrawFigures(p, {left - 4, y, wide + 8, h}, Qt::AlignHCenter, label, font, in_hand ? theme::kText1 : theme::kText2);
-    free_from = left + wide + 6;
-  }
-}
-
-void LoomView::PaintInHand(QPainter& p) {
-  const auto box = [&](bool scans, int k) {
-    const LoomSpan& span = scans ? now_.scans[k] : now_.frames[k];
-    const double least = 8;
-    const double w = std::max(least, span.w);
-    return QRectF(X(span.centre()) - w / 2 - 1, Y(scans ? 2 : 4) - 1, w + 1, bands_.strip + 2);
-  };
-  p.setRenderHint(QPainter::Antialiasing);
-  if (scan_ >= 0)
-    for (std::size_t i = 0; i < loom_.ribbons.size(); ++i)
-      if (loom_.ribbons[i].scan == scan_ && !(carry_ && carry_->ribbon == static_cast<int>(i)))
-        PaintRibbon(p, loom_.ribbons[i], EndsOf(static_cast<int>(i)), theme::kMark);
-  if (ribbon_ >= 0 && hasFocus() && part_ == Part::kRibbons && !carry_)
-    p.strokePath(RibbonOutline(EndsOf(ribbon_), RibbonThickness(loom_.ribbons[ribbon_].confidence) + 5),
-                 QPen(theme::kMark, 1));
-  if (scan_ >= 0) InHandFrame(p, box(true, scan_));
-  if (frame_ >= 0) InHandFrame(p, box(false, frame_));
-}
-
-void LoomView::PaintCarry(QPainter& p) {
-  const bool to_frame = carry_->scan >= 0;
-  const std::vector<LoomSpan>& spans = to_frame ? now_.frames : now_.scans;
-  const double top = Y(3), bottom = Y(4);
-  p.setRenderHint(QPainter::Antialiasing);
-  if (carry_->ribbon >= 0) {
-    QPen ghost(Faded(theme::kRibbon, 0.9), 1);
-    ghost.setDashPattern({4, 4});
-    p.strokePath(RibbonLine(EndsOf(carry_->ribbon)), ghost);
-  }
-  QPointF loose = carry_->at;
-  if (carry_->target >= 0) {
-    const LoomSpan& span = spans[carry_->target];
-    loose.setX(X(span.centre()));
-    loose.setY(to_frame ? bottom - 7 : top + 7);
-    const double w = std::max(span.w, bands_.strip * 0.8);
-    const QRectF box(X(span.centre()) - w / 2, Y(to_frame ? 4 : 2) + (to_frame ? -7 : 7), w, bands_.strip);
-    FillCrisp(p, box, theme::kRail);
-    const PhotoId id = to_frame ? loom_.frames[carry_->target].id : loom_.scans[carry_->target].id;
-    if (const QImage* picture = thumbs_->Get(id)) DrawSlit(p, box, *picture);
-    p.setPen(QPen(theme::kMark, 1.5));
-    p.setBrush(Qt::NoBrush);
-    p.drawRect(box);
-  }
-  const double fixed = to_frame ? X(now_.scans[carry_->scan].centre()) : X(now_.frames[carry_->frame].centre());
-  const RibbonEnds ends = to_frame ? RibbonEnds{{fixed, top}, loose} : RibbonEnds{loose, {fixed, bottom}};
-  const double confidence = carry_->ribbon >= 0 ? loom_.ribbons[carry_->ribbon].confidence : 0.7;
-  p.fillPath(RibbonOutline(ends, std::max(3.0, RibbonThickness(confidence))), theme::kMark);
-  p.setPen(QPen(theme::kMark, 2));
-  p.setBrush(theme::kLoom);
-  p.drawEllipse(loose, kKnot, kKnot);
-  if (carry_->target < 0 || !tip_) return;
-  const QString tip = to_frame ? tip_(carry_->scan, carry_->target) : tip_(carry_->target, carry_->frame);
-  if (tip.isEmpty()) return;
-  const QStringList lines = tip.split(QLatin1Char('\n'));
-  double w = 0;
-  for (const QString& line : lines) w = std::max(w, FiguresWidth(line, Font(12, Weight::kStrong)));
-  const double h = 10 + 17 * static_cast<double>(lines.size());
-  QRectF box(loose.x() + 14, loose.y() - h / 2 - 6, w + 22, h);
-  if (box.right() > width() - 8) box.moveRight(loose.x() - 14);
-  box.moveTop(std::clamp(box.top(), 2.0, height() - h - 2.0));
-  p.setPen(Qt::NoPen);
-  p.setBrush(theme::kWell);
-  p.drawRoundedRect(box, theme::kButtonRadius, theme::kButtonRadius);
-  for (int i = 0; i < lines.size(); ++i)
-    DrawText(p, {box.left() + 11, box.top() + 5 + 17.0 * i, box.width() - 22, 17}, Qt::AlignLeft, lines[i],
-             Font(12, i == 0 ? Weight::kStrong : Weight::kRegular), i == 0 ? theme::kText1 : theme::kText2);
 }
 
 }  // namespace samelight::window

@@ -50,7 +50,7 @@ class LoomView : public QWidget {
   void pairWanted(int scan, int frame);
   void cutWanted(int scan, int frame);
   void alternativesWanted(int ribbon, QPoint global);
-  void edgeWanted(int left_light, int first_frame_right);  // the right light begins at this frame
+  void edgeWanted(int left_light, int first_frame_right);          // the right light begins at this frame
   void menuWanted(int light, int scan, int frame, QPoint global);  // -1: not on one
 
  protected:
@@ -80,13 +80,13 @@ class LoomView : public QWidget {
     int scan = -1, frame = -1;  // the end that stays; the other is -1
     int ribbon = -1;            // being moved, -1: a loose end
     QPointF at;
-    int target = -1;            // index on the other strip
+    int target = -1;  // index on the other strip
     bool by_key = false;
   };
   struct EdgeCarry {
-    int left = -1;              // the light on its left
+    int left = -1;  // the light on its left
     double x = 0;
-    int frame = -1;             // where the right light would begin
+    int frame = -1;  // where the right light would begin
   };
 
   Spot SpotAt(const QPointF& at) const;
@@ -100,7 +100,7 @@ class LoomView : public QWidget {
   int RibbonOfFrame(int frame) const;
   int LightOfGaze() const;
 
-  double Y(int part) const;     // top of: 0 names, 1 edge, 2 scans, 3 ribbons, 4 frames, 5 left-over, 6 end
+  double Y(int part) const;  // top of: 0 names, 1 edge, 2 scans, 3 ribbons, 4 frames, 5 left-over, 6 end
   double X(double loom_x) const { return bands_.gutter + loom_x - scroll_; }
   void PaintGutter(QPainter& p) const;
   void PaintLight(QPainter& p, int light) const;

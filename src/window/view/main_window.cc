@@ -11,8 +11,14 @@
 namespace samelight::window {
 
 MainWindow::MainWindow(std::filesystem::path recent)
-    : hand_(&link_), instruments_(&link_), worklist_(&link_), easel_(&link_, &hand_, &instruments_), sheet_(&link_, &hand_),
-      problems_(&link_), recent_(std::move(recent)), bands_(theme::BandsFor(1600, 1000)) {
+    : hand_(&link_),
+      instruments_(&link_),
+      worklist_(&link_),
+      easel_(&link_, &hand_, &instruments_),
+      sheet_(&link_, &hand_),
+      problems_(&link_),
+      recent_(std::move(recent)),
+      bands_(theme::BandsFor(1600, 1000)) {
   setWindowTitle(tr("Samelight"));
   setMinimumSize(1120, 700);
   setAcceptDrops(true);
@@ -35,12 +41,14 @@ MainWindow::MainWindow(std::filesystem::path recent)
   connect(worklist_band_, &WorklistBand::sessionWanted, this, &MainWindow::SessionMenu);
   connect(worklist_band_, &WorklistBand::filterWanted, this, &MainWindow::FilterMenu);
   connect(worklist_band_, &WorklistBand::deliverWanted, this, &MainWindow::AskDeliver);
+  connect(worklist_band_, &WorklistBand::updateWanted, this, &MainWindow::Update);
   connect(worklist_band_, &WorklistBand::stopWanted, this, [this] {
     if (link_.desk()) link_.desk()->CancelJob();
   });
   connect(welcome_, &Welcome::newWanted, this, [this] { AskNew({}, {}); });
   connect(welcome_, &Welcome::openWanted, this, &MainWindow::AskOpen);
-  connect(welcome_, &Welcome::recentWanted, this, [this](const QString& file) { OpenSession(file.toStdString()); });
+  connect(welcome_, &Welcome::recentWanted, this,
+          [this](const QString& file) { link_.OpenSoon(file.toStdString()); });
   connect(welcome_, &Welcome::dropped, this, [this](const QStringList& paths, bool film) {
     if (auto* add = qobject_cast<AddSlip*>(slip_)) {
       FolderField* field = film ? add->film() : add->digital();
@@ -52,22 +60,27 @@ MainWindow::MainWindow(std::filesystem::path recent)
   connect(&link_, &DeskLink::opened, this, &MainWindow::Opened);
   connect(&link_, &DeskLink::jobEnded, this, &MainWindow::JobEnded);
   connect(&link_, &DeskLink::trouble, worklist_band_, &WorklistBand::Say);
+  connect(&link_, &DeskLink::couldNotOpen, worklist_band_, &WorklistBand::Say);
   connect(&link_, &DeskLink::turned, this, [this](bool undone, const QString& what) {
-    worklist_band_->Say(what.isEmpty() ? (undone ? tr("There is nothing to undo.") : tr("There is nothing to redo."))
-                                       : (undone ? tr("Undone: %1") : tr("Redone: %1")).arg(what));
+    worklist_band_->Say(what.isEmpty()
+                            ? (undone ? tr("There is nothing to undo.") : tr("There is nothing to redo."))
+                            : (undone ? tr("Undone: %1") : tr("Redone: %1")).arg(what));
   });
   CorrectionView* correction = instruments_band_->correction();
   connect(correction, &CorrectionView::carryWanted, this, &MainWindow::AskCarry);
-  connect(correction, &CorrectionView::carryOneToLight, this, [this](record::Handle handle) { CarryToLight({handle}); });
+  connect(correction, &CorrectionView::carryOneToLight, this,
+          [this](record::Handle handle) { CarryToLight({handle}); });
   connect(correction, &CorrectionView::statesWanted, this, &MainWindow::StatesMenu);
   connect(sheet_view_, &SheetView::closed, this, &MainWindow::ToggleSheet);
   connect(sheet_view_, &SheetView::taken, this, [this](PhotoId frame) { hand_.TakeFrame(frame); });
   connect(sheet_view_, &SheetView::chosenChanged, this, [this](const std::vector<PhotoId>& frames) {
     std::set<int> chosen;
     for (std::size_t i = 0; i < loom_->loom().frames.size(); ++i)
-      if (std::find(frames.begin(), frames.end(), loom_->loom().frames[i].id) != frames.end()) chosen.insert(static_cast<int>(i));
+      if (std::find(frames.begin(), frames.end(), loom_->loom().frames[i].id) != frames.end())
+        chosen.insert(static_cast<int>(i));
     loom_->SetSelection(std::move(chosen));
   });
+  connect(instruments_band_, &InstrumentsBand::regionPointed, this, &MainWindow::OutlineRegion);
   ConnectLoom();
   theme::SetMotion(QSettings().value(QStringLiteral("motion"), true).toBool());
   SetMonitor(QSettings().value(QStringLiteral("monitor")).toString());
@@ -112,8 +125,9 @@ void MainWindow::changeEvent(QEvent* e) {
 void MainWindow::NextBand(int by) {
   QWidget* const easel = sheet_view_->isVisible() ? static_cast<QWidget*>(sheet_view_) : easel_view_;
   QWidget* const bands[] = {worklist_band_, loom_, easel, instruments_band_};
-  QWidget* const first[] = {worklist_band_->settle_button()->isEnabled() ? static_cast<QWidget*>(worklist_band_->settle_button())
-                                                                        : worklist_band_->session_button(),
+  QWidget* const first[] = {worklist_band_->settle_button()->isEnabled()
+                                ? static_cast<QWidget*>(worklist_band_->settle_button())
+                                : worklist_band_->session_button(),
                             loom_, easel, instruments_band_->plane()};
   QWidget* at = QApplication::focusWidget();
   int now = by > 0 ? -1 : 4;
@@ -137,9 +151,12 @@ void MainWindow::ToggleSheet() {
   }
   const std::vector<PhotoId> chosen = Selection();
   const job::FrameRow* row = link_.book()->Frame(hand_.frame());
-  if (chosen.size() > 1) sheet_.ShowFrames(chosen);
-  else if (row) sheet_.ShowLight(row->light);
-  else return;
+  if (chosen.size() > 1)
+    sheet_.ShowFrames(chosen);
+  else if (row)
+    sheet_.ShowLight(row->light);
+  else
+    return;
   sheet_view_->show();
   sheet_view_->raise();
   sheet_view_->setFocus();
@@ -151,45 +168,73 @@ void MainWindow::keyPressEvent(QKeyEvent* e) {
   const bool plain = m == Qt::NoModifier || m == Qt::ShiftModifier;
   if (m & Qt::ControlModifier) {
     switch (e->key()) {
-      case Qt::Key_Z: return Undo(!(m & Qt::ShiftModifier));
-      case Qt::Key_L: return CarryToLight({});
-      case Qt::Key_N: return AskNew({}, {});
-      case Qt::Key_O: return AskOpen();
-      case Qt::Key_D: return AskDeliver();
-      case Qt::Key_Q: close(); return;
-      default: return QWidget::keyPressEvent(e);
+      case Qt::Key_Z:
+        return Undo(!(m & Qt::ShiftModifier));
+      case Qt::Key_L:
+        return CarryToLight({});
+      case Qt::Key_N:
+        return AskNew({}, {});
+      case Qt::Key_O:
+        return AskOpen();
+      case Qt::Key_D:
+        return AskDeliver();
+      case Qt::Key_Q:
+        close();
+        return;
+      default:
+        return QWidget::keyPressEvent(e);
     }
   }
   switch (e->key()) {
-    case Qt::Key_F1: return qobject_cast<KeysSlip*>(slip_) ? CloseSlip() : ShowSlip(new KeysSlip(this));
-    case Qt::Key_F6: return NextBand(m & Qt::ShiftModifier ? -1 : 1);
+    case Qt::Key_F1:
+      return qobject_cast<KeysSlip*>(slip_) ? CloseSlip() : ShowSlip(new KeysSlip(this));
+    case Qt::Key_F6:
+      return NextBand(m & Qt::ShiftModifier ? -1 : 1);
     case Qt::Key_Escape:
       if (slip_) return CloseSlip();
       if (sheet_view_->isVisible()) return ToggleSheet();
       break;
-    default: break;
+    default:
+      break;
   }
   if (!link_.desk() || !plain) return QWidget::keyPressEvent(e);
   switch (e->key()) {
-    case Qt::Key_PageDown: return worklist_band_->Next();
-    case Qt::Key_PageUp: return worklist_band_->Previous();
+    case Qt::Key_PageDown:
+      return worklist_band_->Next();
+    case Qt::Key_PageUp:
+      return worklist_band_->Previous();
     case Qt::Key_Return:
-    case Qt::Key_Enter: return worklist_band_->Settle();
-    case Qt::Key_S: return easel_view_->SetWay(Easel::Way::kSide);
-    case Qt::Key_W: return easel_view_->SetWay(Easel::Way::kWipe);
-    case Qt::Key_F: return e->isAutoRepeat() ? void() : easel_view_->HoldFlicker(true);
-    case Qt::Key_B: return e->isAutoRepeat() ? void() : easel_view_->HoldBefore(true);
-    case Qt::Key_N: return easel_.SetStanding(Easel::Stand::kNeighbour, !easel_.Stands(Easel::Stand::kNeighbour));
-    case Qt::Key_M: return easel_.SetStanding(Easel::Stand::kCamera, !easel_.Stands(Easel::Stand::kCamera));
-    case Qt::Key_H: return easel_view_->ToggleMarks();
+    case Qt::Key_Enter:
+      return worklist_band_->Settle();
+    case Qt::Key_S:
+      return easel_view_->SetWay(Easel::Way::kSide);
+    case Qt::Key_W:
+      return easel_view_->SetWay(Easel::Way::kWipe);
+    case Qt::Key_F:
+      return e->isAutoRepeat() ? void() : easel_view_->HoldFlicker(true);
+    case Qt::Key_B:
+      return e->isAutoRepeat() ? void() : easel_view_->HoldBefore(true);
+    case Qt::Key_N:
+      return easel_.SetStanding(Easel::Stand::kNeighbour, !easel_.Stands(Easel::Stand::kNeighbour));
+    case Qt::Key_M:
+      return easel_.SetStanding(Easel::Stand::kCamera, !easel_.Stands(Easel::Stand::kCamera));
+    case Qt::Key_H:
+      return easel_view_->ToggleMarks();
     case Qt::Key_Plus:
-    case Qt::Key_Equal: return easel_view_->ZoomStep(1);
-    case Qt::Key_Minus: return easel_view_->ZoomStep(-1);
-    case Qt::Key_0: return easel_.Fit();
-    case Qt::Key_L: return ToggleSheet();
-    case Qt::Key_C: return AskCarry();
-    case Qt::Key_U: return Update();
-    default: QWidget::keyPressEvent(e);
+    case Qt::Key_Equal:
+      return easel_view_->ZoomStep(1);
+    case Qt::Key_Minus:
+      return easel_view_->ZoomStep(-1);
+    case Qt::Key_0:
+      return easel_.Fit();
+    case Qt::Key_L:
+      return ToggleSheet();
+    case Qt::Key_C:
+      return AskCarry();
+    case Qt::Key_U:
+      return Update();
+    default:
+      QWidget::keyPressEvent(e);
   }
 }
 
@@ -210,10 +255,12 @@ void MainWindow::dropEvent(QDropEvent* e) {
     if (url.isLocalFile()) paths += url.toLocalFile();
   if (paths.isEmpty() || !link_.desk()) return;
   // On the upper half of the loom lie the scans.
-  const bool film = e->position().y() < bands_.worklist + bands_.names + bands_.edge + bands_.strip + bands_.ribbons / 2;
+  const bool film =
+      e->position().y() < bands_.worklist + bands_.names + bands_.edge + bands_.strip + bands_.ribbons / 2;
   auto* add = new AddSlip(false, this);
   (film ? add->film() : add->digital())->SetFolders(paths);
-  connect(add, &AddSlip::wanted, this, [this](const QStringList& scans, const QStringList& frames) { NewSession(scans, frames, {}); });
+  connect(add, &AddSlip::wanted, this,
+          [this](const QStringList& scans, const QStringList& frames) { NewSession(scans, frames, {}); });
   ShowSlip(add);
   e->acceptProposedAction();
 }

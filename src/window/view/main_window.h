@@ -83,6 +83,7 @@ class MainWindow : public QWidget {
   // main_window_loom.cc: the loom and its pictures
   void ConnectLoom();
   void RebuildLoom();
+  void OutlineRegion(int row);
   void FollowHand();
   void WantThumbnails();
   void TakeThumbnails();

@@ -18,7 +18,8 @@ namespace {
 const QString kHintSeen = QStringLiteral("ribbon-hint-seen");
 
 // A field for a name inside a menu.
-void AddNameField(QMenu& menu, const QString& what, const QString& now, const std::function<void(const QString&)>& keep) {
+void AddNameField(QMenu& menu, const QString& what, const QString& now,
+                  const std::function<void(const QString&)>& keep) {
   auto* action = new QWidgetAction(&menu);
   auto* edit = new QLineEdit(now);
   edit->setPlaceholderText(what);
@@ -38,11 +39,12 @@ void MainWindow::ConnectLoom() {
   connect(&link_, &DeskLink::bookChanged, this, &MainWindow::RebuildLoom);
   connect(&link_, &DeskLink::framesChanged, this, [this] { RebuildLoom(); });
   connect(&link_, &DeskLink::thumbnailsMade, this, &MainWindow::TakeThumbnails);
-  connect(loom_, &LoomView::frameTaken, this, [this](int frame) { hand_.TakeFrame(loom_->loom().frames[frame].id); });
-  connect(loom_, &LoomView::scanTaken, this, [this](int scan) { hand_.TakeScan(loom_->loom().scans[scan].id); });
-  connect(loom_, &LoomView::pairWanted, this, [this](int scan, int frame) {
-    Tie(loom_->loom().scans[scan].id, loom_->loom().frames[frame].id);
-  });
+  connect(loom_, &LoomView::frameTaken, this,
+          [this](int frame) { hand_.TakeFrame(loom_->loom().frames[frame].id); });
+  connect(loom_, &LoomView::scanTaken, this,
+          [this](int scan) { hand_.TakeScan(loom_->loom().scans[scan].id); });
+  connect(loom_, &LoomView::pairWanted, this,
+          [this](int scan, int frame) { Tie(loom_->loom().scans[scan].id, loom_->loom().frames[frame].id); });
   connect(loom_, &LoomView::cutWanted, this, [this](int scan, int frame) {
     if (link_.desk()) link_.desk()->Refuse(loom_->loom().scans[scan].id, loom_->loom().frames[frame].id);
   });
@@ -86,12 +88,15 @@ void MainWindow::WantThumbnails() {
   const int at = std::max(0, book->FrameIndex(hand_.frame()));
   for (std::size_t i = 0; i < book->frames.size(); ++i)
     wanted.push_back({std::abs(static_cast<int>(i) - at),
-                      {book->frames[i].photo.id, book->frames[i].solved ? job::Showing::kCorrected : job::Showing::kOriginal}});
+                      {book->frames[i].photo.id,
+                       book->frames[i].solved ? job::Showing::kCorrected : job::Showing::kOriginal}});
   for (const job::ScanRow& row : book->scans) {
     const int of = book->FrameIndex(row.pair.frame);
-    wanted.push_back({of < 0 ? static_cast<int>(book->frames.size()) : std::abs(of - at), {row.photo.id, job::Showing::kOriginal}});
+    wanted.push_back({of < 0 ? static_cast<int>(book->frames.size()) : std::abs(of - at),
+                      {row.photo.id, job::Showing::kOriginal}});
   }
-  std::stable_sort(wanted.begin(), wanted.end(), [](const auto& a, const auto& b) { return a.first < b.first; });
+  std::stable_sort(wanted.begin(), wanted.end(),
+                   [](const auto& a, const auto& b) { return a.first < b.first; });
   std::vector<job::Pictures::Thumb> list;
   list.reserve(wanted.size());
   for (auto& [away, thumb] : wanted) list.push_back(thumb);
@@ -125,9 +130,40 @@ void MainWindow::TakeThumbnails() {
 // The strips have another height: every small picture is made anew from what is kept.
 void MainWindow::RescaleThumbnails() {
   for (const job::FrameRow& row : link_.book()->frames)
-    waiting_thumbs_.push_back({row.photo.id, row.solved ? job::Showing::kCorrected : job::Showing::kOriginal});
-  for (const job::ScanRow& row : link_.book()->scans) waiting_thumbs_.push_back({row.photo.id, job::Showing::kOriginal});
+    waiting_thumbs_.push_back(
+        {row.photo.id, row.solved ? job::Showing::kCorrected : job::Showing::kOriginal});
+  for (const job::ScanRow& row : link_.book()->scans)
+    waiting_thumbs_.push_back({row.photo.id, job::Showing::kOriginal});
   TakeThumbnails();
+}
+
+// Where a region was compared, in both pictures: a face as a whole, other regions by their matched places.
+void MainWindow::OutlineRegion(int row) {
+  std::vector<EaselView::Outline> outline;
+  const std::vector<job::RegionRow>& regions = instruments_.regions();
+  const std::shared_ptr<const record::Correspondence> matched =
+      link_.desk() && row >= 0 && row < static_cast<int>(regions.size())
+          ? link_.desk()->Matched(hand_.scan(), hand_.frame())
+          : nullptr;
+  if (matched) {
+    constexpr double kPlace = 0.008;  // of the picture: about the patch that was compared
+    QRectF a, b;
+    for (const record::Cell& cell : matched->cells) {
+      if (cell.region != regions[row].kind || (regions[row].face >= 0 && cell.face != regions[row].face))
+        continue;
+      const QRectF at(cell.ax - kPlace, cell.ay - 1.5 * kPlace, 2 * kPlace, 3 * kPlace),
+          bt(cell.bx - kPlace, cell.by - 1.5 * kPlace, 2 * kPlace, 3 * kPlace);
+      if (regions[row].kind == record::RegionKind::kSkin) {
+        a |= at;
+        b |= bt;
+      } else {
+        outline.push_back({hand_.scan(), at});
+        outline.push_back({hand_.frame(), bt});
+      }
+    }
+    if (!a.isEmpty()) outline = {{hand_.scan(), a}, {hand_.frame(), b}};
+  }
+  easel_view_->SetOutline(std::move(outline));
 }
 
 void MainWindow::Tie(PhotoId scan, PhotoId frame) {
@@ -143,12 +179,16 @@ void MainWindow::Tie(PhotoId scan, PhotoId frame) {
 
 QString MainWindow::TipFor(int scan, int frame) const {
   if (!link_.desk()) return {};
-  const job::Desk::PairTrial trial = link_.desk()->TryPair(loom_->loom().scans[scan].id, loom_->loom().frames[frame].id);
+  const job::Desk::PairTrial trial =
+      link_.desk()->TryPair(loom_->loom().scans[scan].id, loom_->loom().frames[frame].id);
   QStringList lines;
   const auto one = [](double v) { return QString::number(v, 'f', 1); };
-  if (trial.skin_now && trial.skin_then) lines += tr("skin %1 → %2").arg(one(*trial.skin_now), one(*trial.skin_then));
-  else if (trial.skin_then) lines += tr("skin %1").arg(one(*trial.skin_then));
-  else if (trial.all_then) lines += tr("left-over %1").arg(one(*trial.all_then));
+  if (trial.skin_now && trial.skin_then)
+    lines += tr("skin %1 → %2").arg(one(*trial.skin_now), one(*trial.skin_then));
+  else if (trial.skin_then)
+    lines += tr("skin %1").arg(one(*trial.skin_then));
+  else if (trial.all_then)
+    lines += tr("left-over %1").arg(one(*trial.all_then));
   lines += trial.confidence ? tr("confidence %1").arg(*trial.confidence, 0, 'f', 2)
                             : QString::fromStdString(loom_->loom().frames[frame].label);
   return lines.join(QLatin1Char('\n'));
@@ -160,7 +200,8 @@ std::vector<PhotoId> MainWindow::Selection() const {
   return out;
 }
 
-// The edge between two lights was carried to another frame: up to there they are one, and from there the next begins.
+// The edge between two lights was carried to another frame: up to there they are one, and from there the next
+// begins.
 void MainWindow::EdgeMoved(int left_light, int first_frame) {
   const Loom& loom = loom_->loom();
   const int lights = static_cast<int>(link_.book()->lights.size());
@@ -205,25 +246,31 @@ void MainWindow::LoomMenu(int light, int scan, int frame, QPoint at) {
                        const Status done = link_.desk()->SetRoll(roll, "name", name.toStdString());
                        if (!done.ok()) worklist_band_->Say(QString::fromStdString(done.error().what));
                      });
-        AddNameField(*of_roll, tr("film stock"), QString::fromStdString(book->rolls[roll].stock), [this, roll](const QString& stock) {
-          const Status done = link_.desk()->SetRoll(roll, "stock", stock.toStdString());
-          if (!done.ok()) worklist_band_->Say(QString::fromStdString(done.error().what));
-        });
+        AddNameField(*of_roll, tr("film stock"), QString::fromStdString(book->rolls[roll].stock),
+                     [this, roll](const QString& stock) {
+                       const Status done = link_.desk()->SetRoll(roll, "stock", stock.toStdString());
+                       if (!done.ok()) worklist_band_->Say(QString::fromStdString(done.error().what));
+                     });
         const bool grey = book->rolls[roll].black_and_white;
-        of_roll->addAction(grey ? tr("It is a colour roll") : tr("It is black and white"), [this, roll, grey] {
-          const Status done = link_.desk()->SetRoll(roll, "black-and-white", grey ? "no" : "yes");
-          if (!done.ok()) worklist_band_->Say(QString::fromStdString(done.error().what));
-        });
+        of_roll->addAction(
+            grey ? tr("It is a colour roll") : tr("It is black and white"), [this, roll, grey] {
+              const Status done = link_.desk()->SetRoll(roll, "black-and-white", grey ? "no" : "yes");
+              if (!done.ok()) worklist_band_->Say(QString::fromStdString(done.error().what));
+            });
       }
     }
   }
   if (known) {
     if (!menu.isEmpty()) menu.addSeparator();
-    AddNameField(menu, tr("name of the light"), QString::fromStdString(book->lights[light].name),
-                 [this, light](const QString& name) { link_.desk()->RenameLight(light, name.toStdString()); });
+    AddNameField(
+        menu, tr("name of the light"), QString::fromStdString(book->lights[light].name),
+        [this, light](const QString& name) { link_.desk()->RenameLight(light, name.toStdString()); });
     if (light + 1 < static_cast<int>(book->lights.size()))
-      menu.addAction(tr("One light with the next"), [this, light] { link_.desk()->JoinLights(light, light + 1); });
-    if (light > 0) menu.addAction(tr("One light with the one before"), [this, light] { link_.desk()->JoinLights(light - 1, light); });
+      menu.addAction(tr("One light with the next"),
+                     [this, light] { link_.desk()->JoinLights(light, light + 1); });
+    if (light > 0)
+      menu.addAction(tr("One light with the one before"),
+                     [this, light] { link_.desk()->JoinLights(light - 1, light); });
     menu.addAction(tr("Walk only through this light"), [this, light] {
       WorklistFilter filter = worklist_.filter();
       filter.light = light;

@@ -3,11 +3,8 @@
 #include <QtCore/QFile>
 #include <QtCore/QSettings>
 #include <QtCore/QTimer>
-#include <QtGui/QDesktopServices>
 #include <QtWidgets/QFileDialog>
 #include <QtWidgets/QLineEdit>
-#include <QtWidgets/QMenu>
-#include <QtWidgets/QWidgetAction>
 
 #include "window/model/recent_sessions.h"
 #include "window/view/main_window.h"
@@ -45,13 +42,15 @@ void MainWindow::Opened() {
   thumbs_came_ = false;
   delivered_.clear();
   if (open) {
-    setWindowTitle(tr("%1 – Samelight").arg(QString::fromStdString(link_.book()->file.parent_path().filename().string())));
+    setWindowTitle(tr("%1 – Samelight")
+                       .arg(QString::fromStdString(link_.book()->file.parent_path().filename().string())));
     RememberSession(recent_, link_.book()->file);
     RebuildLoom();
     const bool seen = QSettings().value(QStringLiteral("ribbon-hint-seen"), false).toBool();
-    loom_->SetHint(seen || link_.book()->scans.empty()
-                       ? QString()
-                       : tr("Each ribbon ties a scan to the frame of the same moment. Drag an end to correct it."));
+    loom_->SetHint(
+        seen || link_.book()->scans.empty()
+            ? QString()
+            : tr("Each ribbon ties a scan to the frame of the same moment. Drag an end to correct it."));
     easel_view_->setFocus();
   } else {
     setWindowTitle(tr("Samelight"));
@@ -65,7 +64,8 @@ void MainWindow::ShowSlip(Slip* slip) {
   if (slip_) slip_->deleteLater();
   slip_ = slip;
   connect(slip, &Slip::closed, this, &MainWindow::CloseSlip);
-  slip->PlaceIn(QRect(0, bands_.worklist, width(), height() - bands_.worklist), bands_.worklist + bands_.loom());
+  slip->PlaceIn(QRect(0, bands_.worklist, width(), height() - bands_.worklist),
+                bands_.worklist + bands_.loom());
   slip->show();
   slip->raise();
   slip->setFocus();
@@ -103,8 +103,9 @@ void MainWindow::NewSession(const QStringList& film, const QStringList& digital,
 }
 
 void MainWindow::AskOpen() {
-  const QString file = QFileDialog::getOpenFileName(this, tr("Open a session"), QString(), tr("Sessions (*.samelight)"));
-  if (!file.isEmpty()) OpenSession(file.toStdString());
+  const QString file =
+      QFileDialog::getOpenFileName(this, tr("Open a session"), QString(), tr("Sessions (*.samelight)"));
+  if (!file.isEmpty()) link_.OpenSoon(file.toStdString());
 }
 
 void MainWindow::AskDeliver() {
@@ -113,7 +114,8 @@ void MainWindow::AskDeliver() {
   connect(slip, &DeliverSlip::wanted, this, [this](const QString& out, const job::DeliverOptions& options) {
     CloseSlip();
     delivered_ = out.toStdString();
-    if (!link_.desk()->StartDeliver(delivered_, options)) worklist_band_->Say(tr("Another job is in work. Stop it, or wait for its end."));
+    if (!link_.desk()->StartDeliver(delivered_, options))
+      worklist_band_->Say(tr("Another job is in work. Stop it, or wait for its end."));
   });
   ShowSlip(slip);
 }
@@ -140,18 +142,21 @@ void MainWindow::CarryToLight(std::vector<record::Handle> handles) {
   carry.handles = std::move(handles);
   const std::size_t frames = link_.desk()->Reach(carry).size();
   link_.desk()->DoCarry(carry);
-  worklist_band_->Say(frames == 1 ? tr("Carried to 1 frame of this light.") : tr("Carried to %1 frames of this light.").arg(frames));
+  worklist_band_->Say(frames == 1 ? tr("Carried to 1 frame of this light.")
+                                  : tr("Carried to %1 frames of this light.").arg(frames));
 }
 
 void MainWindow::Update() {
   if (!link_.desk()) return;
-  if (!link_.desk()->StartUpdate()) worklist_band_->Say(tr("Another job is in work. Stop it, or wait for its end."));
+  if (!link_.desk()->StartUpdate())
+    worklist_band_->Say(tr("Another job is in work. Stop it, or wait for its end."));
 }
 
 void MainWindow::ProofSheet() {
   if (!link_.desk()) return;
-  const std::filesystem::path folder = link_.book()->file.parent_path() / "proof sheet";
-  if (!link_.desk()->StartProofSheet(folder)) worklist_band_->Say(tr("Another job is in work. Stop it, or wait for its end."));
+  const std::filesystem::path folder = link_.book()->file.parent_path();
+  if (!link_.desk()->StartProofSheet(folder))
+    worklist_band_->Say(tr("Another job is in work. Stop it, or wait for its end."));
 }
 
 void MainWindow::Undo(bool undo) {
@@ -167,6 +172,8 @@ void MainWindow::JobEnded(const job::JobEnded& end) {
   if (!end.status.ok()) return worklist_band_->Say(QString::fromStdString(end.status.error().Text()));
   QStringList lines;
   for (const std::string& line : end.told) lines += QString::fromStdString(line);
+  if (!end.made.empty() && lines.isEmpty())
+    told = tr("Made: %1").arg(QString::fromStdString(end.made.string()));
   if (!lines.isEmpty()) told = lines.join(QStringLiteral("; "));
   if (!end.problems.empty()) told += tr("; %1 problems, see the session's menu").arg(end.problems.size());
   worklist_band_->Say(told);
@@ -176,127 +183,14 @@ void MainWindow::SetMonitor(const QString& icc_file) {
   std::vector<std::uint8_t> icc;
   if (!icc_file.isEmpty()) {
     QFile file(icc_file);
-    if (!file.open(QIODevice::ReadOnly)) return worklist_band_->Say(tr("This profile cannot be read: %1").arg(icc_file));
+    if (!file.open(QIODevice::ReadOnly))
+      return worklist_band_->Say(tr("This profile cannot be read: %1").arg(icc_file));
     const QByteArray bytes = file.readAll();
     icc.assign(bytes.begin(), bytes.end());
   }
   const Status set = link_.pictures().SetMonitor(icc);
   if (!set.ok()) return worklist_band_->Say(QString::fromStdString(set.error().Text()));
   QSettings().setValue(QStringLiteral("monitor"), icc_file);
-}
-
-void MainWindow::SessionMenu(QPoint at) {
-  QMenu menu(this);
-  const bool open = link_.desk() != nullptr, matched = open && link_.book()->matched;
-  menu.addAction(tr("New session\tCtrl+N"), [this] { AskNew({}, {}); });
-  menu.addAction(tr("Open a session\tCtrl+O"), [this] { AskOpen(); });
-  QMenu* lately = menu.addMenu(tr("Lately"));
-  for (const std::filesystem::path& file : RecentSessions(recent_))
-    lately->addAction(QString::fromStdString(file.string()), [this, file] { OpenSession(file); });
-  lately->setEnabled(!lately->isEmpty());
-  menu.addSeparator();
-  menu.addAction(tr("Add a late roll, or frames"), [this] {
-    auto* slip = new AddSlip(false, this);
-    connect(slip, &AddSlip::wanted, this, &MainWindow::NewSession);
-    ShowSlip(slip);
-  })->setEnabled(open);
-  const bool stale = open && (link_.book()->stale || !matched);
-  menu.addAction(stale ? tr("Bring up to date\tU") : tr("Up to date\tU"), [this] { Update(); })->setEnabled(stale);
-  menu.addAction(tr("Deliver\tCtrl+D"), [this] { AskDeliver(); })->setEnabled(matched);
-  menu.addAction(tr("Proof sheet for the photographer"), [this] { ProofSheet(); })->setEnabled(matched);
-  menu.addSeparator();
-  QString last, next;
-  for (const session::HistoryEntry& entry : link_.book()->history) {
-    if (entry.standing) last = QString::fromStdString(entry.what);
-    else if (next.isEmpty()) next = QString::fromStdString(entry.what);
-  }
-  menu.addAction(last.isEmpty() ? tr("Undo\tCtrl+Z") : tr("Undo: %1\tCtrl+Z").arg(last), [this] { Undo(true); })
-      ->setEnabled(open && link_.desk()->CanUndo());
-  menu.addAction(next.isEmpty() ? tr("Redo\tCtrl+Shift+Z") : tr("Redo: %1\tCtrl+Shift+Z").arg(next), [this] { Undo(false); })
-      ->setEnabled(open && link_.desk()->CanRedo());
-  menu.addSeparator();
-  const int problems = problems_.rowCount();
-  menu.addAction(problems == 0 ? tr("No problems") : tr("Problems: %1").arg(problems), [this] { ShowSlip(new ProblemsSlip(problems_, this)); })
-      ->setEnabled(problems > 0);
-  menu.addAction(tr("Settings"), [this] {
-    auto* slip = new SettingsSlip(&link_, easel_.soft_proof(), this);
-    connect(slip, &SettingsSlip::softProofWanted, this, [this](bool on) { easel_.SetSoftProof(on); });
-    connect(slip, &SettingsSlip::monitorWanted, this, &MainWindow::SetMonitor);
-    connect(slip, &SettingsSlip::motionWanted, this, [](bool on) {
-      theme::SetMotion(on);
-      QSettings().setValue(QStringLiteral("motion"), on);
-    });
-    ShowSlip(slip);
-  });
-  menu.addAction(tr("Keys\tF1"), [this] { ShowSlip(new KeysSlip(this)); });
-  menu.addSeparator();
-  menu.addAction(tr("Close the session"), [this] { link_.Close(); })->setEnabled(open);
-  menu.addAction(tr("Leave\tCtrl+Q"), [this] { close(); });
-  menu.ensurePolished();
-  menu.exec(at - QPoint(menu.sizeHint().width(), 0));
-}
-
-void MainWindow::FilterMenu(QPoint at) {
-  if (!link_.desk()) return;
-  QMenu menu(this);
-  const WorklistFilter now = worklist_.filter();
-  const std::shared_ptr<const job::Book> book = link_.book();
-  const auto set = [this](const auto& change) {
-    WorklistFilter filter = worklist_.filter();
-    change(filter);
-    worklist_.SetFilter(filter);
-    if (!worklist_.rowCount()) worklist_band_->Say(tr("No frame is left with these."));
-  };
-  menu.addAction(tr("All of them"), [this, which = now.which] {
-    WorklistFilter filter;
-    filter.which = which;
-    worklist_.SetFilter(filter);
-  })->setEnabled(now != WorklistFilter{now.which, {}, {}, {}, {}});
-  QMenu* lights = menu.addMenu(tr("One light"));
-  for (std::size_t i = 0; i < book->lights.size(); ++i)
-    lights->addAction(QString::fromStdString(book->lights[i].name),
-                      [set, i] { set([i](WorklistFilter& f) { f.light = static_cast<int>(i); }); });
-  QMenu* rolls = menu.addMenu(tr("One roll"));
-  for (std::size_t i = 0; i < book->rolls.size(); ++i)
-    rolls->addAction(QString::fromStdString(book->rolls[i].name), [set, i] { set([i](WorklistFilter& f) { f.roll = static_cast<int>(i); }); });
-  QMenu* sources = menu.addMenu(tr("One source"));
-  for (const QString& source : worklist_.Sources())
-    sources->addAction(source, [set, source] { set([source](WorklistFilter& f) { f.source = source; }); });
-  QMenu* reasons = menu.addMenu(tr("One reason"));
-  for (const QString& reason : worklist_.Reasons())
-    reasons->addAction(reason, [set, reason] { set([reason](WorklistFilter& f) { f.reason = reason; }); });
-  menu.exec(at);
-}
-
-void MainWindow::StatesMenu(QPoint at) {
-  if (!link_.desk() || !hand_.frame().valid()) return;
-  const PhotoId frame = hand_.frame();
-  QMenu menu(this);
-  auto* keep = new QWidgetAction(&menu);
-  auto* edit = new QLineEdit;
-  edit->setPlaceholderText(tr("keep as it is, called …"));
-  edit->setAccessibleName(tr("name of the state to keep"));
-  edit->setMinimumWidth(200);
-  keep->setDefaultWidget(edit);
-  menu.addAction(keep);
-  connect(edit, &QLineEdit::returnPressed, &menu, [this, edit, frame, &menu] {
-    const QString name = edit->text().trimmed();
-    if (!name.isEmpty()) link_.desk()->KeepState(frame, name.toStdString());
-    menu.close();
-  });
-  const std::vector<session::KeptState> states = link_.desk()->States(frame);
-  if (!states.empty()) menu.addSeparator();
-  for (const session::KeptState& state : states) {
-    QMenu* one = menu.addMenu(QString::fromStdString(state.name));
-    one->addAction(tr("Take it up"), [this, frame, name = state.name] { link_.desk()->TakeUpState(frame, name); });
-    // Shown while it is pointed at, and given up with the menu.
-    QAction* look = one->addAction(tr("Look at it"));
-    connect(look, &QAction::hovered, this, [this, touch = state.touch] { instruments_.Try(touch); });
-    one->addAction(tr("Drop it"), [this, frame, name = state.name] { link_.desk()->DropState(frame, name); });
-  }
-  edit->setFocus();
-  menu.exec(at - QPoint(0, menu.sizeHint().height()));
-  if (instruments_.trying()) instruments_.GiveUp();
 }
 
 }  // namespace samelight::window

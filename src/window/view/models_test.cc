@@ -1,6 +1,6 @@
 // The models on a real session: Qt's own tester watches them while they change.
-#include <QtTest/QAbstractItemModelTester>
 #include <gtest/gtest.h>
+#include <QtTest/QAbstractItemModelTester>
 
 #include "window/model/loom_book.h"
 #include "window/view/testing.h"
@@ -38,7 +38,8 @@ TEST(ModelsTest, HoldWhatQtAsksOfModelsWhileASessionChanges) {
   worklist.SetFilter(all);
   EXPECT_GT(worklist.rowCount(), 0);
   link.desk()->Settle({first}, false);
-  EXPECT_TRUE(QTest::qWaitFor([&] { return book()->Frame(first)->state == job::FrameState::kToCheck; }, 4000));
+  EXPECT_TRUE(
+      QTest::qWaitFor([&] { return book()->Frame(first)->state == job::FrameState::kToCheck; }, 4000));
   WorklistFilter check;
   worklist.SetFilter(check);
   EXPECT_EQ(worklist.rowCount(), book()->to_check);
@@ -70,7 +71,8 @@ TEST(ModelsTest, WordsForTimeAndWarmth) {
   EXPECT_EQ(ClockText(49267000000), "13:41:07");
   EXPECT_EQ(ClockText(INT64_MAX), "");
   EXPECT_EQ(ReasonKind("skin is a little redder than in its scan by 2.8"), "skin is redder");
-  EXPECT_EQ(ReasonKind("no film saw this light: the look is carried over from the others"), "no film saw this light");
+  EXPECT_EQ(ReasonKind("no film saw this light: the look is carried over from the others"),
+            "no film saw this light");
 }
 
 }  // namespace

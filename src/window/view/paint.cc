@@ -81,6 +81,11 @@ void DrawFigures(QPainter& p, const QRectF& box, Qt::Alignment align, const QStr
   }
 }
 
+QColor Faded(QColor colour, double alpha) {
+  colour.setAlphaF(static_cast<float>(alpha));
+  return colour;
+}
+
 void FillCrisp(QPainter& p, const QRectF& box, const QColor& colour) {
   const double r = p.device()->devicePixelRatioF();
   const double x = Snap(box.left(), r), y = Snap(box.top(), r);

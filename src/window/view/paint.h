@@ -28,6 +28,8 @@ void DrawFigures(QPainter& p, const QRectF& box, Qt::Alignment align, const QStr
                  const QColor& colour);
 double FiguresWidth(const QString& text, const QFont& font);
 
+// The colour, let through by `alpha` 0..1.
+QColor Faded(QColor colour, double alpha);
 // A rectangle filled on whole device pixels.
 void FillCrisp(QPainter& p, const QRectF& box, const QColor& colour);
 // A line of one px along x or y, on whole device pixels.

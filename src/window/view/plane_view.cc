@@ -15,8 +15,8 @@ namespace {
 using theme::Font;
 using theme::Weight;
 constexpr double kDot = 5, kDotInHand = 6.5, kGrab = 14;  // px
-constexpr double kKeyStep = 0.5, kKeyCoarse = 5;           // of a* and b*
-constexpr double kFriction = 0.35;                         // of the pointer's way, at the edge of the tolerance
+constexpr double kKeyStep = 0.5, kKeyCoarse = 5;          // of a* and b*
+constexpr double kFriction = 0.35;  // of the pointer's way, at the edge of the tolerance
 
 double Hypot(const QPointF& v) { return std::hypot(v.x(), v.y()); }
 
@@ -108,15 +108,20 @@ void PlaneView::paintEvent(QPaintEvent*) {
   Hairline(p, At(0, 0).x(), well.top(), At(0, 0).x(), well.bottom(), theme::kHairline);
   Hairline(p, well.left(), At(0, 0).y(), well.right(), At(0, 0).y(), theme::kHairline);
   const QFont& small = Font(11);
-  DrawText(p, {well.center().x() - 62, well.top() + 3, 58, 14}, Qt::AlignRight, tr("yellow"), small, theme::kText3);
-  DrawText(p, {well.center().x() + 5, well.bottom() - 17, 60, 14}, Qt::AlignLeft, tr("blue"), small, theme::kText3);
-  DrawText(p, {well.left() + 6, well.center().y() - 17, 60, 14}, Qt::AlignLeft, tr("green"), small, theme::kText3);
-  DrawText(p, {well.right() - 66, well.center().y() - 17, 60, 14}, Qt::AlignRight, tr("magenta"), small, theme::kText3);
+  DrawText(p, {well.center().x() - 62, well.top() + 3, 58, 14}, Qt::AlignRight, tr("yellow"), small,
+           theme::kText3);
+  DrawText(p, {well.center().x() + 5, well.bottom() - 17, 60, 14}, Qt::AlignLeft, tr("blue"), small,
+           theme::kText3);
+  DrawText(p, {well.left() + 6, well.center().y() - 17, 60, 14}, Qt::AlignLeft, tr("green"), small,
+           theme::kText3);
+  DrawText(p, {well.right() - 66, well.center().y() - 17, 60, 14}, Qt::AlignRight, tr("magenta"), small,
+           theme::kText3);
 
   p.setRenderHint(QPainter::Antialiasing);
   const std::vector<job::RegionRow>& rows = instruments_->regions();
   // Words already there, those of the axes first.
-  std::vector<QRectF> taken = {{well.left(), well.center().y() - 17, 44, 14}, {well.right() - 60, well.center().y() - 17, 60, 14}};
+  std::vector<QRectF> taken = {{well.left(), well.center().y() - 17, 44, 14},
+                               {well.right() - 60, well.center().y() - 17, 60, 14}};
   for (int pass = 0; pass < 2; ++pass)
     for (std::size_t i = 0; i < rows.size(); ++i) {
       const bool in_hand = static_cast<int>(i) == row_;
@@ -152,10 +157,14 @@ void PlaneView::paintEvent(QPaintEvent*) {
       const double wide = FiguresWidth(name, font) + 2;
       QRectF word(frame.x() + 11, frame.y() - 8, wide, 16);
       if (scan.x() > frame.x() && r.has_scan) word.moveLeft(std::max(frame.x(), scan.x()) + 11);
-      if (word.right() > well.right() - 4) word.moveRight(std::min(frame.x(), r.has_scan ? scan.x() : frame.x()) - 11);
-      for (int push = 0; push < 6 && std::any_of(taken.begin(), taken.end(), [&](const QRectF& t) { return t.intersects(word); }); ++push)
+      if (word.right() > well.right() - 4)
+        word.moveRight(std::min(frame.x(), r.has_scan ? scan.x() : frame.x()) - 11);
+      for (int push = 0; push < 6 && std::any_of(taken.begin(), taken.end(),
+                                                 [&](const QRectF& t) { return t.intersects(word); });
+           ++push)
         word.translate(0, push % 2 == 0 ? 13 * (push + 1) : -13 * (push + 1));
-      const bool collides = std::any_of(taken.begin(), taken.end(), [&](const QRectF& t) { return t.intersects(word); });
+      const bool collides =
+          std::any_of(taken.begin(), taken.end(), [&](const QRectF& t) { return t.intersects(word); });
       if (collides && !in_hand) continue;
       taken.push_back(word);
       DrawText(p, word, Qt::AlignLeft, name, font, in_hand ? theme::kText1 : theme::kText2);
@@ -163,16 +172,21 @@ void PlaneView::paintEvent(QPaintEvent*) {
   if ((dragging_ || by_key_) && row_ >= 0) PaintTip(p);
   p.restore();
   if (rows.empty())
-    DrawText(p, well, Qt::AlignHCenter, instruments_->frame().valid() ? tr("no region known") : QString(), Font(12), theme::kText3);
+    DrawText(p, well, Qt::AlignHCenter, instruments_->frame().valid() ? tr("no region known") : QString(),
+             Font(12), theme::kText3);
   if (hasFocus()) FocusRing(p, well, 0);
 }
 
 void PlaneView::PaintTip(QPainter& p) const {
   const job::RegionRow& r = instruments_->regions()[row_];
-  const QString first = r.has_scan ? tr("%1 %2 → %3").arg(QString::fromStdString(r.name)).arg(was_, 0, 'f', 1).arg(r.now, 0, 'f', 1)
-                                   : QString::fromStdString(r.name);
-  const QString second = moved_.isEmpty() ? tr("nothing moves") : tr("moves %1").arg(moved_.join(QStringLiteral(", ")));
-  const double w = std::max(FiguresWidth(first, Font(12, Weight::kStrong)), FiguresWidth(second, Font(11))) + 20;
+  const QString first =
+      r.has_scan
+          ? tr("%1 %2 → %3").arg(QString::fromStdString(r.name)).arg(was_, 0, 'f', 1).arg(r.now, 0, 'f', 1)
+          : QString::fromStdString(r.name);
+  const QString second =
+      moved_.isEmpty() ? tr("nothing moves") : tr("moves %1").arg(moved_.join(QStringLiteral(", ")));
+  const double w =
+      std::max(FiguresWidth(first, Font(12, Weight::kStrong)), FiguresWidth(second, Font(11))) + 20;
   const QRectF well = Well();
   QRectF box(0, 0, w, 40);
   const QPointF dot = FrameDot(row_);
@@ -182,7 +196,8 @@ void PlaneView::PaintTip(QPainter& p) const {
   p.setPen(QPen(theme::kHairline, 1));
   p.setBrush(QColor(0x14, 0x14, 0x14));
   p.drawRoundedRect(box, theme::kButtonRadius, theme::kButtonRadius);
-  DrawText(p, {box.left() + 10, box.top() + 4, w - 20, 16}, Qt::AlignLeft, first, Font(12, Weight::kStrong), theme::kText1);
+  DrawText(p, {box.left() + 10, box.top() + 4, w - 20, 16}, Qt::AlignLeft, first, Font(12, Weight::kStrong),
+           theme::kText1);
   DrawText(p, {box.left() + 10, box.top() + 20, w - 20, 15}, Qt::AlignLeft, second, Font(11), theme::kText2);
 }
 
@@ -243,7 +258,8 @@ void PlaneView::mouseMoveEvent(QMouseEvent* e) {
     const double away = Hypot(ab - scan), edge = r.tolerance, began = Hypot(grabbed_ - scan);
     const double band = 0.6 * edge;
     if (began <= edge && away > edge)
-      ab = scan + (ab - scan) / away * (away < edge + band ? edge + (away - edge) * kFriction : away - band * (1 - kFriction));
+      ab = scan + (ab - scan) / away *
+                      (away < edge + band ? edge + (away - edge) * kFriction : away - band * (1 - kFriction));
   }
   MoveTo(ab, e->modifiers());
 }
@@ -264,13 +280,24 @@ void PlaneView::keyPressEvent(QKeyEvent* e) {
   }
   QPointF step;
   switch (e->key()) {
-    case Qt::Key_Left: step = {-1, 0}; break;
-    case Qt::Key_Right: step = {1, 0}; break;
-    case Qt::Key_Up: step = {0, 1}; break;
-    case Qt::Key_Down: step = {0, -1}; break;
-    case Qt::Key_Home: return SetRow(count > 0 ? 0 : -1);
-    case Qt::Key_Space: return count > 0 ? SetRow((row_ + 1) % count) : void();
-    default: return QWidget::keyPressEvent(e);
+    case Qt::Key_Left:
+      step = {-1, 0};
+      break;
+    case Qt::Key_Right:
+      step = {1, 0};
+      break;
+    case Qt::Key_Up:
+      step = {0, 1};
+      break;
+    case Qt::Key_Down:
+      step = {0, -1};
+      break;
+    case Qt::Key_Home:
+      return SetRow(count > 0 ? 0 : -1);
+    case Qt::Key_Space:
+      return count > 0 ? SetRow((row_ + 1) % count) : void();
+    default:
+      return QWidget::keyPressEvent(e);
   }
   if (row_ < 0 || row_ >= count) return;
   const job::RegionRow& r = instruments_->regions()[row_];

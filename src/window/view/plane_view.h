@@ -1,4 +1,5 @@
-// The hue-chroma plane: each region of scan and frame as a dot; the frame's dots can be drawn to where they should be.
+// The hue-chroma plane: each region of scan and frame as a dot; the frame's dots can be drawn to where they
+// should be.
 #pragma once
 
 #include <optional>
@@ -47,9 +48,9 @@ class PlaneView : public QWidget {
   double reach_ = 40;  // a* and b* at the edge of the well
   int row_ = -1;
   bool dragging_ = false, by_key_ = false;
-  QPointF grabbed_;    // a*, b* of the dot at the start
-  QPointF offset_;     // px from the dot to the pointer
-  double was_ = 0;     // left-over at the start
+  QPointF grabbed_;  // a*, b* of the dot at the start
+  QPointF offset_;   // px from the dot to the pointer
+  double was_ = 0;   // left-over at the start
   QStringList moved_;
 };
 

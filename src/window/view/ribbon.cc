@@ -38,7 +38,8 @@ QPainterPath RibbonOutline(const RibbonEnds& ends, double thickness) {
     // Steps are closer at the ends, where the outline bends most.
     const double s = static_cast<double>(i) / kSteps, t = s * s * (3 - 2 * s);
     const QPointF at = RibbonPoint(ends, t);
-    const QPointF ahead = RibbonPoint(ends, std::min(1.0, t + 0.01)), back = RibbonPoint(ends, std::max(0.0, t - 0.01));
+    const QPointF ahead = RibbonPoint(ends, std::min(1.0, t + 0.01)),
+                  back = RibbonPoint(ends, std::max(0.0, t - 0.01));
     QPointF along = ahead - back;
     const double length = std::hypot(along.x(), along.y());
     along = length > 0 ? along / length : QPointF(0, 1);

@@ -6,6 +6,8 @@
 
 namespace samelight::window {
 
+inline constexpr double kKnotRadius = 5;  // px: the ring of a pair tied by hand
+
 struct RibbonEnds {
   QPointF top, bottom;
 };

@@ -18,7 +18,8 @@ constexpr double kAspect = 1.5, kLeastCell = 132;
 
 }  // namespace
 
-SheetView::SheetView(Sheet* sheet, Hand* hand, QWidget* parent) : QWidget(parent), sheet_(sheet), hand_(hand) {
+SheetView::SheetView(Sheet* sheet, Hand* hand, QWidget* parent)
+    : QWidget(parent), sheet_(sheet), hand_(hand) {
   setFocusPolicy(Qt::StrongFocus);
   setAttribute(Qt::WA_OpaquePaintEvent);
   setAccessibleName(tr("Sheet: a light as a grid of equal pictures"));
@@ -36,9 +37,10 @@ SheetView::SheetView(Sheet* sheet, Hand* hand, QWidget* parent) : QWidget(parent
 void SheetView::Arrange() {
   const int count = std::max(1, sheet_->rowCount());
   const double room_w = width() - 2 * kSide, room_h = height() - kTop - 8;
-  columns_ = std::max(1, static_cast<int>((room_w + kGap) / (kLeastCell + kGap)));
+  const int most = std::max(1, static_cast<int>((room_w + kGap) / (kLeastCell + kGap)));
+  columns_ = most;
   cell_w_ = kLeastCell;
-  for (int columns = 1; columns <= std::min(count, columns_); ++columns) {
+  for (int columns = 1; columns <= std::min(count, most); ++columns) {
     const int rows = (count + columns - 1) / columns;
     const double by_width = (room_w - kGap * (columns - 1)) / columns;
     const double by_height = ((room_h + 4) / rows - kUnder - 4) * kAspect;
@@ -63,7 +65,8 @@ void SheetView::Arrange() {
 QRectF SheetView::CellBox(int row) const {
   const double total = columns_ * cell_w_ + (columns_ - 1) * kGap;
   const double left = std::floor((width() - total) / 2);
-  return {left + (row % columns_) * (cell_w_ + kGap), kTop + (row / columns_) * (cell_h_ + kUnder + 4) - std::floor(scroll_), cell_w_, cell_h_};
+  return {left + (row % columns_) * (cell_w_ + kGap),
+          kTop + (row / columns_) * (cell_h_ + kUnder + 4) - std::floor(scroll_), cell_w_, cell_h_};
 }
 
 void SheetView::paintEvent(QPaintEvent*) {
@@ -86,13 +89,15 @@ void SheetView::paintEvent(QPaintEvent*) {
     const double y = box.bottom() + 4;
     FillCrisp(p, {box.left(), y, box.width(), 2}, QColor(0x55, 0x55, 0x55));
     if (left_over > 0)
-      FillCrisp(p, {box.left(), y - (over ? 1 : 0), box.width() * std::min(1.0, left_over / 2), over ? 4.0 : 2.0},
-                over ? theme::kMark : QColor(0x9a, 0x9a, 0x9a));
+      FillCrisp(
+          p, {box.left(), y - (over ? 1 : 0), box.width() * std::min(1.0, left_over / 2), over ? 4.0 : 2.0},
+          over ? theme::kMark : QColor(0x9a, 0x9a, 0x9a));
     FillCrisp(p, {box.center().x(), y - 2, 1, 6}, theme::kText1);
     const QString name = at.data().toString();
     const QString reason = at.data(Sheet::kReason).toString();
     DrawRuns(p, box.left(), box.bottom() + 19, box.right(),
-             {{name + QStringLiteral("  "), Font(11, check ? Weight::kStrong : Weight::kRegular)}, {check ? reason : QString(), Font(11)}});
+             {{name + QStringLiteral("  "), Font(11, check ? Weight::kStrong : Weight::kRegular)},
+              {check ? reason : QString(), Font(11)}});
     if (chosen_.contains(row)) FillCrisp(p, {box.left(), box.bottom() - 4, box.width(), 4}, theme::kMark);
     if (sheet_->photo(row) == hand_->frame()) InHandFrame(p, box.adjusted(-3, -3, 3, 3));
   }
@@ -100,7 +105,8 @@ void SheetView::paintEvent(QPaintEvent*) {
   DrawRuns(p, kSide, 23, width() - 300.0,
            {{sheet_->title() + QStringLiteral("  "), Font(15, Weight::kStrong)},
             {tr("%1 frames, equal in size; the white bar stands out").arg(sheet_->rowCount()), Font(12)}});
-  DrawText(p, {width() - 320.0, 8, 296, 20}, Qt::AlignRight, tr("L or Esc: back to the easel"), Font(12), theme::kText1);
+  DrawText(p, {width() - 320.0, 8, 296, 20}, Qt::AlignRight, tr("L or Esc: back to the easel"), Font(12),
+           theme::kText1);
   if (hasFocus()) {
     p.setPen(QPen(theme::kMark, 1));
     p.drawRect(QRectF(rect()).adjusted(0.5, 0.5, -1, -1));
@@ -129,7 +135,8 @@ void SheetView::mousePressEvent(QMouseEvent* e) {
     const int in_hand = sheet_->RowOf(hand_->frame());
     if ((e->modifiers() & Qt::ShiftModifier) && in_hand >= 0)
       for (int k = std::min(row, in_hand); k <= std::max(row, in_hand); ++k) chosen_.insert(k);
-    else if (!chosen_.erase(row)) chosen_.insert(row);
+    else if (!chosen_.erase(row))
+      chosen_.insert(row);
     std::vector<PhotoId> frames;
     for (const int k : chosen_) frames.push_back(sheet_->photo(k));
     emit chosenChanged(std::move(frames));
@@ -145,12 +152,19 @@ void SheetView::mouseDoubleClickEvent(QMouseEvent* e) {
 void SheetView::keyPressEvent(QKeyEvent* e) {
   const int row = sheet_->RowOf(hand_->frame());
   switch (e->key()) {
-    case Qt::Key_Left: return Take(row - 1);
-    case Qt::Key_Right: return Take(row + 1);
-    case Qt::Key_Up: return Take(row - columns_);
-    case Qt::Key_Down: return Take(row + columns_);
-    case Qt::Key_Escape: emit closed(); return;
-    default: QWidget::keyPressEvent(e);
+    case Qt::Key_Left:
+      return Take(row - 1);
+    case Qt::Key_Right:
+      return Take(row + 1);
+    case Qt::Key_Up:
+      return Take(row - columns_);
+    case Qt::Key_Down:
+      return Take(row + columns_);
+    case Qt::Key_Escape:
+      emit closed();
+      return;
+    default:
+      QWidget::keyPressEvent(e);
   }
 }
 

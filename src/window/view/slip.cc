@@ -55,7 +55,8 @@ void Slip::PlaceIn(const QRect& room, int wished_top) {
   const int needed = std::max(inside > 0 ? inside : body_->sizeHint().height(), 80) + (buttons_ ? 160 : 116);
   const int h = std::min(needed, room.height() - 24);
   // Where it hides least: on the easel, and as far up as it must.
-  const int top = std::clamp(wished_top + 12, room.top() + 12, std::max(room.top() + 12, room.bottom() - h - 11));
+  const int top =
+      std::clamp(wished_top + 12, room.top() + 12, std::max(room.top() + 12, room.bottom() - h - 11));
   setGeometry(room.right() - w - 15, top, w, h);
 }
 
@@ -133,7 +134,8 @@ FolderField::FolderField(const QString& name, const QString& button, bool many, 
   column->addLayout(row);
   connect(edit_, &QLineEdit::textChanged, this, &FolderField::changed);
   connect(choose, &Button::clicked, this, [this, name] {
-    const QString folder = QFileDialog::getExistingDirectory(window(), name, folders().isEmpty() ? QString() : folders().last());
+    const QString folder =
+        QFileDialog::getExistingDirectory(window(), name, folders().isEmpty() ? QString() : folders().last());
     if (folder.isEmpty()) return;
     QStringList all = many_ ? folders() : QStringList();
     if (!all.contains(folder)) all += folder;
@@ -148,7 +150,9 @@ QStringList FolderField::folders() const {
   return out;
 }
 
-void FolderField::SetFolders(const QStringList& folders) { edit_->setText(folders.join(QStringLiteral("; "))); }
+void FolderField::SetFolders(const QStringList& folders) {
+  edit_->setText(folders.join(QStringLiteral("; ")));
+}
 
 void FolderField::dragEnterEvent(QDragEnterEvent* e) {
   if (e->mimeData()->hasUrls()) e->acceptProposedAction();

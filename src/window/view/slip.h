@@ -1,4 +1,5 @@
-// A slip of paper laid over the easel: asks for or tells one thing, and goes away with Esc. The window stays usable.
+// A slip of paper laid over the easel: asks for or tells one thing, and goes away with Esc. The window stays
+// usable.
 #pragma once
 
 #include <QtWidgets/QLineEdit>

@@ -39,14 +39,19 @@ void ThumbGrid::paintEvent(QPaintEvent*) {
     const QRectF box((i % columns) * (kThumbW + kGap), row * (kThumbH + kGap), kThumbW, kThumbH);
     FillCrisp(p, box, theme::kRail);
     if (row == kMostRows - 1 && i % columns == columns - 1 && i + 1 < static_cast<int>(photos_.size()))
-      DrawText(p, box, Qt::AlignHCenter, tr("%1 more").arg(photos_.size() - static_cast<std::size_t>(i)), theme::Font(11), theme::kText1);
+      DrawText(p, box, Qt::AlignHCenter, tr("%1 more").arg(photos_.size() - static_cast<std::size_t>(i)),
+               theme::Font(11), theme::kText1);
     else if (const QImage* picture = thumbs_->Get(photos_[i]))
       DrawSlit(p, box, *picture);
   }
 }
 
-CarrySlip::CarrySlip(DeskLink* link, Hand* hand, std::vector<PhotoId> selection, Thumbs* thumbs, QWidget* parent)
-    : Slip(tr("Carry the touch of this frame"), parent), link_(link), hand_(hand), selection_(std::move(selection)) {
+CarrySlip::CarrySlip(DeskLink* link, Hand* hand, std::vector<PhotoId> selection, Thumbs* thumbs,
+                     QWidget* parent)
+    : Slip(tr("Carry the touch of this frame"), parent),
+      link_(link),
+      hand_(hand),
+      selection_(std::move(selection)) {
   using To = job::Carry::To;
   auto* row = new QHBoxLayout;
   const auto way = [&](const QString& word, To to, bool usable) {
@@ -62,7 +67,8 @@ CarrySlip::CarrySlip(DeskLink* link, Hand* hand, std::vector<PhotoId> selection,
   };
   way(tr("to look-alikes"), To::kLookAlikes, true);
   way(tr("to its light"), To::kLight, true);
-  way(selection_.empty() ? tr("to a selection") : tr("to the %1 chosen").arg(selection_.size()), To::kSelection, !selection_.empty());
+  way(selection_.empty() ? tr("to a selection") : tr("to the %1 chosen").arg(selection_.size()),
+      To::kSelection, !selection_.empty());
   row->addStretch(1);
   body()->addLayout(row);
   if (!selection_.empty()) to_ = To::kSelection;
@@ -79,18 +85,21 @@ CarrySlip::CarrySlip(DeskLink* link, Hand* hand, std::vector<PhotoId> selection,
       column->setAlignment(Qt::AlignTop);
       columns->addLayout(column);
     }
-    auto* box = new QCheckBox(QStringLiteral("%1  %2%3 %4")
-                                  .arg(QString::fromUtf8(facts.name), value > 0 ? QStringLiteral("+") : QString())
-                                  .arg(value, 0, 'f', facts.digits)
-                                  .arg(QString::fromUtf8(facts.unit)),
-                              this);
+    auto* box =
+        new QCheckBox(QStringLiteral("%1  %2%3 %4")
+                          .arg(QString::fromUtf8(facts.name), value > 0 ? QStringLiteral("+") : QString())
+                          .arg(value, 0, 'f', facts.digits)
+                          .arg(QString::fromUtf8(facts.unit)),
+                      this);
     box->setChecked(true);
     connect(box, &QCheckBox::toggled, this, &CarrySlip::Refresh);
     column->addWidget(box);
     handles_.emplace_back(facts.handle, box);
   }
   body()->addLayout(columns);
-  if (handles_.empty()) AddWords(tr("This frame has no touch of its own: carrying takes the touch away from the others."), theme::kText1);
+  if (handles_.empty())
+    AddWords(tr("This frame has no touch of its own: carrying takes the touch away from the others."),
+             theme::kText1);
   count_ = AddWords(QString(), theme::kText1);
   grid_ = new ThumbGrid(thumbs, this);
   body()->addWidget(grid_);
@@ -117,8 +126,10 @@ job::Carry CarrySlip::Wanted() const {
   carry.selection = selection_;
   bool all = true;
   for (const auto& [handle, box] : handles_) {
-    if (box->isChecked()) carry.handles.push_back(handle);
-    else all = false;
+    if (box->isChecked())
+      carry.handles.push_back(handle);
+    else
+      all = false;
   }
   if (all) carry.handles.clear();
   return carry;
@@ -126,9 +137,11 @@ job::Carry CarrySlip::Wanted() const {
 
 void CarrySlip::Refresh() {
   for (const auto& [way, button] : ways_) button->setChecked(way == to_);
-  const bool none = !handles_.empty() && std::none_of(handles_.begin(), handles_.end(), [](const auto& h) { return h.second->isChecked(); });
+  const bool none = !handles_.empty() && std::none_of(handles_.begin(), handles_.end(),
+                                                      [](const auto& h) { return h.second->isChecked(); });
   const std::vector<PhotoId> reach = none ? std::vector<PhotoId>() : link_->desk()->Reach(Wanted());
-  count_->SetText(reach.empty() ? tr("No other frame would change.") : tr("These %1 frames would change:").arg(reach.size()));
+  count_->SetText(reach.empty() ? tr("No other frame would change.")
+                                : tr("These %1 frames would change:").arg(reach.size()));
   grid_->Show(reach);
   start_->setText(reach.size() == 1 ? tr("Carry to 1 frame") : tr("Carry to %1 frames").arg(reach.size()));
   start_->updateGeometry();

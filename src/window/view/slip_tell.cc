@@ -12,23 +12,28 @@ namespace samelight::window {
 
 SettingsSlip::SettingsSlip(DeskLink* link, bool soft_proof, QWidget* parent) : Slip(tr("Settings"), parent) {
   if (link->desk()) {
-    AddWords(tr("Of this session. A change is one step that can be undone; what it bears on is brought up to date afterwards."),
+    AddWords(tr("Of this session. A change is one step that can be undone; what it bears on is brought up to "
+                "date afterwards."),
              theme::kText2);
     for (const Setting& setting : AllSettings()) {
       const double value = session::SettingOf(link->book()->standing, setting.name);
-      const QString unit = setting.unit == "-" ? QString() : QStringLiteral(" ") + QString::fromStdString(setting.unit);
+      const QString unit =
+          setting.unit == "-" ? QString() : QStringLiteral(" ") + QString::fromStdString(setting.unit);
       QLineEdit* edit = AddField(QString::fromStdString(setting.name) + unit, QString::number(value));
       edit->setMaximumWidth(120);
-      Label* help = AddWords(QString::fromStdString(setting.help) + tr(" (%1 to %2, usually %3)").arg(setting.least).arg(setting.most).arg(setting.usual),
-                             theme::kText3);
+      Label* help =
+          AddWords(QString::fromStdString(setting.help) +
+                       tr(" (%1 to %2, usually %3)").arg(setting.least).arg(setting.most).arg(setting.usual),
+                   theme::kText3);
       const std::string name = setting.name;
       connect(edit, &QLineEdit::editingFinished, this, [link, edit, help, name] {
         bool number = false;
         const double wanted = edit->text().replace(QLatin1Char(','), QLatin1Char('.')).toDouble(&number);
         const double standing = session::SettingOf(link->book()->standing, name);
         if (number && wanted == standing) return;
-        const Status done = number ? link->desk()->SetSetting(name, wanted)
-                                   : Status(Error{ErrorCode::kInvalidArgument, "this is not a number", "", ""});
+        const Status done = number
+                                ? link->desk()->SetSetting(name, wanted)
+                                : Status(Error{ErrorCode::kInvalidArgument, "this is not a number", "", ""});
         if (done.ok()) return;
         help->SetText(QString::fromStdString(done.error().what));
         edit->setText(QString::number(standing));
@@ -46,7 +51,8 @@ SettingsSlip::SettingsSlip(DeskLink* link, bool soft_proof, QWidget* parent) : S
   body()->addWidget(motion);
   QLineEdit* monitor = AddField(tr("Profile of the monitor (an ICC file; empty: sRGB)"),
                                 QSettings().value(QStringLiteral("monitor")).toString());
-  connect(monitor, &QLineEdit::editingFinished, this, [this, monitor] { emit monitorWanted(monitor->text().trimmed()); });
+  connect(monitor, &QLineEdit::editingFinished, this,
+          [this, monitor] { emit monitorWanted(monitor->text().trimmed()); });
 }
 
 ProblemsSlip::ProblemsSlip(const Problems& problems, QWidget* parent) : Slip(tr("Problems"), parent) {
@@ -55,7 +61,8 @@ ProblemsSlip::ProblemsSlip(const Problems& problems, QWidget* parent) : Slip(tr(
     const QModelIndex at = problems.index(row);
     const QString file = at.data(Problems::kFile).toString();
     body()->addWidget(new Label(file.isEmpty() ? tr("the session") : file, 13, true, theme::kText1, this));
-    AddWords(at.data(Problems::kWhat).toString() + QStringLiteral(": ") + at.data(Problems::kWhy).toString(), theme::kText2);
+    AddWords(at.data(Problems::kWhat).toString() + QStringLiteral(": ") + at.data(Problems::kWhy).toString(),
+             theme::kText2);
     const QString todo = at.data(Problems::kTodo).toString();
     if (!todo.isEmpty()) AddWords(tr("What to do: %1").arg(todo), theme::kText1);
   }

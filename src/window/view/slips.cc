@@ -25,8 +25,9 @@ constexpr FormatWord kFormats[] = {{job::Format::kJpeg, "JPEG, sRGB"},
 
 AddSlip::AddSlip(bool new_session, QWidget* parent)
     : Slip(new_session ? tr("A new session") : tr("A late roll, or more frames"), parent) {
-  AddWords(new_session ? tr("Name the folders; each folder of scans is a roll. Originals are only ever read.")
-                       : tr("What is known already stays as it is; only what is new is read, paired and matched."),
+  AddWords(new_session
+               ? tr("Name the folders; each folder of scans is a roll. Originals are only ever read.")
+               : tr("What is known already stays as it is; only what is new is read, paired and matched."),
            theme::kText2);
   film_ = new FolderField(tr("The lab's scans"), tr("Choose"), true, this);
   digital_ = new FolderField(tr("The digital frames"), tr("Choose"), true, this);
@@ -51,17 +52,20 @@ void AddSlip::Refresh() {
   if (session_ && !own_name_) {
     const QStringList& from = digital_->folders().isEmpty() ? film_->folders() : digital_->folders();
     if (!from.isEmpty())
-      session_->setText(QDir(QFileInfo(from.first()).absolutePath()).filePath(QStringLiteral("session.samelight")));
+      session_->setText(
+          QDir(QFileInfo(from.first()).absolutePath()).filePath(QStringLiteral("session.samelight")));
   }
-  start_->setEnabled((!film_->folders().isEmpty() || !digital_->folders().isEmpty()) && (!session_ || !session_->text().isEmpty()));
+  start_->setEnabled((!film_->folders().isEmpty() || !digital_->folders().isEmpty()) &&
+                     (!session_ || !session_->text().isEmpty()));
 }
 
 DeliverSlip::DeliverSlip(const job::Book& book, std::vector<PhotoId> chosen, QWidget* parent)
-    : Slip(tr("Deliver"), parent) {
+    : Slip(tr("Deliver"), parent), chosen_(std::move(chosen)) {
   int unsettled = 0;
   for (const job::FrameRow& row : book.frames) unsettled += row.state == job::FrameState::kToCheck;
-  AddWords(unsettled > 0 ? tr("%1 frames go out; %2 of them are still to check.").arg(book.frames.size()).arg(unsettled)
-                         : tr("All %1 frames are settled.").arg(book.frames.size()),
+  AddWords(unsettled > 0
+               ? tr("%1 frames go out; %2 of them are still to check.").arg(book.frames.size()).arg(unsettled)
+               : tr("All %1 frames are settled.").arg(book.frames.size()),
            theme::kText2);
   out_ = new FolderField(tr("Into the folder"), tr("Choose"), false, this);
   const std::filesystem::path usual = book.file.parent_path() / "delivered";
@@ -76,18 +80,21 @@ DeliverSlip::DeliverSlip(const job::Book& book, std::vector<PhotoId> chosen, QWi
   const Setting* quality = FindSetting("quality");
   quality_ = AddField(tr("Quality of JPEG, %1 to %2").arg(quality->least).arg(quality->most),
                       QString::number(static_cast<int>(session::SettingOf(book.standing, "quality"))));
-  quality_->setValidator(new QIntValidator(static_cast<int>(quality->least), static_cast<int>(quality->most), quality_));
+  quality_->setValidator(
+      new QIntValidator(static_cast<int>(quality->least), static_cast<int>(quality->most), quality_));
   grain_ = new QCheckBox(tr("with the film's grain"), this);
   grain_->setChecked(true);
   again_ = new QCheckBox(tr("also what is delivered already"), this);
-  only_ = new QCheckBox(chosen.size() == 1 ? tr("only the chosen frame") : tr("only the %1 chosen frames").arg(chosen.size()), this);
-  only_->setVisible(!chosen.empty());
+  only_ = new QCheckBox(
+      chosen_.size() == 1 ? tr("only the chosen frame") : tr("only the %1 chosen frames").arg(chosen_.size()),
+      this);
+  only_->setVisible(!chosen_.empty());
   body()->addWidget(only_);
   body()->addWidget(grain_);
   body()->addWidget(again_);
   wrong_ = AddWords(QString(), theme::kText1);
   start_ = AddButton(tr("Deliver"), Button::Look::kStrong);
-  connect(start_, &Button::clicked, this, [this, chosen = std::move(chosen)] {
+  connect(start_, &Button::clicked, this, [this] {
     if (out_->folders().isEmpty()) return wrong_->SetText(tr("Name the folder that the files go to."));
     if (!quality_->hasAcceptableInput()) return wrong_->SetText(tr("The quality is out of its range."));
     job::DeliverOptions options;
@@ -96,7 +103,7 @@ DeliverSlip::DeliverSlip(const job::Book& book, std::vector<PhotoId> chosen, QWi
     options.quality = quality_->text().toInt();
     options.grain = grain_->isChecked();
     options.again = again_->isChecked();
-    if (only_->isChecked()) options.only = chosen;
+    if (only_->isChecked()) options.only = chosen_;
     emit wanted(out_->folders().first(), options);
   });
 }

@@ -40,6 +40,7 @@ class DeliverSlip : public Slip {
  public:
   // `chosen`: frames that may go out alone.
   DeliverSlip(const job::Book& book, std::vector<PhotoId> chosen, QWidget* parent);
+  QCheckBox* only() { return only_; }
   FolderField* out() { return out_; }
   Button* start() { return start_; }
 
@@ -51,6 +52,7 @@ class DeliverSlip : public Slip {
   QLineEdit *order_, *quality_;
   QComboBox* format_;
   QCheckBox *grain_, *again_, *only_;
+  std::vector<PhotoId> chosen_;
   Label* wrong_;
   Button* start_;
 };

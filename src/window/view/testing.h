@@ -37,13 +37,14 @@ inline QApplication& App() {
   return *app;
 }
 
-// A folder with `film`, `digital` and a matched session of two lights. Written by the first test of a build that needs
-// it and shared by the others, which run as programs of their own.
+// A folder with `film`, `digital` and a matched session of two lights. Written by the first test of a build
+// that needs it and shared by the others, which run as programs of their own.
 inline const std::filesystem::path& SmallDay() {
   namespace fs = std::filesystem;
   static const fs::path folder = [] {
     const auto built = fs::last_write_time(fs::read_symlink("/proc/self/exe")).time_since_epoch().count();
-    const fs::path kept = fs::temp_directory_path() / ("samelight-window-" + std::to_string(::getuid()) + "-" + std::to_string(built));
+    const fs::path kept = fs::temp_directory_path() /
+                          ("samelight-window-" + std::to_string(::getuid()) + "-" + std::to_string(built));
     if (fs::exists(kept)) return kept;
     const fs::path made = fs::path(kept).concat("-" + std::to_string(::getpid()));
     simulate::SessionOptions options;
@@ -58,7 +59,8 @@ inline const std::filesystem::path& SmallDay() {
     if (!written.ok()) qFatal("%s", written.error().Text().c_str());
     {
       MainWindow window({});
-      window.NewSession({QString::fromStdString((made / "film").string())}, {QString::fromStdString((made / "digital").string())},
+      window.NewSession({QString::fromStdString((made / "film").string())},
+                        {QString::fromStdString((made / "digital").string())},
                         QString::fromStdString((made / "session.samelight").string()));
       std::string ended;
       QObject::connect(&window.link(), &DeskLink::jobEnded, &window, [&](const job::JobEnded& end) {
@@ -84,7 +86,8 @@ inline std::filesystem::path MatchedSession() {
     fs::path cache = fs::path(file).replace_extension(".cache");
     Copy() {
       fs::copy_file(SmallDay() / "session.samelight", file, fs::copy_options::overwrite_existing);
-      fs::copy(SmallDay() / "session.cache", cache, fs::copy_options::recursive | fs::copy_options::overwrite_existing);
+      fs::copy(SmallDay() / "session.cache", cache,
+               fs::copy_options::recursive | fs::copy_options::overwrite_existing);
     }
     ~Copy() {
       std::error_code ec;

@@ -34,7 +34,8 @@ const QFont& Font(int px, Weight weight) {
   auto it = made.find(key);
   if (it == made.end()) {
     static const bool inter = QFontDatabase::families().contains(QStringLiteral("Inter"));
-    QFont font = inter ? QFont(QStringLiteral("Inter")) : QFontDatabase::systemFont(QFontDatabase::GeneralFont);
+    QFont font =
+        inter ? QFont(QStringLiteral("Inter")) : QFontDatabase::systemFont(QFontDatabase::GeneralFont);
     if (!inter) font.setStyleHint(QFont::SansSerif);
     font.setPixelSize(px);
     font.setWeight(weight == Weight::kRegular  ? QFont::Normal
@@ -68,7 +69,7 @@ QColor LightTint(double mired, double open) {
   const double a = std::clamp(0.012 * away, -1.2, 2.4) * strength;
   const double b = std::clamp(0.052 * away, -6.0, 8.0) * strength;
   const Vec3 linear = Mul(color::RgbFromRgb(color::Space::kSrgb, color::Space::kRec2020),
-                      color::Rec2020FromLab({28 + 6 * open, a, b}));
+                          color::Rec2020FromLab({28 + 6 * open, a, b}));
   const auto code = [](double v) { return std::clamp(color::Encode(color::Space::kSrgb, v), 0.0, 1.0); };
   return QColor::fromRgbF(static_cast<float>(code(linear[0])), static_cast<float>(code(linear[1])),
                           static_cast<float>(code(linear[2])));
@@ -118,7 +119,8 @@ void Apply() {
       "QComboBox QAbstractItemView{background:#2b2b2b;color:#f2f2f2;selection-background-color:#434343;"
       "selection-color:#f2f2f2;border:1px solid #454545;outline:0}"
       "QCheckBox{color:#f2f2f2;spacing:8px}"
-      "QCheckBox::indicator{width:14px;height:14px;border:1px solid #8c8c8c;border-radius:3px;background:#222222}"
+      "QCheckBox::indicator{width:14px;height:14px;border:1px solid "
+      "#8c8c8c;border-radius:3px;background:#222222}"
       "QCheckBox::indicator:checked{background:#c8c8c8;border-color:#c8c8c8}"
       "QCheckBox:focus{color:#ffffff}QCheckBox::indicator:focus{border:1px solid #bba9ec}"
       "QScrollBar:vertical{background:transparent;width:10px;margin:0}"

@@ -6,24 +6,24 @@
 
 namespace samelight::window::theme {
 
-// Greys, by rising L* (13, 18, 19, 24, 28, 29, 37, 43). The easel's surround has 13 % of the luminance of white and
-// no hue (ISO 3664:2009 asks for a neutral surround of moderate luminance).
-inline constexpr QColor kWell{0x22, 0x22, 0x22};      // plots, a field in edit, tips
-inline constexpr QColor kGround{0x2b, 0x2b, 0x2b};    // instruments, window
+// Greys, by rising L* (13, 18, 19, 24, 28, 29, 37, 43). The easel's surround has 13 % of the luminance of
+// white and no hue (ISO 3664:2009 asks for a neutral surround of moderate luminance).
+inline constexpr QColor kWell{0x22, 0x22, 0x22};    // plots, a field in edit, tips
+inline constexpr QColor kGround{0x2b, 0x2b, 0x2b};  // instruments, window
 inline constexpr QColor kLoom{0x2f, 0x2f, 0x2f};
-inline constexpr QColor kRaised{0x38, 0x38, 0x38};    // worklist, field, row in hand
+inline constexpr QColor kRaised{0x38, 0x38, 0x38};  // worklist, field, row in hand
 inline constexpr QColor kHover{0x43, 0x43, 0x43};
 inline constexpr QColor kHairline{0x45, 0x45, 0x45};
-inline constexpr QColor kRail{0x58, 0x58, 0x58};      // behind thumbnails
+inline constexpr QColor kRail{0x58, 0x58, 0x58};  // behind thumbnails
 inline constexpr QColor kEasel{0x65, 0x65, 0x65};
 inline constexpr QColor kText1{0xf2, 0xf2, 0xf2};
 inline constexpr QColor kText2{0xc8, 0xc8, 0xc8};
 inline constexpr QColor kText3{0xa8, 0xa8, 0xa8};
-inline constexpr QColor kTextOff{0x8c, 0x8c, 0x8c};   // disabled
-inline constexpr QColor kMark{0xff, 0xff, 0xff};      // selection, the pair in hand, what is above its mark
+inline constexpr QColor kTextOff{0x8c, 0x8c, 0x8c};  // disabled
+inline constexpr QColor kMark{0xff, 0xff, 0xff};     // selection, the pair in hand, what is above its mark
 inline constexpr QColor kRibbon{0xb0, 0xb0, 0xb0};
 inline constexpr QColor kThread{0x8a, 0x8a, 0x8a};
-inline constexpr QColor kAccent{0xbb, 0xa9, 0xec};    // to check, focus, touched; never in loom or easel
+inline constexpr QColor kAccent{0xbb, 0xa9, 0xec};  // to check, focus, touched; never in loom or easel
 
 inline constexpr int kFieldRadius = 3, kButtonRadius = 4;
 

@@ -5,8 +5,8 @@
 namespace samelight::window::theme {
 namespace {
 
-// Web Content Accessibility Guidelines 2.2, success criterion 1.4.3 (level AA): 4.5 for text, 3 for large text; 1.4.11:
-// 3 for marks that carry meaning.
+// Web Content Accessibility Guidelines 2.2, success criterion 1.4.3 (level AA): 4.5 for text, 3 for large
+// text; 1.4.11: 3 for marks that carry meaning.
 constexpr double kText = 4.5, kMarks = 3;
 
 TEST(ThemeTest, ContrastAsWcagDefinesIt) {
@@ -17,7 +17,9 @@ TEST(ThemeTest, ContrastAsWcagDefinesIt) {
 
 TEST(ThemeTest, TextIsReadableWhereItStands) {
   for (const QColor& ground : {kWell, kGround, kLoom, kRaised, kHover})
-    for (const QColor& text : {kText1, kText2}) EXPECT_GE(Contrast(text, ground), kText) << text.name().toStdString() << " on " << ground.name().toStdString();
+    for (const QColor& text : {kText1, kText2})
+      EXPECT_GE(Contrast(text, ground), kText)
+          << text.name().toStdString() << " on " << ground.name().toStdString();
   for (const QColor& ground : {kWell, kGround, kLoom, kRaised}) {
     EXPECT_GE(Contrast(kText3, ground), kText) << ground.name().toStdString();
     EXPECT_GE(Contrast(kAccent, ground), kText) << ground.name().toStdString();
@@ -37,7 +39,8 @@ TEST(ThemeTest, NamesAreReadableOnEveryLight) {
 }
 
 TEST(ThemeTest, GreysAreGreysAndLightsLean) {
-  for (const QColor& grey : {kWell, kGround, kLoom, kRaised, kHover, kHairline, kRail, kEasel, kText1, kText2, kText3})
+  for (const QColor& grey :
+       {kWell, kGround, kLoom, kRaised, kHover, kHairline, kRail, kEasel, kText1, kText2, kText3})
     EXPECT_TRUE(grey.red() == grey.green() && grey.green() == grey.blue());
   const QColor warm = LightTint(440, 1), cool = LightTint(120, 1);
   EXPECT_GT(warm.red(), warm.blue() + 8);

@@ -32,7 +32,8 @@ QRectF ToneView::Well() const { return QRectF(rect()).adjusted(31, 3, -5, -19); 
 
 QPointF ToneView::At(double ev, double density) const {
   const QRectF well = Well();
-  return {well.left() + (ev - kLeastEv) / (kMostEv - kLeastEv) * well.width(), well.top() + density / kMostDensity * well.height()};
+  return {well.left() + (ev - kLeastEv) / (kMostEv - kLeastEv) * well.width(),
+          well.top() + density / kMostDensity * well.height()};
 }
 
 QPointF ToneView::GripAt(int grip) const {
@@ -46,7 +47,8 @@ void ToneView::paintEvent(QPaintEvent*) {
   const job::ToneCurves& tone = instruments_->tone();
   FillCrisp(p, well, theme::kWell);
   for (double ev = -4; ev <= 2; ev += 2)
-    Hairline(p, At(ev, 0).x(), well.top(), At(ev, 0).x(), well.bottom(), ev == 0 ? theme::kHairline : theme::kGround);
+    Hairline(p, At(ev, 0).x(), well.top(), At(ev, 0).x(), well.bottom(),
+             ev == 0 ? theme::kHairline : theme::kGround);
   for (double d = 0.8; d < 2; d += 0.8)
     Hairline(p, well.left(), At(0, d).y(), well.right(), At(0, d).y(), theme::kGround);
   const QFont& small = Font(11);
@@ -55,7 +57,8 @@ void ToneView::paintEvent(QPaintEvent*) {
     DrawFigures(p, {0, y - 7, 25, 14}, Qt::AlignRight, QString::number(d, 'f', 1), small, theme::kText3);
   }
   for (const int ev : {-6, -4, -2, 0, 2, 4}) {
-    const QString text = Minus(ev > 0 ? QStringLiteral("+%1").arg(ev) : QString::number(ev)) + (ev == 4 ? QStringLiteral(" EV") : QString());
+    const QString text = Minus(ev > 0 ? QStringLiteral("+%1").arg(ev) : QString::number(ev)) +
+                         (ev == 4 ? QStringLiteral(" EV") : QString());
     const double x = At(ev, 0).x();
     const Qt::Alignment align = ev == -6 ? Qt::AlignLeft : ev == 4 ? Qt::AlignRight : Qt::AlignHCenter;
     const QRectF box(ev == -6 ? x - 4 : ev == 4 ? x - 46 : x - 20, well.bottom() + 4, ev == 4 ? 50 : 40, 14);
@@ -104,7 +107,8 @@ void ToneView::paintEvent(QPaintEvent*) {
       p.setPen(dots);
       p.drawLine(QPointF(x, y), QPointF(x + 18, y));
     }
-    DrawText(p, {x + 26, y - 8, 90, 16}, Qt::AlignLeft, word, Font(11), kind == 2 ? theme::kText3 : theme::kText1);
+    DrawText(p, {x + 26, y - 8, 90, 16}, Qt::AlignLeft, word, Font(11),
+             kind == 2 ? theme::kText3 : theme::kText1);
     y += 16;
   };
   if (!tone.frame.empty()) {
@@ -122,11 +126,13 @@ void ToneView::paintEvent(QPaintEvent*) {
     const QString name = QString::fromUtf8(record::FactsOf(tone.grips[i].handle).name);
     const double wide = FiguresWidth(name, small) + 2;
     // The toe's word stands above its grip, the shoulder's below, on the free side of the curve.
-    const bool toe = tone.grips[i].handle == record::Handle::kToe, shoulder = tone.grips[i].handle == record::Handle::kShoulder;
+    const bool toe = tone.grips[i].handle == record::Handle::kToe,
+               shoulder = tone.grips[i].handle == record::Handle::kShoulder;
     QRectF word(at.x() + 9, at.y() + 3, wide, 14);
     if (toe) word.moveTo(at.x() - wide / 2 - 4, at.y() - 21);
     if (shoulder) word.moveTo(at.x() - wide - 9, at.y() - 15);
-    word.moveLeft(std::clamp(word.left(), well.left() + 3, std::max(well.left() + 3, well.right() - wide - 3)));
+    word.moveLeft(
+        std::clamp(word.left(), well.left() + 3, std::max(well.left() + 3, well.right() - wide - 3)));
     word.moveTop(std::clamp(word.top(), well.top() + 2, well.bottom() - 16));
     DrawText(p, word, Qt::AlignLeft, name, small, theme::kText2);
   }

@@ -32,7 +32,8 @@ void Welcome::SetRecent(const std::vector<std::filesystem::path>& recent) {
     if (recent_.size() == 5) break;
     const QString path = QString::fromStdString(file.string());
     const QString shown = QString::fromStdString((file.parent_path().filename() / file.stem()).string());
-    auto* button = new Button(shown, QString::fromStdString(file.parent_path().parent_path().string()), Button::Look::kQuiet, this);
+    auto* button = new Button(shown, QString::fromStdString(file.parent_path().parent_path().string()),
+                              Button::Look::kQuiet, this);
     connect(button, &Button::clicked, this, [this, path] { emit recentWanted(path); });
     button->show();
     recent_.push_back(button);
@@ -58,7 +59,8 @@ void Welcome::resizeEvent(QResizeEvent*) {
 QRectF Welcome::Half(bool film) const {
   const QRectF all = QRectF(rect()).adjusted(32, 32, -32, -32);
   const double w = (all.width() - 16) / 2;
-  return film ? QRectF(all.left(), all.top(), w, all.height()) : QRectF(all.left() + w + 16, all.top(), w, all.height());
+  return film ? QRectF(all.left(), all.top(), w, all.height())
+              : QRectF(all.left() + w + 16, all.top(), w, all.height());
 }
 
 void Welcome::paintEvent(QPaintEvent*) {
@@ -75,7 +77,8 @@ void Welcome::paintEvent(QPaintEvent*) {
       p.setBrush(here ? QColor(255, 255, 255, 16) : QColor(0, 0, 0, 0));
       p.drawRoundedRect(half, 6, 6);
       DrawText(p, {half.left(), half.top() + 20, half.width(), 30}, Qt::AlignHCenter,
-               film ? tr("The lab's scans") : tr("The digital frames"), Font(17, Weight::kStrong), theme::kText1);
+               film ? tr("The lab's scans") : tr("The digital frames"), Font(17, Weight::kStrong),
+               theme::kText1);
     }
     return;
   }
@@ -83,10 +86,12 @@ void Welcome::paintEvent(QPaintEvent*) {
   DrawText(p, {0, y - 40, static_cast<double>(width()), 30}, Qt::AlignHCenter,
            tr("Drop the lab's scans and the digital frames here."), Font(20, Weight::kStrong), theme::kText1);
   DrawText(p, {0, y - 8, static_cast<double>(width()), 20}, Qt::AlignHCenter,
-           tr("Scans to the left, frames to the right. Originals are only ever read."), Font(13), theme::kText1);
+           tr("Scans to the left, frames to the right. Originals are only ever read."), Font(13),
+           theme::kText1);
   if (!recent_.empty()) {
     Hairline(p, width() / 2.0 - 150, y + 92, width() / 2.0 + 150, y + 92, QColor(0x78, 0x78, 0x78));
-    DrawText(p, {0, y + 102, static_cast<double>(width()), 20}, Qt::AlignHCenter, tr("Lately"), Font(12), theme::kText1);
+    DrawText(p, {0, y + 102, static_cast<double>(width()), 20}, Qt::AlignHCenter, tr("Lately"), Font(12),
+             theme::kText1);
   }
 }
 

@@ -26,7 +26,8 @@ class WindowTest : public ::testing::Test {
   }
   bool Until(const std::function<bool()>& done, int ms = 8000) { return QTest::qWaitFor(done, ms); }
   void Key(Qt::Key key, Qt::KeyboardModifiers modifiers = Qt::NoModifier) {
-    QTest::keyClick(QApplication::focusWidget() ? QApplication::focusWidget() : window_.get(), key, modifiers);
+    QTest::keyClick(QApplication::focusWidget() ? QApplication::focusWidget() : window_.get(), key,
+                    modifiers);
   }
   void Move(QWidget* on, QPointF at, Qt::KeyboardModifiers modifiers = Qt::NoModifier) {
     QMouseEvent move(QEvent::MouseMove, at, on->mapToGlobal(at), Qt::NoButton, Qt::LeftButton, modifiers);
@@ -145,7 +146,8 @@ TEST_F(WindowTest, FieldsAreTypedSteppedDraggedAndReset) {
   Drag(field, {40, 12}, {60, 12});
   EXPECT_NEAR(exposure(), solved + 5 * step, 1e-6) << "four px a step";
   QTest::mouseRelease(field, Qt::LeftButton, Qt::NoModifier, {60, 12});
-  EXPECT_NEAR(record::ValueOf(window_->link().desk()->TouchOf(frame), record::Handle::kExposure), 5 * step, 1e-6);
+  EXPECT_NEAR(record::ValueOf(window_->link().desk()->TouchOf(frame), record::Handle::kExposure), 5 * step,
+              1e-6);
   QTest::mouseDClick(field, Qt::LeftButton, Qt::NoModifier, {40, 12});
   EXPECT_NEAR(exposure(), solved, 1e-6);
 }
@@ -158,11 +160,13 @@ TEST_F(WindowTest, ARibbonIsCarriedToAnotherFrameAndTheWordOutlivesTheWindow) {
   QTest::qWait(20);
   int ribbon = 0;
   for (std::size_t i = 0; i < loom->loom().ribbons.size(); ++i)
-    if (loom->loom().scans[loom->loom().ribbons[i].scan].id == window_->hand().scan()) ribbon = static_cast<int>(i);
+    if (loom->loom().scans[loom->loom().ribbons[i].scan].id == window_->hand().scan())
+      ribbon = static_cast<int>(i);
   const int frame = loom->loom().ribbons[ribbon].frame;
   const LoomLight& light = loom->loom().lights[loom->loom().frames[frame].light];
   const int next = frame > light.first_frame ? frame - 1 : frame + 1;
-  const PhotoId scan = loom->loom().scans[loom->loom().ribbons[ribbon].scan].id, wanted = loom->loom().frames[next].id;
+  const PhotoId scan = loom->loom().scans[loom->loom().ribbons[ribbon].scan].id,
+                wanted = loom->loom().frames[next].id;
   const RibbonEnds ends = loom->EndsOf(ribbon);
   const QPointF to(loom->FrameBox(next).center().x(), ends.bottom.y() + 4);
   Drag(loom, RibbonPoint(ends, 0.85), to);
@@ -197,7 +201,8 @@ TEST_F(WindowTest, ATouchIsCarriedToTheLight) {
   const int light = book().Frame(frame)->light;
   for (const job::FrameRow& row : book().frames)
     if (row.light == light && row.solved)
-      EXPECT_NEAR(record::ValueOf(window_->link().desk()->TouchOf(row.photo.id), record::Handle::kWarmth), 7, 1e-9);
+      EXPECT_NEAR(record::ValueOf(window_->link().desk()->TouchOf(row.photo.id), record::Handle::kWarmth), 7,
+                  1e-9);
   Key(Qt::Key_Z, Qt::ControlModifier);
   EXPECT_TRUE(Until([&] {
     for (const job::FrameRow& row : book().frames)
@@ -224,7 +229,8 @@ TEST_F(WindowTest, DeliversAndCanBeStopped) {
   window_->link().desk()->CancelJob();
   ASSERT_TRUE(Until([&] { return !window_->link().desk()->job(); }, 20000));
   for (const auto& entry : fs::directory_iterator(fs::exists(out) ? out : SmallDay() / "film"))
-    EXPECT_EQ(entry.path().filename().string().find(".part"), std::string::npos) << "nothing half-written stays";
+    EXPECT_EQ(entry.path().filename().string().find(".part"), std::string::npos)
+        << "nothing half-written stays";
   window_->easel_view()->setFocus();
   deliver();
   ASSERT_TRUE(Until([&] { return !window_->link().desk()->job(); }, 60000));
@@ -241,8 +247,10 @@ TEST_F(WindowTest, EveryBandIsReachedByKeysAndEveryControlHasAName) {
   std::set<QWidget*> bands;
   for (int i = 0; i < 4; ++i) {
     Key(Qt::Key_F6);
-    for (QWidget* band : std::initializer_list<QWidget*>{window_->worklist_band(), window_->loom(), window_->easel_view(), window_->instruments_band()})
-      if (QApplication::focusWidget() == band || band->isAncestorOf(QApplication::focusWidget())) bands.insert(band);
+    for (QWidget* band : std::initializer_list<QWidget*>{window_->worklist_band(), window_->loom(),
+                                                         window_->easel_view(), window_->instruments_band()})
+      if (QApplication::focusWidget() == band || band->isAncestorOf(QApplication::focusWidget()))
+        bands.insert(band);
   }
   EXPECT_EQ(bands.size(), 4u);
   for (const QWidget* widget : window_->findChildren<QWidget*>())
@@ -283,7 +291,8 @@ TEST_F(WindowTest, WorksAtTheSmallestSizeAndAtTwiceTheDensity) {
     const QImage seen = window_->grab().toImage();
     EXPECT_EQ(seen.size(), size);
     EXPECT_GT(window_->easel_view()->height(), 280);
-    EXPECT_GE(window_->instruments_band()->correction()->x(), window_->instruments_band()->left_over()->geometry().right() - 6);
+    EXPECT_GE(window_->instruments_band()->correction()->x(),
+              window_->instruments_band()->left_over()->geometry().right() - 6);
   }
 }
 

@@ -42,6 +42,9 @@ WorklistBand::WorklistBand(DeskLink* link, Hand* hand, Worklist* worklist, QWidg
   session_->SetMenuMark(true);
   stop_ = new Button(tr("Stop"), QString(), Button::Look::kOutline, this);
   stop_->hide();
+  update_ = new Button(tr("Bring up to date"), tr("U"), Button::Look::kOutline, this);
+  update_->setToolTip(tr("Pairing and matching have not heard yet what you said"));
+  update_->hide();
   said_until_ = new QTimer(this);
   said_until_->setSingleShot(true);
   connect(said_until_, &QTimer::timeout, this, [this] {
@@ -52,13 +55,16 @@ WorklistBand::WorklistBand(DeskLink* link, Hand* hand, Worklist* worklist, QWidg
   connect(settled_, &Count::clicked, this, [this] { PickCount(Which::kSettled); });
   connect(to_check_, &Count::clicked, this, [this] { PickCount(Which::kToCheck); });
   connect(unpaired_, &Count::clicked, this, [this] { PickCount(Which::kUnpaired); });
-  connect(filter_, &Button::clicked, this, [this] { emit filterWanted(filter_->mapToGlobal(filter_->rect().bottomLeft())); });
+  connect(filter_, &Button::clicked, this,
+          [this] { emit filterWanted(filter_->mapToGlobal(filter_->rect().bottomLeft())); });
   connect(previous_, &Button::clicked, this, &WorklistBand::Previous);
   connect(next_, &Button::clicked, this, &WorklistBand::Next);
   connect(settle_, &Button::clicked, this, &WorklistBand::Settle);
   connect(deliver_, &Button::clicked, this, &WorklistBand::deliverWanted);
   connect(stop_, &Button::clicked, this, &WorklistBand::stopWanted);
-  connect(session_, &Button::clicked, this, [this] { emit sessionWanted(session_->mapToGlobal(session_->rect().bottomRight())); });
+  connect(update_, &Button::clicked, this, &WorklistBand::updateWanted);
+  connect(session_, &Button::clicked, this,
+          [this] { emit sessionWanted(session_->mapToGlobal(session_->rect().bottomRight())); });
   connect(worklist, &Worklist::countsChanged, this, &WorklistBand::Refresh);
   connect(hand, &Hand::changed, this, &WorklistBand::Refresh);
   connect(link, &DeskLink::jobMoved, this, &WorklistBand::Refresh);
@@ -87,10 +93,12 @@ void WorklistBand::Refresh() {
   settled_->setChecked(which == WorklistFilter::Which::kSettled);
   to_check_->setChecked(which == WorklistFilter::Which::kToCheck);
   unpaired_->setChecked(which == WorklistFilter::Which::kUnpaired);
-  for (QWidget* w : std::initializer_list<QWidget*>{settled_, to_check_, unpaired_, filter_, previous_, next_, settle_, deliver_})
+  for (QWidget* w : std::initializer_list<QWidget*>{settled_, to_check_, unpaired_, filter_, previous_, next_,
+                                                    settle_, deliver_})
     w->setVisible(open && any);
   const job::FrameRow* row = book->Frame(hand_->frame());
-  settle_->setText(row && row->state == job::FrameState::kSettled && row->by_person ? tr("Unsettle") : tr("Settle"));
+  settle_->setText(row && row->state == job::FrameState::kSettled && row->by_person ? tr("Unsettle")
+                                                                                    : tr("Settle"));
   settle_->setEnabled(row && row->solved);
   const bool more = worklist_->rowCount() > 0;
   previous_->setEnabled(more);
@@ -99,7 +107,10 @@ void WorklistBand::Refresh() {
   filter_->setText(FilterText());
   const std::optional<job::Running> running = link_->desk() ? link_->desk()->job() : std::nullopt;
   stop_->setVisible(running.has_value());
-  busy_ = !running ? -1 : running->total > 0 ? static_cast<double>(running->done) / static_cast<double>(running->total) : 2;
+  update_->setVisible(!running && open && any && (book->stale || !book->matched));
+  busy_ = !running             ? -1
+          : running->total > 0 ? static_cast<double>(running->done) / static_cast<double>(running->total)
+                               : 2;
   job_.clear();
   if (running) {
     job_ = QString::fromStdString(running->stage.empty() ? running->what : running->stage);
@@ -109,7 +120,8 @@ void WorklistBand::Refresh() {
     if (!left.isEmpty()) job_ += QStringLiteral(", ") + left;
   }
   const Worklist::Words words = worklist_->WordsOf(hand_->frame());
-  setAccessibleDescription(words.subject + QStringLiteral(". ") + words.reason + QLatin1Char(' ') + words.beside);
+  setAccessibleDescription(words.subject + QStringLiteral(". ") + words.reason + QLatin1Char(' ') +
+                           words.beside);
   Arrange();
   update();
 }
@@ -118,8 +130,10 @@ QString WorklistBand::FilterText() const {
   const WorklistFilter& f = worklist_->filter();
   const std::shared_ptr<const job::Book> book = link_->book();
   QStringList parts;
-  if (f.light && *f.light < static_cast<int>(book->lights.size())) parts += QString::fromStdString(book->lights[*f.light].name);
-  if (f.roll && *f.roll < static_cast<int>(book->rolls.size())) parts += QString::fromStdString(book->rolls[*f.roll].name);
+  if (f.light && *f.light < static_cast<int>(book->lights.size()))
+    parts += QString::fromStdString(book->lights[*f.light].name);
+  if (f.roll && *f.roll < static_cast<int>(book->rolls.size()))
+    parts += QString::fromStdString(book->rolls[*f.roll].name);
   if (!f.source.isEmpty()) parts += f.source;
   if (!f.reason.isEmpty()) parts += f.reason;
   return parts.isEmpty() ? tr("Only") : tr("Only %1").arg(parts.join(QStringLiteral(", ")));
@@ -147,12 +161,15 @@ void WorklistBand::Arrange() {
   from_right(settle_, 4);
   from_right(next_, 4);
   from_right(previous_, 12);
+  from_right(update_, 8);
   from_right(stop_, 8);
 }
 
 QRectF WorklistBand::ReasonBox() const {
-  const double left = filter_->isHidden() ? bands_.margin : filter_->geometry().right() + (bands_.narrow ? 8 : 16);
+  const double left =
+      filter_->isHidden() ? bands_.margin : filter_->geometry().right() + (bands_.narrow ? 8 : 16);
   double right = previous_->isHidden() ? session_->x() - 16 : previous_->x() - 16;
+  if (!update_->isHidden()) right = update_->x() - 12;
   if (!stop_->isHidden()) right = stop_->x() - 12;
   return {left, 0, std::max(0.0, right - left), static_cast<double>(height())};
 }
@@ -171,13 +188,17 @@ void WorklistBand::paintEvent(QPaintEvent*) {
   double right = box.right();
   if (!job_.isEmpty()) {
     const double wide = std::min(FiguresWidth(job_, Font(12)), box.width() * (said_.isEmpty() ? 0.6 : 0.5));
-    DrawText(p, {right - wide, 0, wide + 1, static_cast<double>(height())}, Qt::AlignRight, job_, Font(12), theme::kText2);
+    DrawText(p, {right - wide, 0, wide + 1, static_cast<double>(height())}, Qt::AlignRight, job_, Font(12),
+             theme::kText2);
     right -= wide + 20;
   }
   if (!said_.isEmpty()) {
     DrawRuns(p, x, baseline, right, {{said_, Font(px, Weight::kMedium)}});
   } else if (link_->desk() && hand_->frame().valid()) {
-    const Worklist::Words words = worklist_->WordsOf(hand_->frame());
+    Worklist::Words words = worklist_->WordsOf(hand_->frame());
+    const std::shared_ptr<const job::Book> book = link_->book();
+    if (book->matched && book->to_check == 0 && job_.isEmpty())
+      words.beside = tr("Nothing is left to check: deliver.");
     DrawRuns(p, x, baseline, right,
              {{words.subject + QStringLiteral("  "), Font(px, Weight::kStrong)},
               {words.reason + QLatin1Char(' '), Font(px, Weight::kMedium)},
@@ -185,7 +206,8 @@ void WorklistBand::paintEvent(QPaintEvent*) {
   } else if (link_->desk() && hand_->scan().valid()) {
     const job::ScanRow* row = link_->book()->Scan(hand_->scan());
     DrawRuns(p, x, baseline, right,
-             {{tr("Scan %1  ").arg(row ? QString::fromStdString(row->name) : QString()), Font(px, Weight::kStrong)},
+             {{tr("Scan %1  ").arg(row ? QString::fromStdString(row->name) : QString()),
+               Font(px, Weight::kStrong)},
               {tr("No frame shows its moment. "), Font(px, Weight::kMedium)},
               {tr("Drag its loose end to a frame to tie it."), Font(px), theme::kText3}});
   } else if (!link_->desk()) {
@@ -240,7 +262,8 @@ void WorklistBand::Settle() {
   const bool settle = !(row->state == job::FrameState::kSettled && row->by_person);
   const PhotoId next = worklist_->Next(frame);
   link_->desk()->Settle({frame}, settle);
-  if (settle && next.valid() && worklist_->filter().which != WorklistFilter::Which::kAll) hand_->TakeFrame(next);
+  if (settle && next.valid() && worklist_->filter().which != WorklistFilter::Which::kAll)
+    hand_->TakeFrame(next);
 }
 
 }  // namespace samelight::window

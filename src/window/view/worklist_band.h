@@ -31,6 +31,7 @@ class WorklistBand : public QWidget {
   void filterWanted(QPoint global);
   void stopWanted();
   void deliverWanted();
+  void updateWanted();
   void wentOn();
 
  protected:
@@ -50,7 +51,7 @@ class WorklistBand : public QWidget {
   Worklist* worklist_;
   theme::Bands bands_;
   Count *settled_, *to_check_, *unpaired_;
-  Button *filter_, *previous_, *next_, *settle_, *deliver_, *session_, *stop_;
+  Button *filter_, *previous_, *next_, *settle_, *deliver_, *session_, *stop_, *update_;
   QString said_;
   QTimer* said_until_;
   double busy_ = -1;  // share of the job done, -1: none; above 1: unknown
