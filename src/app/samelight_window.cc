@@ -1,6 +1,7 @@
 // The window: samelight-window [SESSION]. Started by `samelight window`.
 #include <filesystem>
 
+#include <QtGui/QScreen>
 #include <QtWidgets/QApplication>
 
 #include "job/recent.h"
@@ -14,7 +15,7 @@ int main(int argc, char** argv) {
   QApplication::setApplicationDisplayName(QStringLiteral("Samelight"));
   samelight::window::theme::Apply();
   samelight::window::MainWindow window(samelight::job::RecentFile());
-  window.resize(1600, 1000);
+  window.resize(QSize(1600, 1000).boundedTo(window.screen()->availableSize()));
   window.show();
   const QStringList rest = QApplication::arguments().mid(1);
   if (!rest.isEmpty()) window.link().OpenSoon(std::filesystem::absolute(rest.first().toStdString()));
