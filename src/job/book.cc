@@ -1,6 +1,7 @@
 #include "job/book.h"
 
 #include <algorithm>
+#include <cmath>
 #include <set>
 
 #include "job/rolls.h"
@@ -137,6 +138,11 @@ int Book::ScanIndex(PhotoId id) const {
 int Book::FrameIndex(PhotoId id) const {
   const auto it = frame_index_.find(id);
   return it == frame_index_.end() ? -1 : it->second;
+}
+
+double Book::Level(PhotoId photo) const {
+  const auto it = measured->find(photo);
+  return it == measured->end() ? std::log2(0.18) : it->second.light.log2_level;  // mid-grey, common practice
 }
 
 void Book::Index() {

@@ -75,6 +75,8 @@ struct Book {
   // Index into scans / frames; -1.
   int ScanIndex(PhotoId id) const;
   int FrameIndex(PhotoId id) const;
+  // log2 of a photograph's median luminance, as measured; that of mid-grey when it was not.
+  double Level(PhotoId photo) const;
   // Counts states and makes the look-ups; to be called after rows were changed.
   void Index();
 

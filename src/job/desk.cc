@@ -81,11 +81,6 @@ std::string Desk::Impl::NameOf(PhotoId id) const {
   return "?";
 }
 
-double Desk::Impl::Level(PhotoId frame) const {
-  const auto it = book->measured->find(frame);
-  return it == book->measured->end() ? std::log2(0.18) : it->second.light.log2_level;  // mid-grey
-}
-
 // Rows whose touch or follow differ from what was solved are judged on their matched places, once they are
 // read. A few at once; many (a carry to a whole light) in the background, so that the caller does not wait.
 void Desk::Impl::Judge(Book& changed) {
@@ -104,11 +99,8 @@ void Desk::Impl::Judge(Book& changed) {
     }
     const auto asked = judging_.find(row.photo.id);
     if (asked != judging_.end() && asked->second == row.solution.correction) continue;  // in work
-    const auto measured = changed.measured->find(row.photo.id);
-    const double level =
-        measured == changed.measured->end() ? std::log2(0.18) : measured->second.light.log2_level;
-    open.push_back(
-        {row.photo, solved->solution, row.solution.correction, pair->second, level, changed.tolerance});
+    open.push_back({row.photo, solved->solution, row.solution.correction, pair->second,
+                    changed.Level(row.photo.id), changed.tolerance});
   }
   if (open.size() <= kAtOnce) {
     for (Case& one : open) {

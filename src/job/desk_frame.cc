@@ -65,11 +65,7 @@ std::vector<solve::RegionSamples> Samples(const Book& book, const FrameRow& row,
                                           const record::Correspondence* matched) {
   std::vector<solve::RegionSamples> samples;
   const auto measured = book.measured->find(row.photo.id);
-  if (matched != nullptr) {
-    const double level =
-        measured == book.measured->end() ? std::log2(0.18) : measured->second.light.log2_level;
-    samples = solve::SamplesOf(*matched, row.photo, level);
-  }
+  if (matched != nullptr) samples = solve::SamplesOf(*matched, row.photo, book.Level(row.photo.id));
   if (measured != book.measured->end())
     for (solve::RegionSamples& own : solve::SamplesOf(measured->second, row.photo)) {
       const bool there = std::any_of(samples.begin(), samples.end(),
@@ -209,7 +205,7 @@ ToneCurves Desk::Tone(PhotoId frame, const record::Correction& correction) const
   const FrameRow* row = impl_->book->Frame(frame);
   if (row == nullptr) return {};
   const auto matched = Matched(row->scan, frame);
-  return solve::ToneOf(correction, row->photo, impl_->Level(frame), matched.get(),
+  return solve::ToneOf(correction, row->photo, impl_->book->Level(frame), matched.get(),
                        !impl_->book->scans.empty());
 }
 

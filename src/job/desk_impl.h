@@ -53,7 +53,6 @@ class Desk::Impl {
   void ReadAgain();    // the whole book, in the background
   void ReadMatches();  // the correspondences, in the background
   std::string NameOf(PhotoId id) const;
-  double Level(PhotoId frame) const;
 
   // --- from any thread: `news` runs on the caller's thread at the next Poll
   void Tell(std::function<void()> news);

@@ -221,9 +221,7 @@ class Pictures::Impl {
       if (frame->solved) return frame->solution.correction;
     }
     if (frame->photo.encoding != record::Encoding::kRaw) return std::nullopt;
-    const auto it = book.measured->find(frame->photo.id);
-    const double level = it == book.measured->end() ? -2.47 : it->second.light.log2_level;  // mid-grey
-    return solve::CameraRendering(frame->photo, level);
+    return solve::CameraRendering(frame->photo, book.Level(frame->photo.id));
   }
 
   static bool Same(const preview::View& a, const preview::View& b) {
@@ -281,7 +279,7 @@ class Pictures::Impl {
   std::map<PhotoId, std::string> unreadable_;  // why a file could not be decoded
   std::map<int, Asked> asked_;
   std::vector<MadePicture> made_;
-  std::map<int, Place> places_;  // draw lane only
+  std::map<int, Place> places_;          // draw lane only
   preview::Lane draw_, decode_, meter_;  // last: their threads use all of the above
 };
 
