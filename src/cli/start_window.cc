@@ -11,7 +11,11 @@ namespace samelight::cli {
 
 Error StartWindow(const std::filesystem::path& session) {
   // Without a screen the toolkit would only abort.
-  if (!std::getenv("DISPLAY") && !std::getenv("WAYLAND_DISPLAY") && !std::getenv("QT_QPA_PLATFORM"))
+  const auto is_set = [](const char* variable) {
+    const char* value = std::getenv(variable);
+    return value != nullptr && *value != '\0';
+  };
+  if (!is_set("DISPLAY") && !is_set("WAYLAND_DISPLAY") && !is_set("QT_QPA_PLATFORM"))
     return {ErrorCode::kUnsupported, "there is no screen to open the window on", "",
             "start it from a desktop session; every step is on the command line as well"};
   const char* const name = "samelight-window";
