@@ -159,9 +159,7 @@ TEST(Pairing, TheOrderOfARollForcesNothing) {
   const std::vector<PhotoId> roll = w.scans;
   const std::vector<std::vector<PhotoId>> others = {{roll[4], roll[3], roll[2], roll[1], roll[0]},
                                                     {roll[2], roll[0], roll[4], roll[1], roll[3]},
-                                                    {roll[1], roll[4], roll[0], roll[3], roll[2]},
-                                                    {roll[0], roll[2], roll[4]},
-                                                    {roll[1], roll[3]}};
+                                                    {roll[0], roll[2], roll[4]}};
   for (const auto& order : others) {
     w.SetRoll(order);
     const Pairing p = w.Pair();
