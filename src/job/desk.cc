@@ -241,7 +241,9 @@ void Desk::Impl::ReadMatches() {
       matched = std::move(*read);
       judged_.clear();
       Rebuild(book->standing, book->history, book->stale);
-      events.emplace_back(BookChanged{});
+      FramesChanged paired;
+      for (const auto& [key, places] : matched) paired.frames.push_back(key.second);
+      events.emplace_back(std::move(paired));
     });
   });
 }
