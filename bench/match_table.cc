@@ -16,8 +16,11 @@
 #include "bench/resolve.h"
 #include "bench/self_check.h"
 #include "bench/table.h"
+#include "color/difference.h"
 #include "job/job.h"
+#include "look/evaluate.h"
 #include "simulate/session.h"
+#include "solve/left_over.h"
 
 namespace samelight::bench {
 namespace {
@@ -64,6 +67,20 @@ std::vector<FrameScore> ScoreEach(const Pictures& pictures, F&& lab_of_frame) {
     scores[i] = Compare(lab_of_frame(i), frame.truth, frame.skin);
   });
   return scores;
+}
+
+// Mean CIEDE2000 between what two corrections make of a picture.
+double MeanMove(const image::RgbF& linear, const record::Correction& a, const record::Correction& b) {
+  const look::Resolved one = look::Resolve(a), other = look::Resolve(b);
+  double sum = 0;
+  int count = 0;
+  for (std::size_t i = 0; i < linear.pixels(); i += 101, ++count) {
+    const float* p = linear.data().data() + 3 * i;
+    const Vec3 pixel{p[0], p[1], p[2]};
+    sum += color::Ciede2000(solve::LabOfDisplay(look::Evaluate(one, pixel)),
+                            solve::LabOfDisplay(look::Evaluate(other, pixel)));
+  }
+  return sum / std::max(1, count);
 }
 
 class Sheet {
@@ -199,6 +216,38 @@ class Sheet {
     return {};
   }
 
+  // How far the frames move when one scan is taken out, over all scans in turn.
+  Status AddOneOut(const StoredSession& session, const solve::Request& request) {
+    Result<Resolved> whole = Resolve(session, request);
+    if (!whole.ok()) return whole.error();
+    std::vector<PhotoId> scans;
+    for (const record::Pair& pair : request.pairs)
+      if (pair.kind != record::PairKind::kNone) scans.push_back(pair.scan);
+    std::vector<double> moves;
+    for (const PhotoId out : scans) {
+      std::vector<PhotoId> rest;
+      for (const PhotoId s : scans)
+        if (!(s == out)) rest.push_back(s);
+      Result<Resolved> without = Resolve(session, KeepScans(request, rest));
+      if (!without.ok()) return without.error();
+      double sum = 0;
+      for (const auto& [frame, correction] : whole->correction)
+        sum += MeanMove(pictures_.frames[frame].linear, correction, without->correction.at(frame));
+      moves.push_back(sum / static_cast<double>(whole->correction.size()));
+    }
+    double mean = 0, most = 0;
+    for (double m : moves) {
+      mean += m / static_cast<double>(moves.size());
+      most = std::max(most, m);
+    }
+    if (!moves.empty())
+      table_.notes.push_back(fmt::format(
+          "taking one scan out moves the frames by {:.2f} on average, by {:.2f} for the scan that "
+          "moves them most (CIEDE2000)",
+          mean, most));
+    return {};
+  }
+
   void SetPairs(const PairCount& pairs) {
     table_.pairs = pairs;
     table_.has_pairs = true;
@@ -237,7 +286,8 @@ Result<SessionTable> OneSession(const fs::path& file, const Options& options) {
     if (Status s = sheet.AddStored(*session); !s.ok()) return s.error();
   }
   if (options.robust)
-    if (Status s = sheet.AddHarmed(*session); !s.ok()) return s.error();
+    for (Status s : {sheet.AddHarmed(*session), sheet.AddOneOut(*session, session->request)})
+      if (!s.ok()) return s.error();
   Say(fmt::format("{}: scored after {:.1f} s", truth.folder.string(), clock.Seconds()));
   return sheet.Take();
 }

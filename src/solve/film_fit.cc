@@ -19,8 +19,7 @@ constexpr double kNudgeContrast = 0.04;
 constexpr double kNudgeBlack = 0.08;
 constexpr double kDriftLevel = 0.03, kDriftColour = 0.01;  // log10 in an hour, of what the lab leaves of it
 constexpr double kPart = 0.3, kPartSigma = 0.3;            // of a picture's content taken back by the lab
-constexpr int kMostRounds = 40;
-constexpr double kEnough = 1e-5;  // relative decrease of the cost
+constexpr double kEnough = 1e-5;                           // relative decrease of the cost
 
 // What one scan's prediction is made of: common look, content parts, roll's difference, light's offsets and
 // drift; and, apart from these, its nudge.
@@ -75,10 +74,10 @@ class Fitter {
     for (double& s : scale_) s = s > 0 ? kScanWeight / s : 0;
   }
 
-  void Run(FilmFit& fit) {
+  void Run(FilmFit& fit, int most_rounds) {
     double damping = 1e-3, cost = Cost(fit);
     bool settled = false;
-    for (int round = 0; round < kMostRounds && !settled; ++round) {
+    for (int round = 0; round < most_rounds && !settled; ++round) {
       if (cancel_.requested()) return;
       Linearise(fit);
       for (int attempt = 0; attempt < 12; ++attempt) {
@@ -352,7 +351,7 @@ LookVector FilmFit::RollLook(int roll_index) const {
   return l;
 }
 
-FilmFit FitFilm(const FilmSession& session, const FilmFit* start, const Cancel& cancel) {
+FilmFit FitFilm(const FilmSession& session, const FilmFit* start, const Cancel& cancel, int most_rounds) {
   FilmFit fit;
   if (start != nullptr) {
     fit = *start;
@@ -367,7 +366,7 @@ FilmFit FitFilm(const FilmSession& session, const FilmFit* start, const Cancel& 
     StartOffsets(session, fit);
   }
   fit.light_covariance.assign(session.lights.size(), Mat3{});
-  if (!session.samples.empty()) Fitter(session, cancel).Run(fit);
+  if (!session.samples.empty()) Fitter(session, cancel).Run(fit, most_rounds);
   return fit;
 }
 

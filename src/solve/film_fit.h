@@ -58,7 +58,7 @@ struct FilmFit {
 
 // Levenberg-Marquardt with a Cauchy loss of 2.5 CIELAB units (a*, b* divided by 1 + 0.035 C of the scan) by
 // re-weighting; nudges are eliminated scan by scan. Starts from `start` when given. Cancel stops between
-// iterations; the result is then not usable.
-FilmFit FitFilm(const FilmSession& session, const FilmFit* start, const Cancel& cancel);
+// iterations; the result is then not usable. `most_rounds`: fewer where only a small change is asked for.
+FilmFit FitFilm(const FilmSession& session, const FilmFit* start, const Cancel& cancel, int most_rounds = 40);
 
 }  // namespace samelight::solve

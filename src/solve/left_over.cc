@@ -62,17 +62,37 @@ std::string ReasonOf(const std::vector<record::LeftOver>& left_over, double tole
                      l.after);
 }
 
+std::string ReasonAtFullFollow(const record::Correspondence& matched, const record::Photo& frame,
+                               double log2_level, const record::Correction& correction, double tolerance) {
+  record::Correction full = correction;
+  full.follow = full.follow_skin = 1;
+  full.follow_foliage = full.follow_sky = -1;
+  std::string reason = ReasonOf(MeasureLeftOver(matched, frame, log2_level, look::Resolve(full)), tolerance);
+  if (reason.empty() || full.touch == record::Handles{}) return reason;
+  full.touch = {};
+  const auto untouched = MeasureLeftOver(matched, frame, log2_level, look::Resolve(full));
+  return ReasonOf(untouched, tolerance).empty() ? std::string() : reason;
+}
+
+namespace {
+
+// Whether a flag was written by ReasonOf.
+bool IsAboutTolerance(const std::string& flag) {
+  return std::any_of(record::kAllRegions.begin(), record::kAllRegions.end(), [&](record::RegionKind kind) {
+    const std::string name = record::Name(kind);
+    return flag.starts_with(name + " is ") || flag.starts_with(name + " are ") ||
+           flag.starts_with(name + ": left-over");
+  });
+}
+
+}  // namespace
+
 void Rejudge(record::FrameSolution& solution, const record::Correspondence* matched,
              const record::Photo& frame, double log2_level, double tolerance) {
-  const std::string old = ReasonOf(solution.left_over, tolerance);
-  if (matched != nullptr)
-    solution.left_over = MeasureLeftOver(*matched, frame, log2_level, look::Resolve(solution.correction));
-  const record::Correction& c = solution.correction;
-  const auto whole = [](double share) { return share < 0 || share >= 1; };
-  const bool full = c.follow >= 1 && c.follow_skin >= 1 && whole(c.follow_foliage) && whole(c.follow_sky);
-  std::string reason = full ? ReasonOf(solution.left_over, tolerance) : std::string();
-  if (reason == old) return;
-  std::erase(solution.flags, old);
+  if (matched == nullptr) return;
+  solution.left_over = MeasureLeftOver(*matched, frame, log2_level, look::Resolve(solution.correction));
+  std::string reason = ReasonAtFullFollow(*matched, frame, log2_level, solution.correction, tolerance);
+  std::erase_if(solution.flags, IsAboutTolerance);
   if (!reason.empty()) solution.flags.insert(solution.flags.begin(), std::move(reason));
 }
 

@@ -24,9 +24,13 @@ std::vector<record::LeftOver> MeasureLeftOver(const record::Correspondence& matc
 // when all are within. `left_over`: worst first.
 std::string ReasonOf(const std::vector<record::LeftOver>& left_over, double tolerance);
 
+// The same, judged against the aim and not against the scan: a frame that follows less on purpose, or that a
+// touch took away from a match within tolerance, is not at fault; a touch that mends a match is taken for it.
+std::string ReasonAtFullFollow(const record::Correspondence& matched, const record::Photo& frame,
+                               double log2_level, const record::Correction& correction, double tolerance);
+
 // A solution whose touch or follow was changed: its left-over measured again on `matched` (nullptr: kept as
-// it was) and its reason to look with it. Tolerance is judged on the full match: a frame that follows less on
-// purpose is not at fault.
+// it was) and its reason to look with it.
 void Rejudge(record::FrameSolution& solution, const record::Correspondence* matched,
              const record::Photo& frame, double log2_level, double tolerance);
 

@@ -13,7 +13,7 @@ constexpr double kLevelShareSigma = 0.15, kWarmShareSigma = 0.2, kColourShareSig
 constexpr double kBalanceSigma = 0.15;  // log10, of a film's layer speeds as the lab prints it
 // Without any film: a light whose frames have this mean log10 level (about a stop below mid-grey, as metered
 // scenes do) is brought up to print at mid-grey (common practice).
-constexpr double kUsualLevel = -1.05, kUsualOffset = 0.35;
+constexpr double kUsualLevel = -1.05, kUsualOffset = 0.5, kUsualSigma = 0.2;
 
 // Mean log colour of coloured subjects is not the lab's idea of grey: limited smoothly.
 double Guarded(double grey) {
@@ -36,7 +36,7 @@ LightRule Fit(const std::vector<LightState>& lights, const std::vector<Vec3>& of
   };
   add_level({0, 1, 0}, prior.level_share, kLevelShareSigma);
   add_level({0, 0, 1}, prior.warm_share, kWarmShareSigma);
-  add_level({1, -kUsualLevel, 0}, kUsualOffset, 0.5);
+  add_level({1, -kUsualLevel, 0}, kUsualOffset, kUsualSigma);
   // Colour: unknowns (red, green, blue of the film's own balance, grey_share, cast_share).
   using Vector5 = Eigen::Matrix<double, 5, 1>;
   Eigen::Matrix<double, 5, 5> cn = Eigen::Matrix<double, 5, 5>::Zero();

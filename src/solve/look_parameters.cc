@@ -6,12 +6,20 @@ LookVector LookPriorMean() {
   LookVector m{};
   for (int c = 0; c < 3; ++c) {
     double* q = m.data() + kLayerStart + 5 * c;
-    q[0] = 1.40;
-    q[1] = -2.1;
+    q[0] = 1.50;
+    q[1] = -2.3;
     q[2] = 0.0;
-    q[3] = std::log(0.35);
-    q[4] = std::log(0.22);
+    q[3] = std::log(0.28);
+    q[4] = std::log(0.50);
   }
+  // Developing layers hold each other back, which makes colours stronger: red under green, green under red,
+  // blue under both.
+  double* pull = m.data() + kInterimageStart;
+  pull[0] = -0.04;
+  pull[2] = -0.10;
+  pull[3] = -0.04;
+  pull[4] = -0.06;
+  pull[5] = -0.08;
   return m;
 }
 

@@ -15,8 +15,9 @@ inline constexpr int kLayerStart = 6, kM2Start = 21, kBumpStart = 27, kInterimag
 
 using LookVector = std::array<double, kLookSize>;
 
-// Where a careful editor's film look lies, and how far it strays (one standard deviation). From memory:
-// slopes of scans of colour negatives on a display lie around 1.2 to 1.7, blacks a little lifted.
+// Where a film look lies, and how far it strays (one standard deviation). From memory: slopes of scans of
+// colour negatives on a display lie around 1.2 to 1.7, blacks a little lifted, the shoulder long; the
+// interimage effect adds about a tenth of chroma.
 LookVector LookPriorMean();
 LookVector LookPriorSigma();
 

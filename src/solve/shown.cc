@@ -62,8 +62,6 @@ record::Uncertainty UncertaintyOf(const LookVector& look, const Vec3& offset_log
   record::Uncertainty u;
   double exposure = 0, warmth = 0, green = 0;
   Vec3 colour{0, 0, 0};
-  // Scene-linear skin, leaf and grey at normal exposure (measured spectra under D65, rounded).
-  static constexpr Vec3 kScene[3] = {{0.30, 0.22, 0.16}, {0.075, 0.11, 0.045}, {0.18, 0.18, 0.18}};
   const Mat3 interimage = RecordFrom(look).interimage;
   const White white = WhiteOf(Mul(interimage, offset_log10));
   for (int k = 0; k < 3; ++k) {
@@ -80,8 +78,9 @@ record::Uncertainty UncertaintyOf(const LookVector& look, const Vec3& offset_log
     warmth += std::pow(w.warmth_mired - white.warmth_mired, 2);
     green += std::pow(w.green_magenta - white.green_magenta, 2);
     for (int i = 0; i < 3; ++i)
-      colour[i] += std::pow(
-          color::Ciede2000(PredictLab(look, moved, kScene[i]), PredictLab(look, offset_log10, kScene[i])), 2);
+      colour[i] += std::pow(color::Ciede2000(PredictLab(look, moved, kUsualColours[i]),
+                                             PredictLab(look, offset_log10, kUsualColours[i])),
+                            2);
   }
   u.exposure_ev = std::sqrt(exposure) / look::kLog10Of2;
   u.warmth_mired = std::sqrt(warmth);

@@ -1,7 +1,11 @@
 #include "solve/solve.h"
 
+#include <fmt/format.h>
+
 #include <algorithm>
+#include <array>
 #include <cmath>
+#include <filesystem>
 #include <map>
 #include <set>
 #include <unordered_set>
@@ -18,7 +22,8 @@
 namespace samelight::solve {
 namespace {
 
-constexpr std::size_t kSamplesPerScan = 700;
+constexpr std::size_t kSamplesPerScan = 400;
+constexpr int kRoundsWithoutAScan = 3;
 constexpr double kSceneClip = 0.92;    // raw value near the white level, not trusted
 constexpr double kDisplayClip = 0.93;  // display-linear, about 247 of 255
 constexpr double kOtherFrameWeight =
@@ -252,7 +257,8 @@ class Solver {
     }
     FlagOutliers(solution);
     for (std::size_t i = 0; i < scan_ids_.size(); ++i)
-      solution.nudges.push_back({scan_ids_[i], NudgeSize(i)});
+      solution.nudges.push_back({scan_ids_[i], NudgeSize(i), Influence(i)});
+    TellStability(solution);
     return solution;
   }
 
@@ -271,21 +277,80 @@ class Solver {
     return color::Ciede2000(PredictLab(look, moved, grey), PredictLab(look, fit_.light[s.light], grey));
   }
 
+  void TellStability(Solution& solution) const {
+    if (solution.nudges.size() < 2) return;
+    double mean = 0;
+    const Solution::ScanNudge* most = &solution.nudges.front();
+    for (const Solution::ScanNudge& n : solution.nudges) {
+      mean += n.influence / static_cast<double>(solution.nudges.size());
+      if (n.influence > most->influence) most = &n;
+    }
+    solution.notes.push_back(fmt::format(
+        "Without any one scan, usual colours in the lights with film move by {:.1f} on average "
+        "(CIEDE2000); most, by {:.1f}, without {}.",
+        mean, most->influence, std::filesystem::path(photo_.at(most->scan)->path).filename().string()));
+  }
+
+  // How far skin, leaf and grey in the lights with film move when one scan is taken out: mean CIEDE2000.
+  double Influence(std::size_t out) const {
+    if (cancel_.requested()) return 0;
+    FilmSession rest = session_;
+    std::erase_if(rest.samples, [&](const FilmSample& s) { return s.scan == static_cast<int>(out); });
+    const FilmFit without = FitFilm(rest, &fit_, cancel_, kRoundsWithoutAScan);
+    if (!without.usable) return 0;
+    double sum = 0;
+    int count = 0;
+    for (const int l : filmed_) {
+      const int roll = RollOfLight(l);
+      for (const Vec3& scene : kUsualColours) {
+        sum += color::Ciede2000(PredictLab(without.RollLook(roll), without.light[l], scene),
+                                PredictLab(fit_.RollLook(roll), fit_.light[l], scene));
+        ++count;
+      }
+    }
+    return count > 0 ? sum / count : 0;
+  }
+
   double Level(PhotoId id) const {
     const auto m = request_.measured.find(id);
     return m == request_.measured.end() ? std::log2(look::kMidGrey) : m->second.light.log2_level;
   }
 
+  // Whether what is left between scan and frame has one colour on one side of the picture and another on the
+  // other: light from two sources, which one correction cannot follow.
+  static bool IsMixedLight(const record::Correspondence& matched, const look::Resolved& resolved) {
+    constexpr double kApart = 4;  // CIELAB a*b*
+    constexpr std::size_t kFewest = 25;
+    for (const bool across : {true, false}) {
+      std::array<std::array<std::vector<double>, 2>, 2> left;  // side, coordinate
+      for (const record::Cell& cell : matched.cells) {
+        const float at = across ? cell.bx : cell.by;
+        if (cell.region == record::RegionKind::kMasked || (at > 0.4f && at < 0.6f)) continue;
+        const Vec3 scan = LabOfDisplay({cell.a_rgb[0], cell.a_rgb[1], cell.a_rgb[2]});
+        const Vec3 frame =
+            LabOfDisplay(look::Evaluate(resolved, {cell.b_rgb[0], cell.b_rgb[1], cell.b_rgb[2]}));
+        if (std::hypot(scan[1], scan[2]) > 25) continue;  // strong colours differ by the look's form too
+        for (int c = 0; c < 2; ++c) left[at > 0.5f][c].push_back(frame[c + 1] - scan[c + 1]);
+      }
+      if (left[0][0].size() < kFewest || left[1][0].size() < kFewest) continue;
+      if (std::hypot(Median(left[0][0]) - Median(left[1][0]), Median(left[0][1]) - Median(left[1][1])) >
+          kApart)
+        return true;
+    }
+    return false;
+  }
+
   // Left-overs of the frame against its scan, and reasons to look.
   void Judge(const record::Photo& photo, const record::Pair* pair, bool filmed, record::FrameSolution& f) {
     if (pair != nullptr) {
-      for (const record::Correspondence& c : request_.scan_to_frame)
-        if (c.a == pair->scan && c.b == photo.id)
-          f.left_over = MeasureLeftOver(c, photo, Level(photo.id), look::Resolve(f.correction));
-      // Tolerance is judged on the full match: a frame that follows less on purpose is not at fault.
-      if (f.correction.follow >= 1 && f.correction.follow_skin >= 1) {
-        std::string reason = ReasonOf(f.left_over, request_.tolerance);
+      for (const record::Correspondence& c : request_.scan_to_frame) {
+        if (c.a != pair->scan || c.b != photo.id) continue;
+        const double level = Level(photo.id);
+        f.left_over = MeasureLeftOver(c, photo, level, look::Resolve(f.correction));
+        std::string reason = ReasonAtFullFollow(c, photo, level, f.correction, request_.tolerance);
         if (!reason.empty()) f.flags.push_back(std::move(reason));
+        if (IsMixedLight(c, look::Resolve(f.correction)))
+          f.flags.emplace_back("mixed light: one correction does not fit both sides of the picture");
       }
       if (pair->confidence < kDoubtfulPair && !pair->by_person)
         f.flags.emplace_back("the pair with its scan is doubtful");

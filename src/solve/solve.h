@@ -37,7 +37,8 @@ struct Solution {
   std::vector<record::FrameSolution> frames;  // one per frame, in request order
   struct ScanNudge {
     PhotoId scan;
-    double de = 0;  // size of the scan's own nudge, CIEDE2000 at mid-grey
+    double de = 0;         // size of the scan's own nudge, CIEDE2000 at mid-grey
+    double influence = 0;  // how far usual colours move when the scan is taken out, mean CIEDE2000
   };
   std::vector<ScanNudge> nudges;
   std::vector<std::string> notes;  // plain words for the report
