@@ -7,7 +7,7 @@ namespace samelight::window {
 PhotoId FollowedScan(const job::Book& book, int frame_row) {
   const job::FrameRow& row = book.frames[frame_row];
   if (row.scan.valid()) return row.scan;
-  if (row.light < 0) return {};
+  if (row.light < 0 || !row.filmed) return {};
   const int count = static_cast<int>(book.frames.size());
   for (int away = 1; away < count; ++away)
     for (const int k : {frame_row - away, frame_row + away})

@@ -57,15 +57,20 @@ Loom LoomOfBook(const job::Book& book) {
     if (scan_light[i] < 0 && i + 1 < book.scans.size() && book.scans[i + 1].roll == book.scans[i].roll)
       scan_light[i] = scan_light[i + 1];
 
+  std::vector<std::vector<const job::FrameRow*>> frames_of(none + 1);
+  std::vector<std::vector<const job::ScanRow*>> scans_of(none + 1);
+  for (const job::FrameRow& row : book.frames) frames_of[light_of(row.light)].push_back(&row);
+  for (std::size_t i = 0; i < book.scans.size(); ++i)
+    scans_of[light_of(scan_light[i])].push_back(&book.scans[i]);
+
   std::unordered_map<PhotoId, int> scan_at, frame_at;
   for (int l = 0; l <= none; ++l) {
     LoomLight light;
     light.first_frame = static_cast<int>(loom.frames.size());
     light.first_scan = static_cast<int>(loom.scans.size());
     std::int64_t first = INT64_MAX, last = INT64_MAX;
-    for (std::size_t i = 0; i < book.frames.size(); ++i) {
-      const job::FrameRow& row = book.frames[i];
-      if (light_of(row.light) != l) continue;
+    for (const job::FrameRow* of_light : frames_of[l]) {
+      const job::FrameRow& row = *of_light;
       LoomFrame frame;
       frame.id = row.photo.id;
       frame.light = static_cast<int>(loom.lights.size());
@@ -79,9 +84,8 @@ Loom LoomOfBook(const job::Book& book) {
       if (first == INT64_MAX) first = row.time_us;
       if (row.time_us != INT64_MAX) last = row.time_us;
     }
-    for (std::size_t i = 0; i < book.scans.size(); ++i) {
-      const job::ScanRow& row = book.scans[i];
-      if (light_of(scan_light[i]) != l) continue;
+    for (const job::ScanRow* of_light : scans_of[l]) {
+      const job::ScanRow& row = *of_light;
       LoomScan scan;
       scan.id = row.photo.id;
       scan.light = static_cast<int>(loom.lights.size());
