@@ -13,6 +13,9 @@
 namespace samelight {
 namespace {
 
+// Bytes moved between two looks at whether to stop: within 500 ms on a card of 10 MB/s.
+constexpr std::uint64_t kChunk = 4u << 20;
+
 // Closes a descriptor when it goes out of scope.
 class Descriptor {
  public:
@@ -56,6 +59,10 @@ Error ErrorFromErrno(int error_number, const std::string& doing, const std::file
       e.code = ErrorCode::kNoSpace;
       e.todo = "free some space, then run the same command again";
       break;
+    case EFBIG:
+      e.code = ErrorCode::kTooLarge;
+      e.todo = "this disk does not take files of that size: name a folder on another one";
+      break;
     default:
       e.code = ErrorCode::kUnreadable;
       e.todo = "check the disk or card, then try again";
@@ -63,12 +70,13 @@ Error ErrorFromErrno(int error_number, const std::string& doing, const std::file
   return e;
 }
 
-Result<std::vector<std::uint8_t>> ReadFile(const std::filesystem::path& path, std::uint64_t most_bytes) {
-  return ReadFileHead(path, most_bytes, most_bytes);
+Result<std::vector<std::uint8_t>> ReadFile(const std::filesystem::path& path, std::uint64_t most_bytes,
+                                           const Cancel& cancel) {
+  return ReadFileHead(path, most_bytes, most_bytes, cancel);
 }
 
 Result<std::vector<std::uint8_t>> ReadFileHead(const std::filesystem::path& path, std::uint64_t most_bytes,
-                                               std::uint64_t head_bytes) {
+                                               std::uint64_t head_bytes, const Cancel& cancel) {
   Descriptor fd(::open(path.c_str(), O_RDONLY | O_CLOEXEC | O_NONBLOCK));
   if (fd.get() < 0) return ErrorFromErrno(errno, "open", path);
   struct stat info {};
@@ -77,13 +85,15 @@ Result<std::vector<std::uint8_t>> ReadFileHead(const std::filesystem::path& path
     return Error{ErrorCode::kUnsupported, "not a regular file", path.string(), "name a picture file"};
   auto size = static_cast<std::uint64_t>(info.st_size);
   if (size > most_bytes)
-    return Error{ErrorCode::kTooLarge, fmt::format("the file has {} bytes, more than the limit of {}", size, most_bytes),
+    return Error{ErrorCode::kTooLarge,
+                 fmt::format("the file has {} bytes, more than the limit of {}", size, most_bytes),
                  path.string(), "leave it out, or make a smaller copy"};
   size = std::min(size, head_bytes);
   std::vector<std::uint8_t> bytes(size);
   std::uint64_t done = 0;
   while (done < size) {
-    const ssize_t got = ::read(fd.get(), bytes.data() + done, size - done);
+    if (cancel.requested()) return Error{ErrorCode::kCancelled, "stopped", path.string(), ""};
+    const ssize_t got = ::read(fd.get(), bytes.data() + done, std::min(size - done, kChunk));
     if (got < 0) {
       if (errno == EINTR) continue;
       return ErrorFromErrno(errno, "read", path);
@@ -96,33 +106,76 @@ Result<std::vector<std::uint8_t>> ReadFileHead(const std::filesystem::path& path
   return bytes;
 }
 
-Status WriteFileWhole(const std::filesystem::path& path, std::span<const std::uint8_t> bytes) {
-  const std::filesystem::path folder = path.has_parent_path() ? path.parent_path() : std::filesystem::path(".");
-  std::string pattern = (folder / fmt::format(".{}.XXXXXX", path.filename().string())).string();
-  Descriptor fd(::mkostemp(pattern.data(), O_CLOEXEC));
-  if (fd.get() < 0) return ErrorFromErrno(errno, "write", path);
-  const auto fail = [&](const std::string& doing) -> Status {
+namespace {
+
+std::filesystem::path FolderOf(const std::filesystem::path& path) {
+  return path.has_parent_path() ? path.parent_path() : std::filesystem::path(".");
+}
+
+// Writes, syncs and closes `fd`, which is open under `name`; errors are told of `path`, and `name` is
+// removed.
+Status Fill(Descriptor& fd, const std::string& name, const std::filesystem::path& path,
+            std::span<const std::uint8_t> bytes, const Cancel& cancel) {
+  const auto fail = [&]() -> Status {
     const int error_number = errno;
-    ::unlink(pattern.c_str());
-    return ErrorFromErrno(error_number, doing, path);
+    ::unlink(name.c_str());
+    return ErrorFromErrno(error_number, "write", path);
   };
   std::size_t done = 0;
   while (done < bytes.size()) {
-    const ssize_t put = ::write(fd.get(), bytes.data() + done, bytes.size() - done);
+    if (cancel.requested()) {
+      ::unlink(name.c_str());
+      return Error{ErrorCode::kCancelled, "stopped", path.string(), ""};
+    }
+    const ssize_t put =
+        ::write(fd.get(), bytes.data() + done, std::min<std::size_t>(bytes.size() - done, kChunk));
     if (put < 0) {
       if (errno == EINTR) continue;
-      return fail("write");
+      return fail();
     }
     done += static_cast<std::size_t>(put);
   }
   ::fchmod(fd.get(), 0644);
-  if (::fsync(fd.get()) != 0) return fail("write");
-  if (fd.Close() != 0) return fail("write");
-  if (::rename(pattern.c_str(), path.c_str()) != 0) return fail("rename");
-  Descriptor dir(::open(folder.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC));
+  if (::fsync(fd.get()) != 0) return fail();
+  if (fd.Close() != 0) return fail();
+  return {};
+}
+
+Status RenameOver(const std::string& name, const std::filesystem::path& path) {
+  if (::rename(name.c_str(), path.c_str()) != 0) {
+    const int error_number = errno;
+    ::unlink(name.c_str());
+    return ErrorFromErrno(error_number, "rename", path);
+  }
+  Descriptor dir(::open(FolderOf(path).c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC));
   if (dir.get() >= 0) ::fsync(dir.get());
   return {};
 }
+
+}  // namespace
+
+Status WriteFileWhole(const std::filesystem::path& path, std::span<const std::uint8_t> bytes) {
+  std::string name = (FolderOf(path) / fmt::format(".{}.XXXXXX", path.filename().string())).string();
+  Descriptor fd(::mkostemp(name.data(), O_CLOEXEC));
+  if (fd.get() < 0) return ErrorFromErrno(errno, "write", path);
+  Status filled = Fill(fd, name, path, bytes, {});
+  return filled.ok() ? RenameOver(name, path) : filled;
+}
+
+std::filesystem::path AsideName(const std::filesystem::path& path) {
+  return FolderOf(path) / fmt::format(".{}.part", path.filename().string());
+}
+
+Status WriteAside(const std::filesystem::path& path, std::span<const std::uint8_t> bytes,
+                  const Cancel& cancel) {
+  const std::string name = AsideName(path).string();
+  ::unlink(name.c_str());  // what a killed run left; never opened, in case it is a link
+  Descriptor fd(::open(name.c_str(), O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0644));
+  if (fd.get() < 0) return ErrorFromErrno(errno, "write", path);
+  return Fill(fd, name, path, bytes, cancel);
+}
+
+Status Reveal(const std::filesystem::path& path) { return RenameOver(AsideName(path).string(), path); }
 
 Status WriteFileWhole(const std::filesystem::path& path, const std::string& text) {
   return WriteFileWhole(path, std::span(reinterpret_cast<const std::uint8_t*>(text.data()), text.size()));

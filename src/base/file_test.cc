@@ -117,6 +117,33 @@ TEST_F(File, AFailedWriteLeavesTheOldFileAndNothingElse) {
   EXPECT_EQ(Entries(), 1);
 }
 
+TEST_F(File, AsideThenRevealed) {
+  const std::string text = "whole";
+  const auto bytes = std::span(reinterpret_cast<const std::uint8_t*>(text.data()), text.size());
+  ASSERT_TRUE(WriteFileWhole(folder_ / "a", std::string("old")).ok());
+  ASSERT_TRUE(WriteAside(folder_ / "a", bytes).ok());
+  EXPECT_EQ(Content(folder_ / "a"), "old");
+  EXPECT_EQ(Content(AsideName(folder_ / "a")), "whole");
+  ASSERT_TRUE(WriteAside(folder_ / "a", bytes).ok()) << "what a killed run left is written anew";
+  ASSERT_TRUE(Reveal(folder_ / "a").ok());
+  EXPECT_EQ(Content(folder_ / "a"), "whole");
+  EXPECT_EQ(Entries(), 1);
+  EXPECT_EQ(Reveal(folder_ / "a").error().code, ErrorCode::kNotFound);
+  EXPECT_EQ(Content(folder_ / "a"), "whole");
+  const Cancel cancel;
+  cancel.Request();
+  EXPECT_EQ(WriteAside(folder_ / "a", bytes, cancel).error().code, ErrorCode::kCancelled);
+  EXPECT_EQ(ReadFile(folder_ / "a", 10, cancel).error().code, ErrorCode::kCancelled);
+  EXPECT_EQ(Entries(), 1);
+}
+
+TEST_F(File, AsideNeverFollowsALink) {
+  ASSERT_TRUE(WriteFileWhole(folder_ / "original", std::string("old")).ok());
+  std::filesystem::create_symlink(folder_ / "original", AsideName(folder_ / "a"));
+  ASSERT_TRUE(WriteAside(folder_ / "a", {}).ok());
+  EXPECT_EQ(Content(folder_ / "original"), "old");
+}
+
 TEST(ErrorFromErrno, GroupsWhatThePersonCanDo) {
   const auto code = [](int number) { return ErrorFromErrno(number, "write", "a").code; };
   EXPECT_EQ(code(ENOSPC), ErrorCode::kNoSpace);
@@ -125,6 +152,7 @@ TEST(ErrorFromErrno, GroupsWhatThePersonCanDo) {
   EXPECT_EQ(code(EROFS), ErrorCode::kPermission);
   EXPECT_EQ(code(ENOENT), ErrorCode::kNotFound);
   EXPECT_EQ(code(EIO), ErrorCode::kUnreadable);
+  EXPECT_EQ(code(EFBIG), ErrorCode::kTooLarge);
   for (const int number : {ENOSPC, EACCES, ENOENT, EIO})
     EXPECT_FALSE(ErrorFromErrno(number, "write", "a").todo.empty());
 }

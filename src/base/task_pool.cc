@@ -18,7 +18,15 @@ int Workers() {
   return cores == 0 ? 1 : static_cast<int>(cores);
 }
 
-void SetWorkers(int count) { g_workers = count; }
+void SetWorkers(int count) {
+  g_workers = count;
+  // Without this the library starts no more threads than there are cores, and says so on the error output.
+  static std::unique_ptr<tbb::global_control> most;
+  most = nullptr;
+  if (count > 0)
+    most = std::make_unique<tbb::global_control>(tbb::global_control::max_allowed_parallelism,
+                                                 static_cast<std::size_t>(count));
+}
 
 bool ParallelFor(std::size_t count, const Cancel& cancel, const std::function<void(std::size_t)>& body) {
   tbb::task_arena arena(Workers());

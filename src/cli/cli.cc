@@ -15,6 +15,7 @@
 #include "cli/start_window.h"
 #include "cli/stop.h"
 #include "job/job.h"
+#include "job/order_fields.h"
 
 namespace samelight::cli {
 namespace {
@@ -76,19 +77,24 @@ void AddMatch(CLI::App* command, std::optional<double>& follow, std::map<std::st
     AddSetting(command, name, [&settings, name](double value) { settings[name] = value; });
 }
 
+// A flag for every field of an order.
+void AddOrderFields(CLI::App* command, job::OrderFieldWords& fields) {
+  for (const job::OrderField& field : job::OrderFields())
+    command
+        ->add_option_function<std::string>(
+            "--" + field.name,
+            [name = field.name, &fields](const std::string& word) {
+              record::Order order;
+              const Status fits = job::SetField(order, name, word);
+              if (!fits.ok()) throw CLI::ValidationError("--" + name, fits.error().what);
+              fields.emplace_back(name, word);
+            },
+            field.help)
+        ->type_name(field.kind);
+}
+
 void AddDeliver(CLI::App* command, job::DeliverOptions& options) {
-  static const std::map<std::string, job::Format> kFormats = {{"jpeg", job::Format::kJpeg},
-                                                              {"tiff8", job::Format::kTiff8},
-                                                              {"tiff16", job::Format::kTiff16},
-                                                              {"png", job::Format::kPng}};
-  static const std::map<std::string, bool> kOnOff = {{"on", true}, {"off", false}};
-  command->add_option("--format", options.format, "kind of the delivered files: jpeg, tiff8, tiff16 or png")
-      ->transform(CLI::CheckedTransformer(kFormats).description(""))
-      ->type_name("KIND");
-  AddSetting(command, "quality", [&options](double value) { options.quality = static_cast<int>(value); });
-  command->add_option("--grain", options.grain, "the film's grain on the frames: on or off (usually on)")
-      ->transform(CLI::CheckedTransformer(kOnOff).description(""))
-      ->type_name("on|off");
+  AddOrderFields(command, options.fields);
   command->add_flag(
       "--again", options.again,
       "make everything anew, also what is delivered already, and write over files of the same name");
@@ -140,6 +146,8 @@ int Run(int argc, char** argv) {
   job::PairRequest pair_request;
   job::MatchRequest match_request;
   job::DeliverRequest deliver_request;
+  job::OrderRequest order_request;
+  job::CropRequest crop_request;
   job::RunRequest run_request;
   job::DemoRequest demo_request;
   job::fs::path asked, scored, window_session;
@@ -239,7 +247,14 @@ int Run(int argc, char** argv) {
   command = app.add_subcommand("deliver", "write the full-size files");
   AddSession(command, deliver_request.session);
   command->add_option("--out", deliver_request.out, "folder to write to")->required()->type_name("DIR");
-  command->add_option("--order", deliver_request.options.order, "name of the order")->type_name("NAME");
+  command
+      ->add_option("--order", deliver_request.options.orders,
+                   "orders that the session keeps (`samelight order`); several go to folders of their names; "
+                   "what is said "
+                   "of one here is kept with it")
+      ->type_name("NAME");
+  command->add_flag("--changed", deliver_request.options.changed,
+                    "only what is not as it was when the order was last approved");
   AddDeliver(command, deliver_request.options);
   AddCommon(command, common, true);
   command->callback([&] {
@@ -247,6 +262,40 @@ int Run(int argc, char** argv) {
     status = Finish(answer, common);
     if (answer.ok()) status = FinishDelivery(status, *answer);
   });
+
+  command =
+      app.add_subcommand("order", "what is to be delivered, and how: list, keep, drop or approve an order");
+  AddSession(command, order_request.session);
+  command->add_option("ORDER", order_request.name, "the order; without it all are listed")->type_name("NAME");
+  AddOrderFields(command, order_request.fields);
+  command->add_flag("--approve", order_request.approve,
+                    "what was delivered of it is right; `deliver --changed` counts from here");
+  command->add_flag("--drop", order_request.drop, "keep it no longer");
+  AddCommon(command, common, false);
+  command->callback([&] { status = Finish(job::Orders(order_request), common); });
+
+  command = app.add_subcommand("crop", "how frames are framed");
+  AddSession(command, crop_request.session);
+  command->add_option("FRAME", crop_request.frames, "frames")->type_name("NAME")->required();
+  command->add_option("--turn", crop_request.quarter_turns, "quarters to turn clockwise (0 to 3)")
+      ->type_name("QUARTERS");
+  command
+      ->add_option("--straighten", crop_request.straighten_deg,
+                   "degrees to turn the content clockwise (-45 to 45)")
+      ->type_name("DEG");
+  command
+      ->add_option_function<std::vector<double>>(
+          "--cut",
+          [&](const std::vector<double>& v) {
+            crop_request.cut = {v[0] / 100, v[1] / 100, v[2] / 100, v[3] / 100};
+          },
+          "left, top, right and bottom border of what is kept, in % of the turned picture from its left and "
+          "top")
+      ->expected(4)
+      ->type_name("%");
+  command->add_flag("--as-taken", crop_request.as_taken, "as the file says after all");
+  AddCommon(command, common, false);
+  command->callback([&] { status = Finish(job::Crop(crop_request), common); });
 
   command = app.add_subcommand("run", "all of it: from folders to delivered files and a report");
   AddInput(command, run_request.film, run_request.digital);

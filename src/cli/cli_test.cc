@@ -271,7 +271,7 @@ TEST_F(ProgramTest, WrongUseIsTwo) {
 TEST_F(ProgramTest, HelpAndVersionAreAllWell) {
   EXPECT_EQ(Call({"--help"}), 0);
   for (const char* command :
-       {"new", "pair", "match", "check", "deliver", "run", "show", "undo", "redo", "demo"}) {
+       {"new", "pair", "match", "check", "order", "crop", "deliver", "run", "show", "undo", "redo", "demo"}) {
     EXPECT_EQ(Call({command, "--help"}), 0);
     EXPECT_THAT(out_, HasSubstr("--json")) << command;
   }

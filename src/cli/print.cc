@@ -55,8 +55,10 @@ void Matched(const job::MatchAnswer& a) {
 }
 
 void Delivered(const job::DeliverAnswer& a) {
-  Line("{} of {} in {}{}", a.written + a.kept, Count(a.frames, "frame"), a.out.string(),
-       a.kept > 0 ? fmt::format(" ({} delivered earlier)", a.kept) : "");
+  const std::string scans =
+      a.scans > 0 ? fmt::format("{}{}", a.frames > 0 ? " and " : "", Count(a.scans, "scan")) : "";
+  Line("{} of {}{} in {}{}", a.written + a.kept, a.frames > 0 || a.scans == 0 ? Count(a.frames, "frame") : "",
+       scans, a.out.string(), a.kept > 0 ? fmt::format(" ({} delivered earlier)", a.kept) : "");
   PrintNotes(a.notes);
 }
 
@@ -94,6 +96,19 @@ void Print(const job::DeliverAnswer& answer, As as) {
   if (as == As::kJson) return fmt::print(stdout, "{}", Json(answer));
   Delivered(answer);
   PrintProblems(answer.problems);
+}
+
+void Print(const job::OrderAnswer& answer, As as) {
+  if (as == As::kJson) return fmt::print(stdout, "{}", Json(answer));
+  if (answer.approved > 0) Line("{} approved", Count(answer.approved, "picture"));
+  if (answer.orders.empty()) Line("the session keeps no order");
+  for (std::size_t i = 0; i < answer.orders.size(); ++i)
+    Line("{}: {}", answer.orders[i].name, answer.told[i]);
+}
+
+void Print(const job::CropAnswer& answer, As as) {
+  if (as == As::kJson) return fmt::print(stdout, "{}", Json(answer));
+  Line("{} framed", Count(answer.frames, "frame"));
 }
 
 void Print(const job::RunAnswer& answer, As as) {

@@ -1,8 +1,11 @@
 #include "cli/print_json.h"
 
+#include <algorithm>
 #include <cmath>
 
 #include <nlohmann/json.hpp>
+
+#include "job/order_fields.h"
 
 namespace samelight::cli {
 namespace {
@@ -39,7 +42,7 @@ Object Of(const job::MatchAnswer& a) {
           {"computed", a.computed}, {"notes", a.notes},     {"problems", Of(a.problems)}};
 }
 Object Of(const job::DeliverAnswer& a) {
-  return {{"out", a.out.string()}, {"frames", a.frames}, {"written", a.written},
+  return {{"out", a.out.string()}, {"frames", a.frames}, {"scans", a.scans},          {"written", a.written},
           {"kept", a.kept},        {"notes", a.notes},   {"problems", Of(a.problems)}};
 }
 Object Of(const record::Handles& h) {
@@ -65,6 +68,21 @@ std::string Json(const job::StockAnswer& answer) { return Text(Of(answer)); }
 std::string Json(const job::PairAnswer& answer) { return Text(Of(answer)); }
 std::string Json(const job::MatchAnswer& answer) { return Text(Of(answer)); }
 std::string Json(const job::DeliverAnswer& answer) { return Text(Of(answer)); }
+
+std::string Json(const job::OrderAnswer& a) {
+  Object orders = Object::array();
+  for (const record::Order& order : a.orders) {
+    Object fields = {{"name", order.name}};
+    for (const job::OrderField& field : job::OrderFields()) {
+      std::string key = field.name;
+      std::replace(key.begin(), key.end(), '-', '_');
+      fields[key] = job::FieldText(order, field.name);
+    }
+    orders.push_back(std::move(fields));
+  }
+  return Text({{"orders", orders}, {"approved", a.approved}});
+}
+std::string Json(const job::CropAnswer& a) { return Text({{"frames", a.frames}}); }
 
 std::string Json(const job::RunAnswer& a) {
   Object stages = {
@@ -121,6 +139,12 @@ std::string Json(const job::PictureAnswer& a) {
                  {"light", OrNull(a.light)},
                  {"partner", OrNull(a.partner)},
                  {"output", OrNull(a.output)}};
+  if (a.photo.role == record::Role::kFrame) {
+    const record::Crop& cut = a.framing.crop;
+    text["framing"] = {{"quarter_turns", a.framing.quarter_turns},
+                       {"straighten", cut.angle_deg},
+                       {"cut", {cut.left, cut.top, cut.right, cut.bottom}}};
+  }
   if (a.pair) {
     Object others = Object::array();
     for (const auto& [name, other] : a.alternatives)

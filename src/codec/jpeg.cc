@@ -10,6 +10,7 @@
 #include <csetjmp>
 #include <cstdlib>
 #include <cstring>
+#include <new>
 
 #include <fmt/format.h>
 
@@ -70,7 +71,7 @@ Error Damaged(const Trouble& trouble) {
 // remains.
 class JpegReader final : public RowReader {
  public:
-  JpegReader() {
+  explicit JpegReader(const Cancel& cancel) : cancel_(cancel) {
     Prepare(trouble_);
     info_.err = &trouble_.base;
   }
@@ -127,8 +128,9 @@ class JpegReader final : public RowReader {
     if (setjmp(trouble_.jump)) return false;
     jpeg_create_decompress(&info_);
     created_ = true;
-    progress_.progress_monitor = OnProgress;
-    info_.progress = &progress_;
+    progress_.base.progress_monitor = OnProgress;
+    progress_.cancel = &cancel_;
+    info_.progress = &progress_.base;
     jpeg_mem_src(&info_, bytes.data(), bytes.size());
     jpeg_save_markers(&info_, JPEG_APP0 + 2, 0xffff);
     jpeg_read_header(&info_, TRUE);
@@ -174,40 +176,75 @@ class JpegReader final : public RowReader {
 
   static void OnProgress(j_common_ptr info) {
     if (!info->is_decompressor) return;
-    if (reinterpret_cast<j_decompress_ptr>(info)->input_scan_number <= kMostScans) return;
+    const bool stop = reinterpret_cast<Monitor*>(info->progress)->cancel->requested();
+    if (!stop && reinterpret_cast<j_decompress_ptr>(info)->input_scan_number <= kMostScans) return;
     auto* trouble = reinterpret_cast<Trouble*>(info->err);
-    std::snprintf(trouble->message, sizeof trouble->message, "more than %d scans", kMostScans);
+    std::snprintf(trouble->message, sizeof trouble->message, stop ? "stopped" : "more than %d scans",
+                  kMostScans);
     std::longjmp(trouble->jump, 1);
   }
 
   jpeg_decompress_struct info_{};
-  jpeg_progress_mgr progress_{};
+  struct Monitor {
+    jpeg_progress_mgr base;  // first: the library only knows this part
+    const Cancel* cancel;
+  };
+  Monitor progress_{};
+  Cancel cancel_;
   Trouble trouble_;
   bool created_ = false, started_ = false;
   int scale_ = 1;
 };
 
+// Where compressed bytes go. The library's own one for memory loses its buffer when the work is given up.
+struct Sink {
+  jpeg_destination_mgr base{};  // first: the library only knows this part
+  std::vector<std::uint8_t> bytes;
+
+  static Sink& Of(j_compress_ptr info) { return *reinterpret_cast<Sink*>(info->dest); }
+  bool Grow(std::size_t size) {
+    const std::size_t before = bytes.size();
+    try {
+      bytes.resize(size);
+    } catch (const std::bad_alloc&) {
+      return false;
+    }
+    base.next_output_byte = bytes.data() + before;
+    base.free_in_buffer = size - before;
+    return true;
+  }
+  static void Begin(j_compress_ptr info) {
+    if (!Of(info).Grow(1u << 20)) ERREXIT1(info, JERR_OUT_OF_MEMORY, 0);
+  }
+  static boolean More(j_compress_ptr info) {
+    if (!Of(info).Grow(2 * Of(info).bytes.size())) ERREXIT1(info, JERR_OUT_OF_MEMORY, 1);
+    return TRUE;
+  }
+  static void End(j_compress_ptr info) {
+    Of(info).bytes.resize(Of(info).bytes.size() - Of(info).base.free_in_buffer);
+  }
+};
+
 struct Encoder {
   jpeg_compress_struct info{};
   Trouble trouble;
-  unsigned char* data = nullptr;
-  unsigned long size = 0;
+  Sink sink;
   Encoder() {
     Prepare(trouble);
     info.err = &trouble.base;
   }
-  ~Encoder() {
-    jpeg_destroy_compress(&info);
-    std::free(data);
-  }
+  ~Encoder() { jpeg_destroy_compress(&info); }
   Encoder(const Encoder&) = delete;
   Encoder& operator=(const Encoder&) = delete;
 
   bool Run(const image::RgbU8& pixels, int quality, Subsampling subsampling, double dpi,
-           std::span<const std::uint8_t> icc) {
+           std::span<const std::uint8_t> icc, const Cancel& cancel) {
     if (setjmp(trouble.jump)) return false;
     jpeg_create_compress(&info);
-    jpeg_mem_dest(&info, &data, &size);
+    sink.base.init_destination = Sink::Begin;
+    sink.base.empty_output_buffer = Sink::More;
+    sink.base.term_destination = Sink::End;
+    info.dest = &sink.base;
     info.image_width = static_cast<JDIMENSION>(pixels.width());
     info.image_height = static_cast<JDIMENSION>(pixels.height());
     info.input_components = 3;
@@ -223,6 +260,7 @@ struct Encoder {
     jpeg_start_compress(&info, TRUE);
     if (!icc.empty()) jpeg_write_icc_profile(&info, icc.data(), static_cast<unsigned>(icc.size()));
     while (info.next_scanline < info.image_height) {
+      if (cancel.requested()) return false;
       auto* row = const_cast<JSAMPROW>(pixels.row(static_cast<int>(info.next_scanline)));
       jpeg_write_scanlines(&info, &row, 1);
     }
@@ -234,15 +272,15 @@ struct Encoder {
 }  // namespace
 
 Result<RowReaderPtr> OpenJpeg(std::span<const std::uint8_t> bytes, int at_least_long_side_px,
-                              const Limits& limits) {
-  auto reader = std::make_unique<JpegReader>();
+                              const Limits& limits, const Cancel& cancel) {
+  auto reader = std::make_unique<JpegReader>(cancel);
   if (Status s = reader->Open(bytes, at_least_long_side_px, limits); !s) return s.error();
   return RowReaderPtr(std::move(reader));
 }
 
 Result<std::vector<std::uint8_t>> EncodeJpegWith(const image::RgbU8& pixels, int quality,
                                                  Subsampling subsampling, double dpi,
-                                                 std::span<const std::uint8_t> icc) {
+                                                 std::span<const std::uint8_t> icc, const Cancel& cancel) {
   if (pixels.width() < 1 || pixels.height() < 1 || pixels.width() > JPEG_MAX_DIMENSION ||
       pixels.height() > JPEG_MAX_DIMENSION)
     return Error{ErrorCode::kInvalidArgument,
@@ -252,10 +290,12 @@ Result<std::vector<std::uint8_t>> EncodeJpegWith(const image::RgbU8& pixels, int
     return Error{ErrorCode::kInvalidArgument, fmt::format("JPEG quality {} is outside 1..100", quality), "",
                  ""};
   Encoder encoder;
-  if (!encoder.Run(pixels, quality, subsampling, dpi, icc))
+  if (!encoder.Run(pixels, quality, subsampling, dpi, icc, cancel)) {
+    if (cancel.requested()) return Error{ErrorCode::kCancelled, "stopped", "", ""};
     return Error{ErrorCode::kInternal,
                  fmt::format("the JPEG could not be encoded: {}", encoder.trouble.message), "", ""};
-  return std::vector<std::uint8_t>(encoder.data, encoder.data + encoder.size);
+  }
+  return std::move(encoder.sink.bytes);
 }
 
 }  // namespace samelight::codec

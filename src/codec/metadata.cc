@@ -20,6 +20,13 @@
 #include "codec/tiff_walk.h"
 
 namespace samelight::codec {
+
+struct Metadata {
+  Exiv2::ExifData exif;
+  Exiv2::IptcData iptc;
+  Exiv2::XmpData xmp;
+};
+
 namespace {
 
 constexpr std::uint64_t kMostValueBytes = 64u << 20;  // maker notes hold previews
@@ -197,8 +204,8 @@ void ReadXmp(const Exiv2::XmpData& xmp, Facts& facts) {
   }
 }
 
-// What is shared by files in memory and on disk. Never throws.
-Facts ReadFrom(const auto& open) {
+// What is shared by files in memory and on disk. `keep`: where everything goes, if anywhere. Never throws.
+Facts ReadFrom(const auto& open, Metadata* keep = nullptr) {
   Facts facts;
   SetUp();
   try {
@@ -206,6 +213,7 @@ Facts ReadFrom(const auto& open) {
     const auto image = open();
     if (image.get() == nullptr) return facts;
     image->readMetadata();
+    if (keep != nullptr) *keep = {image->exifData(), image->iptcData(), image->xmpData()};
     // Each part by itself: damage in one does not hide the other.
     try {
       ReadExif(image->exifData(), facts);
@@ -320,12 +328,13 @@ void CopyXmp(const Exiv2::XmpData& from, bool strip_place, Exiv2::XmpData& to) {
 
 namespace {
 
-void ReadPngExif(std::span<const std::uint8_t> file, Facts& facts) {
+void ReadPngExif(std::span<const std::uint8_t> file, Facts& facts, Metadata* keep = nullptr) {
   FindPngExif(file, [&](std::size_t offset, std::size_t size) {
     try {
       Exiv2::ExifData exif;
       Exiv2::ExifParser::decode(exif, file.data() + offset, static_cast<std::uint32_t>(size));
       ReadExif(exif, facts);
+      if (keep != nullptr) keep->exif = exif;
     } catch (...) {  // damaged metadata stays empty
     }
   });
@@ -333,10 +342,12 @@ void ReadPngExif(std::span<const std::uint8_t> file, Facts& facts) {
 
 }  // namespace
 
-Facts ReadMetadata(std::span<const std::uint8_t> file) {
-  Facts facts =
-      ReadFrom([&] { return Exiv2::ImageFactory::open(file.data(), static_cast<long>(file.size())); });
-  ReadPngExif(file, facts);
+Facts ReadMetadata(std::span<const std::uint8_t> file, std::shared_ptr<const Metadata>* kept) {
+  const auto keep = kept != nullptr ? std::make_shared<Metadata>() : nullptr;
+  Facts facts = ReadFrom(
+      [&] { return Exiv2::ImageFactory::open(file.data(), static_cast<long>(file.size())); }, keep.get());
+  ReadPngExif(file, facts, keep.get());
+  if (kept != nullptr) *kept = keep;
   return facts;
 }
 
@@ -371,6 +382,15 @@ Facts ReadMetadata(const std::filesystem::path& file) {
   return facts;
 }
 
+Result<std::shared_ptr<const Metadata>> KeepMetadata(const std::filesystem::path& path,
+                                                     const Limits& limits) {
+  const auto bytes = ReadFile(path, limits.most_file_bytes);
+  if (!bytes.ok()) return bytes.error();
+  std::shared_ptr<const Metadata> kept;
+  ReadMetadata(*bytes, &kept);
+  return kept;
+}
+
 void ReadSidecar(const std::filesystem::path& picture, Facts& facts) {
   std::vector<std::filesystem::path> names;
   for (const char* ending : {".xmp", ".XMP"}) {
@@ -394,15 +414,9 @@ void ReadSidecar(const std::filesystem::path& picture, Facts& facts) {
   }
 }
 
-Status CopyMetadata(std::vector<std::uint8_t>& encoded, int width_px, int height_px,
-                    const WriteOptions& options) {
+Status PutMetadata(std::vector<std::uint8_t>& encoded, int width_px, int height_px,
+                   const WriteOptions& options) {
   SetUp();
-  std::vector<std::uint8_t> source;
-  if (!options.metadata_from.empty()) {
-    auto read = ReadFile(options.metadata_from, Limits{}.most_file_bytes);
-    if (!read.ok()) return read.error().In("the metadata could not be copied");
-    source = std::move(*read);
-  }
   try {
     const std::lock_guard guard(XmpLock());
     const auto target = Exiv2::ImageFactory::open(encoded.data(), static_cast<long>(encoded.size()));
@@ -410,13 +424,11 @@ Status CopyMetadata(std::vector<std::uint8_t>& encoded, int width_px, int height
     Exiv2::ExifData exif = target->exifData();  // a TIFF's own structure is kept
     Exiv2::IptcData iptc;
     Exiv2::XmpData xmp;
-    if (!source.empty()) {
+    if (options.metadata != nullptr) {
       try {
-        const auto original = Exiv2::ImageFactory::open(source.data(), static_cast<long>(source.size()));
-        original->readMetadata();
-        CopyExif(original->exifData(), options.strip_place, exif);
-        CopyIptc(original->iptcData(), options.strip_place, iptc);
-        CopyXmp(original->xmpData(), options.strip_place, xmp);
+        CopyExif(options.metadata->exif, options.strip_place, exif);
+        CopyIptc(options.metadata->iptc, options.strip_place, iptc);
+        CopyXmp(options.metadata->xmp, options.strip_place, xmp);
       } catch (const Exiv2::Error&) {
         // Damaged metadata must not cost the delivery; what was copied before the damage stays.
       }

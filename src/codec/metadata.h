@@ -4,6 +4,7 @@
 
 #include <cstdint>
 #include <filesystem>
+#include <memory>
 #include <optional>
 #include <span>
 #include <string>
@@ -23,8 +24,8 @@ struct Facts {
   bool srgb_named = false;  // EXIF ColorSpace 1
 };
 
-// Never fails: what can not be read stays empty. Thread safe.
-Facts ReadMetadata(std::span<const std::uint8_t> file);
+// Never fails: what can not be read stays empty. `kept`: everything, for PutMetadata(). Thread safe.
+Facts ReadMetadata(std::span<const std::uint8_t> file, std::shared_ptr<const Metadata>* kept = nullptr);
 // Reads only the parts of the file that hold metadata, where its format tells them.
 Facts ReadMetadata(const std::filesystem::path& file);
 
@@ -32,9 +33,9 @@ Facts ReadMetadata(const std::filesystem::path& file);
 // safe.
 void ReadSidecar(const std::filesystem::path& picture, Facts& facts);
 
-// Puts the descriptive metadata of options.metadata_from and the options into `encoded` (a JPEG, TIFF or PNG
-// of width x height pixels). Fails when the source can not be read; damaged metadata in it is left out.
-Status CopyMetadata(std::vector<std::uint8_t>& encoded, int width_px, int height_px,
-                    const WriteOptions& options);
+// Puts what is descriptive in options.metadata, and the options, into `encoded` (a JPEG, TIFF or PNG of
+// width x height pixels).
+Status PutMetadata(std::vector<std::uint8_t>& encoded, int width_px, int height_px,
+                   const WriteOptions& options);
 
 }  // namespace samelight::codec

@@ -145,7 +145,7 @@ struct Encoder {
 
   // `rows` are 8-bit, or 16-bit in the machine's order (little-endian).
   bool Run(const std::uint8_t* rows, int width, int height, int bits, double dpi,
-           std::span<const std::uint8_t> icc) {
+           std::span<const std::uint8_t> icc, const Cancel& cancel) {
     png = png_create_write_struct(PNG_LIBPNG_VER_STRING, &message, OnError, OnWarning);
     if (png == nullptr) return false;
     info = png_create_info_struct(png);
@@ -171,20 +171,26 @@ struct Encoder {
     png_write_info(png, info);
     if (bits == 16) png_set_swap(png);
     const std::size_t stride = std::size_t(width) * 3 * static_cast<std::size_t>(bits / 8);
-    for (int y = 0; y < height; ++y) png_write_row(png, rows + stride * std::size_t(y));
+    for (int y = 0; y < height; ++y) {
+      if (cancel.requested()) return false;
+      png_write_row(png, rows + stride * std::size_t(y));
+    }
     png_write_end(png, info);
     return true;
   }
 };
 
 template <class T>
-Result<Bytes> Encode(const image::Raster<T, 3>& pixels, double dpi, std::span<const std::uint8_t> icc) {
+Result<Bytes> Encode(const image::Raster<T, 3>& pixels, double dpi, std::span<const std::uint8_t> icc,
+                     const Cancel& cancel) {
   if (pixels.empty()) return Error{ErrorCode::kInvalidArgument, "there are no pixels to write", "", ""};
   Encoder encoder;
   if (!encoder.Run(reinterpret_cast<const std::uint8_t*>(pixels.row(0)), pixels.width(), pixels.height(),
-                   static_cast<int>(8 * sizeof(T)), dpi, icc))
+                   static_cast<int>(8 * sizeof(T)), dpi, icc, cancel)) {
+    if (cancel.requested()) return Error{ErrorCode::kCancelled, "stopped", "", ""};
     return Error{ErrorCode::kInternal, fmt::format("the PNG could not be encoded: {}", encoder.message.text),
                  "", ""};
+  }
   return std::move(encoder.out);
 }
 
@@ -196,11 +202,13 @@ Result<RowReaderPtr> OpenPng(std::span<const std::uint8_t> bytes, const Limits& 
   return RowReaderPtr(std::move(reader));
 }
 
-Result<Bytes> EncodePng(const image::RgbU8& pixels, double dpi, std::span<const std::uint8_t> icc) {
-  return Encode(pixels, dpi, icc);
+Result<Bytes> EncodePng(const image::RgbU8& pixels, double dpi, std::span<const std::uint8_t> icc,
+                        const Cancel& cancel) {
+  return Encode(pixels, dpi, icc, cancel);
 }
-Result<Bytes> EncodePng(const image::RgbU16& pixels, double dpi, std::span<const std::uint8_t> icc) {
-  return Encode(pixels, dpi, icc);
+Result<Bytes> EncodePng(const image::RgbU16& pixels, double dpi, std::span<const std::uint8_t> icc,
+                        const Cancel& cancel) {
+  return Encode(pixels, dpi, icc, cancel);
 }
 
 }  // namespace samelight::codec

@@ -278,10 +278,11 @@ void Neutralise(float* v, const float near[3]) {
 }
 
 // From LibRaw's four 16-bit channels to float: v = (stored - foot) * range.
-image::RgbF ToFloat(const libraw_data_t& data, double foot, double one, const Vec3& multipliers) {
+image::RgbF ToFloat(const libraw_data_t& data, double foot, double one, const Vec3& multipliers,
+                    image::RgbF out) {
   const int width = data.sizes.iwidth, height = data.sizes.iheight;
   const bool grey = data.idata.colors == 1;
-  image::RgbF out(width, height);
+  out.Resize(width, height);
   const float factor = static_cast<float>(1 / one), f = static_cast<float>(foot);
   float clip[3], start[3];
   for (int c = 0; c < 3; ++c) {
@@ -322,7 +323,7 @@ Result<RawFacts> ReadRawFacts(const std::filesystem::path& path, const Limits& l
 }
 
 Result<RawPicture> ReadRaw(std::span<const std::uint8_t> bytes, int at_least_long_side_px,
-                           const Limits& limits, const Cancel& cancel) {
+                           const Limits& limits, const Cancel& cancel, image::RgbF buffer) {
   if (!WholeDng(bytes))
     return Error{ErrorCode::kDamaged, "the raw file ends early", "", "copy it again from its source"};
   const OneThread one_thread;
@@ -359,7 +360,7 @@ Result<RawPicture> ReadRaw(std::span<const std::uint8_t> bytes, int at_least_lon
   if (data.image == nullptr) return FromLibRaw(LIBRAW_UNSPECIFIED_ERROR);
   RawPicture picture;
   picture.facts = std::move(*facts);
-  picture.camera = ToFloat(data, foot, one, multipliers);
+  picture.camera = ToFloat(data, foot, one, multipliers, std::move(buffer));
   return picture;
 }
 

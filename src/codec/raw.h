@@ -32,8 +32,9 @@ bool LooksLikeRaw(std::span<const std::uint8_t> head);
 
 // Header only.
 Result<RawFacts> ReadRawFacts(const std::filesystem::path& path, const Limits& limits);
-// At half size when that leaves twice `at_least_long_side_px` (0: never). Uses one thread.
+// At half size when that leaves twice `at_least_long_side_px` (0: never). Uses one thread. `buffer` lends its
+// memory.
 Result<RawPicture> ReadRaw(std::span<const std::uint8_t> bytes, int at_least_long_side_px,
-                           const Limits& limits, const Cancel& cancel);
+                           const Limits& limits, const Cancel& cancel, image::RgbF buffer = {});
 
 }  // namespace samelight::codec

@@ -122,8 +122,8 @@ record::Encoding EncodingOf(Kind kind) {
 }
 
 Result<RowReaderPtr> OpenRows(Kind kind, std::span<const std::uint8_t> bytes, int at_least,
-                              const Limits& limits) {
-  if (kind == Kind::kJpeg) return OpenJpeg(bytes, at_least, limits);
+                              const Limits& limits, const Cancel& cancel) {
+  if (kind == Kind::kJpeg) return OpenJpeg(bytes, at_least, limits, cancel);
   if (kind == Kind::kPng) return OpenPng(bytes, limits);
   return OpenTiff(bytes, limits);
 }
@@ -135,19 +135,21 @@ std::unique_ptr<Rec2020From> ColourOf(const RowReader& reader, const Facts& fact
 }
 
 Result<Picture> ReadRows(Kind kind, std::span<const std::uint8_t> bytes, const Facts& facts,
-                         const ReadOptions& options) {
-  auto opened = OpenRows(kind, bytes, options.at_least_long_side_px, options.limits);
+                         const ReadOptions& options, image::RgbF& buffer) {
+  auto opened = OpenRows(kind, bytes, options.at_least_long_side_px, options.limits, options.cancel);
   if (!opened.ok()) return opened.error();
   RowReader& reader = **opened;
   const int width = reader.layout.width_px, height = reader.layout.height_px;
   const auto colour = ColourOf(reader, facts);
   Picture picture;
+  picture.pixels = std::move(buffer);
   std::vector<std::uint8_t> rows(reader.layout.row_bytes() * kBandRows);
   std::vector<float> linear(static_cast<std::size_t>(width) * 3 * kBandRows);
   for (int y = 0; y < height; y += kBandRows) {
     if (options.cancel.requested()) return Error{ErrorCode::kCancelled, "stopped", "", ""};
     const int count = std::min(kBandRows, height - y);
-    if (Status s = reader.Read(count, rows.data()); !s) return s.error();
+    if (Status s = reader.Read(count, rows.data()); !s)
+      return options.cancel.requested() ? Error{ErrorCode::kCancelled, "stopped", "", ""} : s.error();
     // After the first rows: a header alone must not cost the memory of a whole picture.
     if (y == 0)
       Turned(facts.orientation) ? picture.pixels.Resize(height, width) : picture.pixels.Resize(width, height);
@@ -163,8 +165,8 @@ Result<Picture> ReadRows(Kind kind, std::span<const std::uint8_t> bytes, const F
 }
 
 Result<Picture> ReadRawPicture(std::span<const std::uint8_t> bytes, const Facts& facts,
-                               const ReadOptions& options) {
-  auto raw = ReadRaw(bytes, options.at_least_long_side_px, options.limits, options.cancel);
+                               const ReadOptions& options, image::RgbF& buffer) {
+  auto raw = ReadRaw(bytes, options.at_least_long_side_px, options.limits, options.cancel, std::move(buffer));
   if (!raw.ok()) return raw.error();
   if (options.cancel.requested()) return Error{ErrorCode::kCancelled, "stopped", "", ""};
   Picture picture;
@@ -209,7 +211,7 @@ Result<RowReaderPtr> OpenHeader(Kind kind, const std::filesystem::path& path, co
                                 std::vector<std::uint8_t>& head) {
   if (kind == Kind::kTiff) return OpenTiff(path, limits);
   for (;;) {
-    auto reader = OpenRows(kind, head, 0, limits);
+    auto reader = OpenRows(kind, head, 0, limits, Cancel());
     if (reader.ok() || reader.error().code != ErrorCode::kDamaged) return reader;
     auto more = ReadFileHead(path, limits.most_file_bytes, std::uint64_t{head.size()} * 16);
     if (!more.ok()) return more.error();
@@ -258,23 +260,26 @@ Result<record::Photo> ReadFacts(const std::filesystem::path& path, const Limits&
   return Unexpected(path, e);
 }
 
-Result<Picture> ReadPicture(const std::filesystem::path& path, const ReadOptions& options) try {
+Result<Picture> ReadPicture(const std::filesystem::path& path, const ReadOptions& options,
+                            image::RgbF buffer) try {
   if (options.cancel.requested()) return Error{ErrorCode::kCancelled, "stopped", path.string(), ""};
-  auto bytes = ReadFile(path, options.limits.most_file_bytes);
+  auto bytes = ReadFile(path, options.limits.most_file_bytes, options.cancel);
   if (!bytes.ok()) return bytes.error();
   auto kind = KindOf(*bytes, path);
   if (!kind.ok()) return kind.error();
   ContentHash hash;
   hash.Add(bytes->data(), bytes->size());
-  Facts facts = ReadMetadata(*bytes);
-  Result<Picture> picture =
-      *kind == Kind::kRaw ? ReadRawPicture(*bytes, facts, options) : ReadRows(*kind, *bytes, facts, options);
+  std::shared_ptr<const Metadata> metadata;
+  Facts facts = ReadMetadata(*bytes, options.keep_metadata ? &metadata : nullptr);
+  Result<Picture> picture = *kind == Kind::kRaw ? ReadRawPicture(*bytes, facts, options, buffer)
+                                                : ReadRows(*kind, *bytes, facts, options, buffer);
   if (!picture.ok() && TryOther(picture.error()) && IsTiffMagic(*bytes))
-    picture = *kind == Kind::kRaw ? ReadRows(Kind::kTiff, *bytes, facts, options)
-                                  : ReadRawPicture(*bytes, facts, options);
+    picture = *kind == Kind::kRaw ? ReadRows(Kind::kTiff, *bytes, facts, options, buffer)
+                                  : ReadRawPicture(*bytes, facts, options, buffer);
   if (!picture.ok()) return About(picture.error(), path);
   FillCommon(path, facts, picture->photo);
   picture->photo.hash = hash.Hex();
+  picture->metadata = std::move(metadata);
   return picture;
 } catch (const std::bad_alloc&) {
   return OutOfMemory(path);

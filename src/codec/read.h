@@ -3,6 +3,7 @@
 
 #include <cstdint>
 #include <filesystem>
+#include <memory>
 #include <string>
 
 #include "base/cancel.h"
@@ -18,6 +19,10 @@ struct Limits {
   std::uint64_t most_file_bytes = 4ull << 30;
 };
 
+// What a file says about its picture (EXIF, IPTC, XMP), kept to be written into another file (write.h).
+// Immutable.
+struct Metadata;
+
 struct ReadOptions {
   // 0: full size. Otherwise the decoder may deliver a smaller picture (JPEG at 1/2, 1/4, 1/8, averaged in
   // encoded values; Bayer raw at half, when its long side is still twice this) whose long side is at least
@@ -26,6 +31,7 @@ struct ReadOptions {
   // Vignetting, distortion and lateral fringing of raw files where body and lens are known; never for scans,
   // nor for camera JPEG (bodies that correct have done it).
   bool correct_lens = true;
+  bool keep_metadata = false;  // for Picture::metadata
   Limits limits;
   Cancel cancel;
 };
@@ -39,7 +45,8 @@ struct Picture {
   image::RgbF pixels;
   bool scene_referred = false;
   bool lens_corrected = false;
-  record::Photo photo;  // all facts that the file holds; id and role are the caller's
+  record::Photo photo;                       // all facts that the file holds; id and role are the caller's
+  std::shared_ptr<const Metadata> metadata;  // empty unless asked for
 };
 
 // Reads metadata, size and profile only, without reading the whole file. A sidecar beside it ("name.jpg.xmp",
@@ -48,8 +55,16 @@ struct Picture {
 Result<record::Photo> ReadFacts(const std::filesystem::path& path, const Limits& limits = {});
 
 // Decodes. photo.hash is filled from the bytes read (no extra pass). Never throws; a damaged file gives a
-// named Error. A truncated JPEG or TIFF whose pixels are partly missing is kDamaged. Thread safe.
-Result<Picture> ReadPicture(const std::filesystem::path& path, const ReadOptions& options = {});
+// named Error; asked to stop it ends after the library call at work. A truncated JPEG or TIFF whose pixels
+// are partly missing is kDamaged. Thread safe.
+// `buffer`: a picture that is no longer needed; its memory becomes that of the new one where it is large
+// enough, since fresh pages cost more than filling them.
+Result<Picture> ReadPicture(const std::filesystem::path& path, const ReadOptions& options = {},
+                            image::RgbF buffer = {});
+
+// What ReadPicture keeps as metadata, without decoding. Fails when the file cannot be read. Thread safe.
+Result<std::shared_ptr<const Metadata>> KeepMetadata(const std::filesystem::path& path,
+                                                     const Limits& limits = {});
 
 // True when the name's ending is one that ReadPicture may know (any case); used to pick files out of a
 // folder.

@@ -43,8 +43,9 @@ class RowReader {
 using RowReaderPtr = std::unique_ptr<RowReader>;
 
 // `bytes` must outlive the reader. All check the limits before they allocate for pixels.
+// A request to stop ends the decoding of a progressive file between its scans; Read() then fails.
 Result<RowReaderPtr> OpenJpeg(std::span<const std::uint8_t> bytes, int at_least_long_side_px,
-                              const Limits& limits);
+                              const Limits& limits, const Cancel& cancel = {});
 Result<RowReaderPtr> OpenTiff(std::span<const std::uint8_t> bytes, const Limits& limits);
 // Straight from disk, for its facts: a TIFF's directory often lies at the end.
 Result<RowReaderPtr> OpenTiff(const std::filesystem::path& path, const Limits& limits);

@@ -69,7 +69,7 @@ TEST(Threads, ManyReadersGetTheSame) {
             picture->photo.hash != alone[f].photo.hash || facts->width_px != 300)
           ++wrong;
         WriteOptions options;
-        options.metadata_from = files[f];
+        options.metadata = KeepMetadata(files[f]).value();
         const auto out = folder / ("w" + std::to_string(w) + ".jpg");
         if (!WritePicture(out, testing::Quarters<std::uint8_t>(64, 64), options).ok()) ++wrong;
       }

@@ -276,7 +276,8 @@ class TiffReader final : public RowReader {
 };
 
 template <class T>
-Result<Bytes> Encode(const image::Raster<T, 3>& pixels, double dpi, std::span<const std::uint8_t> icc) {
+Result<Bytes> Encode(const image::Raster<T, 3>& pixels, double dpi, std::span<const std::uint8_t> icc,
+                     const Cancel& cancel) {
   if (pixels.empty()) return Error{ErrorCode::kInvalidArgument, "there are no pixels to write", "", ""};
   TiffMemory memory;
   {
@@ -305,6 +306,7 @@ Result<Bytes> Encode(const image::Raster<T, 3>& pixels, double dpi, std::span<co
     if (!icc.empty()) TIFFSetField(t, TIFFTAG_ICCPROFILE, static_cast<std::uint32_t>(icc.size()), icc.data());
     std::vector<T> strip;  // the library predicts in place, so it gets a copy
     for (int y = 0; y < pixels.height(); y += static_cast<int>(rows)) {
+      if (cancel.requested()) return Error{ErrorCode::kCancelled, "stopped", "", ""};
       const int count = std::min(static_cast<int>(rows), pixels.height() - y);
       strip.assign(pixels.row(y), pixels.row(y) + std::size_t(count) * std::size_t(pixels.width()) * 3);
       if (TIFFWriteEncodedStrip(t, static_cast<std::uint32_t>(y) / static_cast<std::uint32_t>(rows),
@@ -331,11 +333,13 @@ Result<RowReaderPtr> OpenTiff(const std::filesystem::path& path, const Limits& l
   return RowReaderPtr(std::move(reader));
 }
 
-Result<Bytes> EncodeTiff(const image::RgbU8& pixels, double dpi, std::span<const std::uint8_t> icc) {
-  return Encode(pixels, dpi, icc);
+Result<Bytes> EncodeTiff(const image::RgbU8& pixels, double dpi, std::span<const std::uint8_t> icc,
+                         const Cancel& cancel) {
+  return Encode(pixels, dpi, icc, cancel);
 }
-Result<Bytes> EncodeTiff(const image::RgbU16& pixels, double dpi, std::span<const std::uint8_t> icc) {
-  return Encode(pixels, dpi, icc);
+Result<Bytes> EncodeTiff(const image::RgbU16& pixels, double dpi, std::span<const std::uint8_t> icc,
+                         const Cancel& cancel) {
+  return Encode(pixels, dpi, icc, cancel);
 }
 
 }  // namespace samelight::codec

@@ -8,21 +8,25 @@
 namespace samelight::codec {
 namespace {
 
-Status Finish(const std::filesystem::path& path, Result<Bytes> encoded, int width, int height,
-              const WriteOptions& options) {
-  const auto about = [&](Error error) {
-    error.file = path.string();
-    return error;
-  };
-  if (!encoded.ok()) return about(encoded.error());
-  if (Status s = CopyMetadata(*encoded, width, height, options); !s)
-    return s.error().file.empty() ? about(s.error()) : s;
-  return WriteFileWhole(path, *encoded);
+Result<Bytes> Finish(Result<Bytes> encoded, int width, int height, const WriteOptions& options) {
+  if (!encoded.ok()) return encoded;
+  if (options.cancel.requested()) return Error{ErrorCode::kCancelled, "stopped", "", ""};
+  if (Status s = PutMetadata(*encoded, width, height, options); !s) return s.error();
+  return encoded;
 }
 
-Error WrongDepth(const std::filesystem::path& path, int bits) {
+Error WrongDepth(int bits) {
   return Error{ErrorCode::kInvalidArgument,
-               "this format does not take " + std::to_string(bits) + "-bit pixels", path.string(), ""};
+               "this format does not take " + std::to_string(bits) + "-bit pixels", "", ""};
+}
+
+template <class Pixels>
+Status Write(const std::filesystem::path& path, const Pixels& encoded, const WriteOptions& options) {
+  const auto bytes = EncodePicture(encoded, options);
+  if (bytes.ok()) return WriteFileWhole(path, *bytes);
+  Error error = bytes.error();
+  error.file = path.string();
+  return error;
 }
 
 }  // namespace
@@ -40,35 +44,43 @@ const char* Ending(Format format) {
   return ".jpg";
 }
 
-Status WritePicture(const std::filesystem::path& path, const image::RgbU8& encoded,
-                    const WriteOptions& options) {
+Result<Bytes> EncodePicture(const image::RgbU8& encoded, const WriteOptions& options) {
   const auto icc = ProfileOf(options.space);
   if (!icc.ok()) return icc.error();
   const int w = encoded.width(), h = encoded.height();
   switch (options.format) {
     case Format::kJpeg:
-      return Finish(path, EncodeJpegWith(encoded, options.quality, options.subsampling, options.dpi, *icc), w,
-                    h, options);
+      return Finish(
+          EncodeJpegWith(encoded, options.quality, options.subsampling, options.dpi, *icc, options.cancel), w,
+          h, options);
     case Format::kTiff8:
-      return Finish(path, EncodeTiff(encoded, options.dpi, *icc), w, h, options);
+      return Finish(EncodeTiff(encoded, options.dpi, *icc, options.cancel), w, h, options);
     case Format::kPng:
-      return Finish(path, EncodePng(encoded, options.dpi, *icc), w, h, options);
+      return Finish(EncodePng(encoded, options.dpi, *icc, options.cancel), w, h, options);
     case Format::kTiff16:
       break;
   }
-  return WrongDepth(path, 8);
+  return WrongDepth(8);
 }
 
-Status WritePicture(const std::filesystem::path& path, const image::RgbU16& encoded,
-                    const WriteOptions& options) {
+Result<Bytes> EncodePicture(const image::RgbU16& encoded, const WriteOptions& options) {
   const auto icc = ProfileOf(options.space);
   if (!icc.ok()) return icc.error();
   const int w = encoded.width(), h = encoded.height();
   if (options.format == Format::kTiff16)
-    return Finish(path, EncodeTiff(encoded, options.dpi, *icc), w, h, options);
+    return Finish(EncodeTiff(encoded, options.dpi, *icc, options.cancel), w, h, options);
   if (options.format == Format::kPng)
-    return Finish(path, EncodePng(encoded, options.dpi, *icc), w, h, options);
-  return WrongDepth(path, 16);
+    return Finish(EncodePng(encoded, options.dpi, *icc, options.cancel), w, h, options);
+  return WrongDepth(16);
+}
+
+Status WritePicture(const std::filesystem::path& path, const image::RgbU8& encoded,
+                    const WriteOptions& options) {
+  return Write(path, encoded, options);
+}
+Status WritePicture(const std::filesystem::path& path, const image::RgbU16& encoded,
+                    const WriteOptions& options) {
+  return Write(path, encoded, options);
 }
 
 Result<std::vector<std::uint8_t>> EncodeJpeg(const image::RgbU8& srgb, int quality) {

@@ -3,10 +3,13 @@
 
 #include <cstdint>
 #include <filesystem>
+#include <memory>
 #include <string>
 #include <vector>
 
+#include "base/cancel.h"
 #include "base/result.h"
+#include "codec/read.h"
 #include "color/space.h"
 #include "image/raster.h"
 
@@ -24,14 +27,20 @@ struct WriteOptions {
   Subsampling subsampling = Subsampling::k444;
   color::Space space = color::Space::kSrgb;  // profile to embed; the pixels are already encoded in it
   double dpi = 300;
-  // Capture metadata is copied from this file (EXIF, IPTC, XMP of the original; orientation set to 1, sizes
-  // updated, stale thumbnail dropped). Empty: none.
-  std::filesystem::path metadata_from;
+  // Capture metadata of the original, as ReadPicture kept it (orientation set to 1, sizes updated, stale
+  // thumbnail dropped). Empty: none.
+  std::shared_ptr<const Metadata> metadata;
   bool strip_place = false;  // drop GPS and place names
   std::string copyright;     // overrides when not empty
+  Cancel cancel;
 };
 
-// Encodes and writes under `path` by WriteFileWhole. kTiff16 takes 16-bit pixels, the others 8-bit.
+// Encodes with profile and metadata, in memory. kTiff16 takes 16-bit pixels, kPng either, the others 8-bit.
+// kCancelled after at most one row, or the last pass of the library.
+Result<std::vector<std::uint8_t>> EncodePicture(const image::RgbU8& encoded, const WriteOptions& options);
+Result<std::vector<std::uint8_t>> EncodePicture(const image::RgbU16& encoded, const WriteOptions& options);
+
+// The same, and writes it under `path` by WriteFileWhole.
 Status WritePicture(const std::filesystem::path& path, const image::RgbU8& encoded,
                     const WriteOptions& options);
 Status WritePicture(const std::filesystem::path& path, const image::RgbU16& encoded,

@@ -131,7 +131,7 @@ TEST_P(EveryFormat, CarriesTheOriginalsMetadata) {
   Folder folder;
   WriteOptions options;
   options.format = GetParam();
-  options.metadata_from = Original(folder);
+  options.metadata = KeepMetadata(Original(folder)).value();
   options.dpi = 254;
   const auto file = folder / (std::string("out") + Ending(options.format));
   ASSERT_TRUE(WriteAny(file, options).ok());
@@ -186,7 +186,7 @@ TEST_P(EveryFormat, StripsThePlaceAndSetsTheCopyright) {
   Folder folder;
   WriteOptions options;
   options.format = GetParam();
-  options.metadata_from = Original(folder);
+  options.metadata = KeepMetadata(Original(folder)).value();
   options.strip_place = true;
   options.copyright = "(c) 2024 Ada & Söhne";
   const auto file = folder / (std::string("out") + Ending(options.format));
@@ -210,7 +210,7 @@ TEST(Write, EveryProfileIsEmbeddedWhole) {
       WriteOptions options;
       options.format = format;
       options.space = space;
-      options.metadata_from = Original(folder);
+      options.metadata = KeepMetadata(Original(folder)).value();
       const std::string stem = std::to_string(int(format)) + "-" + std::to_string(int(space));
       const auto file = folder / (stem + Ending(format));
       ASSERT_TRUE(WriteAny(file, options).ok());
@@ -239,7 +239,7 @@ TEST(Write, ExiftoolFindsNoFault) {
     for (const bool with_source : {false, true}) {
       WriteOptions options;
       options.format = format;
-      if (with_source) options.metadata_from = Original(folder);
+      if (with_source) options.metadata = KeepMetadata(Original(folder)).value();
       const auto file = folder / (std::to_string(int(format)) + (with_source ? "m" : "") + Ending(format));
       ASSERT_TRUE(WriteAny(file, options).ok());
       command += " " + file.string();
@@ -271,7 +271,7 @@ TEST(Write, FromARawOriginalOnlyDescriptionsAreCopied) {
   for (const Format format : {Format::kJpeg, Format::kTiff16}) {
     WriteOptions options;
     options.format = format;
-    options.metadata_from = folder / "a.dng";
+    options.metadata = KeepMetadata(folder / "a.dng").value();
     const auto file = folder / (std::string("out") + Ending(format));
     ASSERT_TRUE(WriteAny(file, options).ok());
     EXPECT_THAT(testing::Exif(file, {"Model", "SerialNumber", "LensModel", "ISO", "SubSecTimeOriginal",
@@ -313,7 +313,7 @@ TEST(Write, SubsamplingIsAsAsked) {
 TEST(Write, SameInputGivesTheSameBytes) {
   Folder folder;
   WriteOptions options;
-  options.metadata_from = Original(folder);
+  options.metadata = KeepMetadata(Original(folder)).value();
   for (const Format format : {Format::kJpeg, Format::kTiff8, Format::kPng}) {
     options.format = format;
     ASSERT_TRUE(WriteAny(folder / "a", options).ok());

@@ -4,6 +4,7 @@
 #include <fmt/format.h>
 
 #include "job/names.h"
+#include "job/parcels.h"
 #include "job/stages.h"
 
 namespace samelight::job {
@@ -102,6 +103,13 @@ Result<PictureAnswer> ShowPicture(const fs::path& file, const std::string& pictu
       answer.solution = solution;
       answer.partner = NameIn(names, solution.scan);
     }
+  if (answer.photo.role == record::Role::kFrame) {
+    Result<std::unique_ptr<session::Session>> session = Reader(file);
+    if (!session.ok()) return session.error();
+    Result<std::vector<session::Word>> words = (*session)->Words();
+    if (!words.ok()) return words.error();
+    answer.framing = FramingOf(answer.photo, session::Fold(*words));
+  }
   const auto output = report->outputs.find(*id);
   if (output != report->outputs.end()) answer.output = output->second;
   return answer;

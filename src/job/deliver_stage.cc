@@ -1,110 +1,135 @@
-// Full-size files out, one frame per worker, each whole or not there.
+// Full-size files out, one picture per worker, each whole or not there.
+#include <algorithm>
+#include <atomic>
+#include <map>
 #include <mutex>
 #include <set>
 
 #include <fmt/format.h>
 
-#include "base/setting.h"
+#include "base/file.h"
+#include "base/hash.h"
 #include "base/task_pool.h"
 #include "codec/read.h"
 #include "codec/write.h"
-#include "job/digest.h"
+#include "image/reframe.h"
+#include "job/black_and_white.h"
+#include "job/film_traits.h"
 #include "job/grain_stage.h"
 #include "job/memory_gate.h"
-#include "job/names.h"
+#include "job/parcels.h"
 #include "job/stages.h"
 #include "render/render.h"
 #include "session/lock.h"
-#include "session/pack.h"
 
 namespace samelight::job {
 namespace {
 
+using record::FileFormat;
 using record::Photo;
 using session::Stage;
 
-// Raised when rendering or writing would give other files for the same correction and options.
-constexpr int kDeliveryVersion = 2;
-
-codec::Format CodecFormat(Format format) {
+codec::Format CodecFormat(FileFormat format) {
   switch (format) {
-    case Format::kJpeg:
+    case FileFormat::kJpeg:
       return codec::Format::kJpeg;
-    case Format::kTiff8:
+    case FileFormat::kTiff8:
       return codec::Format::kTiff8;
-    case Format::kTiff16:
+    case FileFormat::kTiff16:
       return codec::Format::kTiff16;
-    case Format::kPng:
+    case FileFormat::kPng:
+    case FileFormat::kPng16:
       return codec::Format::kPng;
   }
   return codec::Format::kJpeg;
 }
 
-// One frame to deliver.
-struct Parcel {
-  const Photo* photo = nullptr;
-  const record::FrameSolution* solution = nullptr;
-  fs::path file;
-  session::Delivery delivery;
-};
-
-std::string DigestOf(const Photo& photo, const record::FrameSolution& solution, const DeliverOptions& options,
-                     const std::vector<Photo>& grain_scans) {
-  record::FrameSolution applied;  // only what decides the pixels
-  applied.correction = solution.correction;
-  const session::Bytes bytes = session::Pack(applied);
-  Digest digest;
-  for (const Photo& scan : grain_scans) digest.Add(scan.hash);
-  return digest.Add(kDeliveryVersion)
-      .Add(photo.hash)
-      .Add(std::string_view(reinterpret_cast<const char*>(bytes.data()), bytes.size()))
-      .Add(static_cast<int>(options.format))
-      .Add(options.format == Format::kJpeg ? options.quality : 0)
-      .Hex();
+color::Space SpaceOf(record::OutputSpace space) {
+  switch (space) {
+    case record::OutputSpace::kSrgb:
+      return color::Space::kSrgb;
+    case record::OutputSpace::kDisplayP3:
+      return color::Space::kDisplayP3;
+    case record::OutputSpace::kAdobeRgb:
+      return color::Space::kAdobeRgb;
+    case record::OutputSpace::kRec2020:
+      return color::Space::kRec2020;
+    case record::OutputSpace::kRomm:
+      return color::Space::kRomm;
+  }
+  return color::Space::kSrgb;
 }
 
-// The output folder: made if needed; never one that originals lie in.
-Status PrepareFolder(const fs::path& out, const session::Session& session, const std::vector<Photo>& photos) {
+// The output folder: made if needed.
+Result<fs::path> PrepareFolder(const fs::path& out) {
   std::error_code ec;
   fs::create_directories(out, ec);
   if (ec || !fs::is_directory(out, ec))
     return Error{ErrorCode::kPermission, "the output folder could not be made", out.string(),
-                 "check the name and the rights, and that the disk is not full"};
-  const fs::path folder = fs::canonical(out, ec);
+                 "check the name and the rights, and that the disk is connected and not full"};
+  return fs::canonical(out, ec);
+}
+
+// No file may go where originals lie: one could be written over.
+Status CheckFolders(const std::vector<Parcel>& parcels, const session::Session& session,
+                    const std::vector<Photo>& photos) {
+  std::error_code ec;
   std::set<fs::path> originals;
-  for (const Photo& photo : photos) originals.insert(session.Absolute(photo.path).parent_path());
-  if (originals.contains(folder))
-    return Error{ErrorCode::kInvalidArgument, "originals lie in the output folder", out.string(),
-                 "name another folder, so that no original can be written over"};
+  for (const Photo& photo : photos)
+    originals.insert(fs::weakly_canonical(session.Absolute(photo.path).parent_path(), ec));
+  for (const Parcel& parcel : parcels)
+    if (originals.contains(fs::weakly_canonical(parcel.file.parent_path(), ec)))
+      return Error{ErrorCode::kInvalidArgument, "originals lie in the output folder",
+                   parcel.file.parent_path().string(),
+                   "name another folder, so that no original can be written over"};
   return {};
 }
 
-// Half-written files of a run that was killed: ".<output>.XXXXXX" (base/file.h).
-void RemoveLeftOvers(const fs::path& out, const std::vector<Parcel>& parcels) {
-  std::set<std::string> ours;
-  for (const Parcel& parcel : parcels) ours.insert("." + parcel.file.filename().string() + ".");
+// What a run that died left aside below `folder`: whole files whose account says so get their names, others
+// go.
+void FinishEarlier(const session::Session& session, const fs::path& folder,
+                   const std::vector<session::Delivery>& earlier) {
   std::error_code ec;
-  for (const auto& entry : fs::directory_iterator(out, ec)) {
-    const std::string name = entry.path().filename().string();
-    if (name.size() > 6 && ours.contains(name.substr(0, name.size() - 6))) fs::remove(entry.path(), ec);
+  for (const session::Delivery& delivery : earlier) {
+    const fs::path file = session.Absolute(delivery.output);
+    const fs::path below = file.lexically_relative(folder);
+    if (below.empty() || *below.begin() == ".." || !fs::exists(AsideName(file), ec)) continue;
+    if (delivery.done)
+      static_cast<void>(Reveal(file));  // what fails here is found missing, and made again
+    else
+      fs::remove(AsideName(file), ec);
   }
 }
 
+// Large memory that goes from picture to picture: fresh pages cost more than filling them.
+struct Buffers {
+  image::RgbF linear;
+  image::RgbU8 eight;
+  image::RgbU16 sixteen;
+  std::uint64_t bytes() const {
+    return linear.data().capacity() * sizeof(float) + eight.data().capacity() + sixteen.data().capacity() * 2;
+  }
+};
+
 class Delivering {
  public:
-  Delivering(session::Session& session, const DeliverOptions& options, const Work& work)
-      : session_(session), options_(options), work_(work), gate_(BudgetBytes(options.memory_mib)) {}
+  Delivering(session::Session& session, const record::Order& order, std::uint64_t memory_mib,
+             const Work& work)
+      : session_(session), order_(order), work_(work), gate_(BudgetBytes(memory_mib)) {}
 
-  void UseGrain(record::GrainModel model) {
-    grain_.on = true;
-    grain_.model = std::move(model);
+  void Use(FilmTraits traits, const std::vector<float>& tone) {
+    grain_.on = traits.grain.patches > 0;
+    grain_.model = std::move(traits.grain);
+    grain_.amount = order_.grain_amount;
+    grain_.size = order_.grain_size;
+    acutance_ = traits.acutance;
+    tone_ = ToneIn(SpaceOf(order_.space), tone);
   }
 
   void One(const Parcel& parcel) {
-    if (full_) return;  // told once, by the frame that met it
-    Status done = Write(parcel);
-    if (done.ok()) return Keep(parcel);
-    if (done.error().code == ErrorCode::kCancelled) return;
+    if (full_) return;  // told once, by the picture that met it
+    const Status done = Deliver(parcel);
+    if (done.ok() || done.error().code == ErrorCode::kCancelled) return;
     const std::lock_guard lock(mutex_);
     if (done.error().code == ErrorCode::kNoSpace) full_ = true;
     Fail(done.error());
@@ -118,121 +143,198 @@ class Delivering {
   const std::vector<session::Problem>& problems() const { return problems_; }
 
  private:
-  Status Write(const Parcel& parcel) {
-    const Photo& photo = *parcel.photo;
-    const fs::path file = session_.Absolute(photo.path);
-    const MemoryGate::Admission admitted = gate_.Admit(WorkingBytes(photo, true), work_.cancel);
+  Status Deliver(const Parcel& parcel) {
+    const MemoryGate::Admission admitted = gate_.Admit(WorkingBytes(*parcel.photo, true), work_.cancel);
     if (!admitted) return Stopped();
-    codec::ReadOptions read;
-    read.cancel = work_.cancel;
-    Result<codec::Picture> picture = codec::ReadPicture(file, read);
-    if (!picture.ok()) return picture.error();
-    if (picture->photo.hash != photo.hash)
-      return Error{ErrorCode::kDamaged, "the file was changed after its correction was solved", file.string(),
-                   "take stock with `samelight new`, then match again"};
-    render::RenderOptions render;
-    render.cancel = work_.cancel;
-    render.grain = grain_;
-    render.grain.seed = GrainSeed(photo);
-    PutTouch(parcel.solution->correction.touch, render);
-    codec::WriteOptions write;
-    write.format = CodecFormat(options_.format);
-    write.quality = options_.quality;
-    write.metadata_from = file;
-    if (options_.format == Format::kTiff16) {
-      Result<image::RgbU16> pixels = render::Render16(picture->pixels, parcel.solution->correction, render);
-      if (!pixels.ok()) return pixels.error();
-      picture->pixels = {};
-      if (work_.cancel.requested()) return Stopped();
-      return codec::WritePicture(parcel.file, *pixels, write);
-    }
-    Result<image::RgbU8> pixels = render::Render8(picture->pixels, parcel.solution->correction, render);
-    if (!pixels.ok()) return pixels.error();
-    picture->pixels = {};
-    if (work_.cancel.requested()) return Stopped();
-    return codec::WritePicture(parcel.file, *pixels, write);
+    Result<std::vector<std::uint8_t>> bytes = parcel.copied ? Copy(parcel) : Make(parcel);
+    if (!bytes.ok()) return bytes.error();
+    Status written = WriteAside(parcel.file, *bytes, work_.cancel);
+    if (!written.ok()) return written;
+    // From here on the file is whole: a run that dies now leaves nothing to be done again (FinishEarlier).
+    if (!Keep(parcel, true)) return Stopped();
+    written = Reveal(parcel.file);
+    if (written.ok())
+      ++written_;
+    else
+      Keep(parcel, false);
+    return written;
   }
 
-  void Keep(const Parcel& parcel) {
+  Error Changed(const fs::path& file) const {
+    return {ErrorCode::kDamaged, "the file was changed after its correction was solved", file.string(),
+            "take stock with `samelight new`, then match again"};
+  }
+
+  Result<std::vector<std::uint8_t>> Copy(const Parcel& parcel) const {
+    const fs::path file = session_.Absolute(parcel.photo->path);
+    Result<std::vector<std::uint8_t>> bytes = ReadFile(file, codec::Limits{}.most_file_bytes, work_.cancel);
+    if (!bytes.ok()) return bytes;
+    ContentHash hash;
+    hash.Add(bytes->data(), bytes->size());
+    if (hash.Hex() != parcel.photo->hash) return Changed(file);
+    return bytes;
+  }
+
+  Buffers TakeBuffers() {
+    const std::lock_guard lock(mutex_);
+    if (idle_.empty()) return {};
+    Buffers buffers = std::move(idle_.back());
+    idle_.pop_back();
+    return buffers;
+  }
+  // What waits for the next picture is not in anybody's estimate, so it must be small against the budget.
+  void GiveBack(Buffers buffers) {
+    const std::lock_guard lock(mutex_);
+    if (buffers.bytes() * static_cast<std::uint64_t>(Workers()) * 2 <= gate_.budget())
+      idle_.push_back(std::move(buffers));
+  }
+
+  Result<std::vector<std::uint8_t>> Make(const Parcel& parcel) {
+    Buffers buffers = TakeBuffers();
+    Result<std::vector<std::uint8_t>> bytes = Make(parcel, buffers);
+    GiveBack(std::move(buffers));
+    return bytes;
+  }
+
+  Result<std::vector<std::uint8_t>> Make(const Parcel& parcel, Buffers& buffers) const {
+    const Photo& photo = *parcel.photo;
+    const fs::path file = session_.Absolute(photo.path);
+    codec::ReadOptions read;
+    read.cancel = work_.cancel;
+    read.keep_metadata = order_.metadata;
+    read.correct_lens = photo.role == record::Role::kFrame;
+    Result<codec::Picture> picture = codec::ReadPicture(file, read, std::move(buffers.linear));
+    if (!picture.ok()) return picture.error();
+    if (picture->photo.hash != photo.hash) return Changed(file);
+    if (!record::Whole(parcel.framing)) {
+      const record::Crop& c = parcel.framing.crop;
+      picture->pixels = image::Reframe(
+          picture->pixels, {parcel.framing.quarter_turns, c.left, c.top, c.right, c.bottom, c.angle_deg});
+    }
+    render::RenderOptions render;
+    render.cancel = work_.cancel;
+    render.long_side_px = LongSide(order_, picture->pixels.width(), picture->pixels.height());
+    render.space = SpaceOf(order_.space);
+    render.acutance = order_.sharpening;
+    codec::WriteOptions write;
+    write.format = CodecFormat(order_.format);
+    write.quality = order_.quality;
+    write.subsampling = static_cast<codec::Subsampling>(order_.sampling);
+    write.space = render.space;
+    write.dpi = order_.dpi;
+    write.metadata = picture->metadata;
+    write.strip_place = !order_.place;
+    write.copyright = order_.copyright;
+    write.cancel = work_.cancel;
+    record::Correction correction;
+    if (parcel.solution != nullptr) {
+      correction = parcel.solution->correction;
+      render.monochrome.tone = tone_;
+      render.acutance = std::clamp(render.acutance + acutance_, -0.9, 2.0);
+      render.grain = grain_;
+      render.grain.seed = GrainSeed(photo);
+      PutTouch(correction.touch, render);
+    }
+    const bool as_it_is = parcel.solution == nullptr;
+    const bool sixteen = order_.format == FileFormat::kTiff16 || order_.format == FileFormat::kPng16;
+    Result<std::vector<std::uint8_t>> bytes =
+        sixteen ? Encoded(*picture, correction, as_it_is, render, write, buffers.sixteen)
+                : Encoded(*picture, correction, as_it_is, render, write, buffers.eight);
+    buffers.linear = std::move(picture->pixels);
+    return bytes;
+  }
+
+  template <class Pixels>
+  static Result<std::vector<std::uint8_t>> Encoded(const codec::Picture& picture,
+                                                   const record::Correction& correction, bool as_it_is,
+                                                   const render::RenderOptions& render,
+                                                   const codec::WriteOptions& write, Pixels& pixels) {
+    const Status rendered = as_it_is ? render::RenderAsItIs(picture.pixels, render, pixels)
+                                     : render::Render(picture.pixels, correction, render, pixels);
+    if (!rendered.ok()) return rendered.error();
+    return codec::EncodePicture(pixels, write);
+  }
+
+  // False: the session could not keep it, so the whole run stops.
+  bool Keep(const Parcel& parcel, bool done) {
     const std::lock_guard lock(mutex_);
     session::Delivery delivery = parcel.delivery;
-    delivery.done = true;
+    delivery.done = done;
     Result<session::Change> change = session_.Begin();
     Status kept = change.ok() ? change->Put(delivery) : Status(change.error());
     if (kept.ok()) kept = change->Commit();
     if (!kept.ok() && !stop_) stop_ = kept.error();
-    ++written_;
+    return kept.ok();
   }
 
   session::Session& session_;
-  const DeliverOptions& options_;
+  const record::Order& order_;
   const Work& work_;
   MemoryGate gate_;
   render::Grain grain_;
+  double acutance_ = 0;
+  std::vector<float> tone_;
   std::mutex mutex_;
+  std::vector<Buffers> idle_;
   std::atomic<bool> full_ = false;
-  int written_ = 0;
+  std::atomic<int> written_ = 0;
   std::optional<Error> stop_;
   std::vector<session::Problem> problems_;
 };
 
 }  // namespace
 
-Result<DeliverAnswer> DeliverAll(session::Session& session, const fs::path& out,
-                                 const DeliverOptions& options, const Work& work) {
-  Status quality = CheckSetting("quality", options.quality);
-  if (!quality.ok()) return quality.error();
-  Result<std::vector<Photo>> photos = session.Photos();
-  if (!photos.ok()) return photos.error();
-  Result<session::MatchResult> match = session.Match();
-  if (!match.ok()) return match.error();
-  Result<std::vector<session::Delivery>> earlier = session.Deliveries();
-  if (!earlier.ok()) return earlier.error();
-  Status prepared = PrepareFolder(out, session, *photos);
-  if (!prepared.ok()) return prepared.error();
-  std::error_code ec;
-  const fs::path folder = fs::canonical(out, ec);
+Result<DeliverAnswer> DeliverAll(session::Session& session, const fs::path& out, const record::Order& order,
+                                 const DeliverOptions& options, std::vector<session::Problem>& problems,
+                                 const Work& work) {
+  Result<fs::path> folder = PrepareFolder(out);
+  if (!folder.ok()) return folder.error();
   Result<std::unique_ptr<session::Lock>> lock =
-      session::Lock::Take(folder / ".samelight-deliver.lock", "the output folder " + out.string());
+      session::Lock::Take(*folder / ".samelight-deliver.lock", "the output folder " + out.string());
   if (!lock.ok()) return lock.error();
+  Result<Goods> goods = GoodsOf(session);
+  if (!goods.ok()) return goods.error();
+  FinishEarlier(session, *folder, goods->earlier);
 
-  std::unordered_map<PhotoId, const record::FrameSolution*> solution_of;
-  for (const record::FrameSolution& solution : match->frames) solution_of[solution.frame] = &solution;
-  std::unordered_map<std::string, const session::Delivery*> ours;
-  for (const session::Delivery& delivery : *earlier) ours[delivery.output] = &delivery;
-  std::vector<Photo> frames;
-  for (const Photo& photo : *photos)
-    if (photo.role == record::Role::kFrame) frames.push_back(photo);
-  const std::unordered_map<PhotoId, std::string> stems = OutputStems(frames);
-
-  Delivering delivering(session, options, work);
   DeliverAnswer answer;
   answer.out = out;
-  std::vector<Photo> grain_scans;
-  if (options.grain) {
-    Result<std::vector<Photo>> scans = GrainScans(session);
-    if (!scans.ok()) return scans.error();
-    grain_scans = std::move(scans).value();
-  }
-  std::vector<Parcel> parcels;
-  for (const Photo& photo : frames) {
-    const auto solution = solution_of.find(photo.id);
-    if (solution == solution_of.end()) continue;  // set aside earlier, with its own problem
+  Delivering delivering(session, order, options.memory_mib, work);
+  Result<TraitPlan> plan = PlanTraits(session, *goods, order);
+  if (!plan.ok()) return plan.error();
+  answer.notes = plan->notes;
+  std::vector<Parcel> all = Parcels(session, *goods, order, *folder, plan->digest), parcels;
+  if (Status apart = CheckFolders(all, session, goods->photos); !apart.ok()) return apart.error();
+
+  std::unordered_map<std::string, const session::Delivery*> ours;
+  for (const session::Delivery& delivery : goods->earlier) ours[delivery.output] = &delivery;
+  const auto approved = goods->standing.approved.find(order.name);
+  int unchanged = 0;
+  std::error_code ec;
+  for (Parcel& parcel : all) {
     if (!options.only.empty() &&
-        std::find(options.only.begin(), options.only.end(), photo.id) == options.only.end())
+        std::find(options.only.begin(), options.only.end(), parcel.photo->id) == options.only.end())
       continue;
-    ++answer.frames;
-    Parcel parcel{&photo, solution->second};
-    parcel.file = folder / (stems.at(photo.id) + codec::Ending(CodecFormat(options.format)));
-    parcel.delivery = {session.Relative(parcel.file), photo.id, options.order,
-                       DigestOf(photo, *solution->second, options, grain_scans), false};
+    if (options.changed && approved != goods->standing.approved.end()) {
+      const auto known = approved->second.find(parcel.photo->id);
+      if (known != approved->second.end() && known->second == parcel.delivery.digest) {
+        ++unchanged;
+        continue;
+      }
+    }
+    ++(parcel.solution != nullptr ? answer.frames : answer.scans);
     const auto it = ours.find(parcel.delivery.output);
-    const bool there = fs::exists(parcel.file, ec);
-    if (there && !options.again) {
+    if (fs::exists(parcel.file, ec) && !options.again) {
       if (it == ours.end()) {
         delivering.Fail({ErrorCode::kInvalidArgument,
                          "a file of this name is there already, and is not from this session",
                          parcel.file.string(), "name another folder, or write over it with --again"});
+        continue;
+      }
+      if (it->second->done && it->second->order != order.name) {
+        delivering.Fail(
+            {ErrorCode::kInvalidArgument,
+             fmt::format("a file of this name is there already, of the order '{}'", it->second->order),
+             parcel.file.string(), "name another folder or other names, or write over it with --again"});
         continue;
       }
       if (it->second->done && it->second->digest == parcel.delivery.digest) {
@@ -242,46 +344,43 @@ Result<DeliverAnswer> DeliverAll(session::Session& session, const fs::path& out,
     }
     parcels.push_back(std::move(parcel));
   }
+  if (unchanged > 0) answer.notes.push_back(fmt::format("{} as approved, and left out", unchanged));
   // Said before it is done: a file that a killed run leaves is known to be ours.
   if (!parcels.empty()) {
+    std::set<fs::path> folders;
+    for (const Parcel& parcel : parcels) folders.insert(parcel.file.parent_path());
+    for (const fs::path& each : folders) fs::create_directories(each, ec);  // what fails is told by the file
     Result<session::Change> change = session.Begin();
     if (!change.ok()) return change.error();
     Status put;
     for (std::size_t i = 0; put.ok() && i < parcels.size(); ++i) put = change->Put(parcels[i].delivery);
     if (put.ok()) put = change->Commit();
     if (!put.ok()) return put.error();
-    RemoveLeftOvers(folder, parcels);
   }
 
-  if (!parcels.empty() && !grain_scans.empty()) {
-    Result<record::GrainModel> grain = MeasureGrain(session, grain_scans, options.memory_mib, work);
-    if (grain.ok())
-      delivering.UseGrain(std::move(grain).value());
-    else if (grain.error().code == ErrorCode::kCancelled)
-      return grain.error();
-    else
-      answer.notes.push_back("the frames are delivered without grain: " + grain.error().what);
+  const bool makes =
+      std::any_of(parcels.begin(), parcels.end(), [](const Parcel& p) { return p.solution != nullptr; });
+  if (makes) {
+    Result<FilmTraits> traits = MeasureTraits(session, *goods, order, *plan, options.memory_mib, work);
+    if (!traits.ok()) return traits.error();
+    answer.notes.insert(answer.notes.end(), traits->notes.begin(), traits->notes.end());
+    delivering.Use(std::move(traits).value(), plan->tone);
   }
   work.progress.Begin("delivering", static_cast<long>(parcels.size()));
-  const bool all = ParallelFor(parcels.size(), work.cancel, [&](std::size_t i) {
+  const bool finished = ParallelFor(parcels.size(), work.cancel, [&](std::size_t i) {
     delivering.One(parcels[i]);
     work.progress.Advance(1);
   });
   work.progress.End();
-  if (!all) return Stopped();
+  if (!finished) return Stopped();
   if (delivering.stop()) return *delivering.stop();
   answer.written = delivering.written();
   if (delivering.full())
     delivering.Fail({ErrorCode::kNoSpace,
-                     fmt::format("the disk is full; {} of {} frames are delivered",
-                                 answer.written + answer.kept, answer.frames),
+                     fmt::format("the disk is full; {} of {} files are delivered",
+                                 answer.written + answer.kept, answer.frames + answer.scans),
                      out.string(), "free some space, then run the same command again; it goes on from here"});
-  Result<session::Change> change = session.Begin();
-  if (!change.ok()) return change.error();
-  Status put = change->ReplaceProblems(Stage::kDeliver, delivering.problems());
-  if (put.ok()) put = change->Commit();
-  if (!put.ok()) return put.error();
-  answer.problems = Told(delivering.problems());
+  problems.insert(problems.end(), delivering.problems().begin(), delivering.problems().end());
   return answer;
 }
 

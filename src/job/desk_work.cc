@@ -81,9 +81,11 @@ bool Desk::StartUpdate() { return impl_->Start("Bringing pairs and corrections u
 bool Desk::StartDeliver(const std::filesystem::path& out, const DeliverOptions& options) {
   return impl_->Start(
       "Delivering", [out, options](session::Session& session, const Work& work, JobEnded& ended) {
+        Result<std::vector<record::Order>> orders = OrdersOf(session, options);
+        if (!orders.ok()) return Status(orders.error());
         Status updated = Update(session, work, ended);
         if (!updated.ok()) return updated;
-        Result<DeliverAnswer> answer = DeliverAll(session, out, options, work);
+        Result<DeliverAnswer> answer = DeliverOrders(session, out, *orders, options, work);
         if (!answer.ok()) return Status(answer.error());
         ended.made = out;
         ended.told.push_back(

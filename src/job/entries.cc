@@ -89,9 +89,11 @@ Result<DeliverAnswer> Deliver(const DeliverRequest& request, const Work& work) {
   Result<std::unique_ptr<session::Session>> session =
       session::Session::Open(request.session, session::Access::kWrite);
   if (!session.ok()) return session.error();
+  Result<std::vector<record::Order>> orders = OrdersOf(**session, request.options);
+  if (!orders.ok()) return orders.error();
   Result<Prepared> prepared = Prepare(**session, request.options.memory_mib, false, work);
   if (!prepared.ok()) return prepared.error();
-  Result<DeliverAnswer> answer = DeliverAll(**session, request.out, request.options, work);
+  Result<DeliverAnswer> answer = DeliverOrders(**session, request.out, *orders, request.options, work);
   if (!answer.ok()) return answer.error();
   Status reports = WriteReports(**session, request.out, work);
   if (!reports.ok() && reports.error().code == ErrorCode::kCancelled) return reports.error();
@@ -126,6 +128,8 @@ Result<RunAnswer> Run(const RunRequest& request, const Work& work) {
   Result<std::unique_ptr<session::Session>> session =
       session::Session::Open(answer.session, session::Access::kCreate);
   if (!session.ok()) return session.error();
+  Result<std::vector<record::Order>> orders = OrdersOf(**session, request.options);
+  if (!orders.ok()) return orders.error();
   Stopwatch watch(answer.seconds);
   Result<StockAnswer> stock = TakeStock(**session, request.film, request.digital, {request.out}, work);
   if (!stock.ok()) return stock.error();
@@ -147,7 +151,7 @@ Result<RunAnswer> Run(const RunRequest& request, const Work& work) {
   answer.match = std::move(prepared->match);
   answer.seconds.insert(prepared->seconds.begin(), prepared->seconds.end());
   watch = Stopwatch(answer.seconds);
-  Result<DeliverAnswer> deliver = DeliverAll(**session, request.out, request.options, work);
+  Result<DeliverAnswer> deliver = DeliverOrders(**session, request.out, *orders, request.options, work);
   if (!deliver.ok()) return deliver.error();
   answer.deliver = std::move(deliver).value();
   watch.Lap("deliver");

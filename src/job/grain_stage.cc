@@ -20,7 +20,7 @@ constexpr double kFilmLongSideMm = 56;
 
 }  // namespace
 
-Result<std::vector<record::Photo>> GrainScans(const session::Session& session) {
+Result<std::vector<record::Photo>> GrainScans(const session::Session& session, bool grey) {
   Result<std::vector<record::Photo>> photos = session.Photos();
   if (!photos.ok()) return photos.error();
   Result<std::unordered_map<PhotoId, session::MeasuredEntry>> measured = session.Measured();
@@ -32,12 +32,12 @@ Result<std::vector<record::Photo>> GrainScans(const session::Session& session) {
   const session::Standing standing = session::Fold(*words);
   std::unordered_map<PhotoId, record::Measured> facts;
   for (auto& [id, entry] : *measured) facts[id] = std::move(entry.measured);
-  std::set<RollId> grey;
+  std::set<RollId> grey_rolls;
   for (const record::Roll& roll : StandingRolls(std::move(rolls).value(), standing, facts, *photos))
-    if (roll.black_and_white) grey.insert(roll.id);
+    if (roll.black_and_white) grey_rolls.insert(roll.id);
   std::vector<record::Photo> all, some;
   for (record::Photo& photo : *photos)
-    if (photo.role == record::Role::kScan && !photo.hash.empty() && !grey.contains(photo.roll) &&
+    if (photo.role == record::Role::kScan && !photo.hash.empty() && grey_rolls.contains(photo.roll) == grey &&
         !standing.barred.contains(photo.id))
       all.push_back(std::move(photo));
   const std::size_t count = std::min(kGrainScans, all.size());
@@ -47,7 +47,8 @@ Result<std::vector<record::Photo>> GrainScans(const session::Session& session) {
 
 Result<record::GrainModel> MeasureGrain(const session::Session& session,
                                         const std::vector<record::Photo>& scans, std::uint64_t memory_mib,
-                                        const Work& work) {
+                                        const Work& work,
+                                        const std::function<void(const image::RgbF&)>& also) {
   MemoryGate gate(BudgetBytes(memory_mib));
   render::GrainMeter meter;
   work.progress.Begin("measuring grain", static_cast<long>(scans.size()));
@@ -59,7 +60,10 @@ Result<record::GrainModel> MeasureGrain(const session::Session& session,
     read.correct_lens = false;
     read.cancel = work.cancel;
     Result<codec::Picture> picture = codec::ReadPicture(session.Absolute(scan.path), read);
-    if (picture.ok() && picture->photo.hash == scan.hash) meter.Add(picture->pixels, kFilmLongSideMm);
+    if (picture.ok() && picture->photo.hash == scan.hash) {
+      meter.Add(picture->pixels, kFilmLongSideMm);
+      if (also) also(picture->pixels);
+    }
     work.progress.Advance(1);
   }
   work.progress.End();
@@ -70,7 +74,7 @@ Result<record::GrainModel> MeasureGrain(const session::Session& session,
 void PutTouch(const record::Handles& touch, render::RenderOptions& options) {
   options.grain.amount = std::clamp(options.grain.amount * (1 + touch.grain_amount), 0.0, 10.0);
   options.grain.size = std::clamp(options.grain.size * (1 + touch.grain_size), 0.25, 4.0);
-  options.acutance = std::clamp(options.acutance + touch.acutance, 0.0, 2.0);
+  options.acutance = std::clamp(options.acutance + touch.acutance, -0.9, 2.0);
 }
 
 std::uint64_t GrainSeed(const record::Photo& frame) {

@@ -1,10 +1,12 @@
 // The grain of a session's film, from its scans.
 #pragma once
 
+#include <functional>
 #include <string>
 #include <vector>
 
 #include "base/result.h"
+#include "image/raster.h"
 #include "job/job.h"
 #include "record/correction.h"
 #include "record/grain.h"
@@ -16,13 +18,15 @@ namespace samelight::job {
 // The scans that grain is measured on: of colour rolls, not barred, at most kGrainScans, evenly from all.
 // Always the same for the same session.
 inline constexpr std::size_t kGrainScans = 12;
-Result<std::vector<record::Photo>> GrainScans(const session::Session& session);
+// `grey`: of black-and-white rolls instead.
+Result<std::vector<record::Photo>> GrainScans(const session::Session& session, bool grey = false);
 
-// Reads `scans` at full size and measures. A scan that cannot be read is passed over. kNothingToDo when there
-// is too little flat film to measure, kCancelled.
+// Reads `scans` at full size and measures; `also` sees each of them. A scan that cannot be read is passed
+// over. kNothingToDo when there is too little flat film to measure, kCancelled.
 Result<record::GrainModel> MeasureGrain(const session::Session& session,
                                         const std::vector<record::Photo>& scans, std::uint64_t memory_mib,
-                                        const Work& work);
+                                        const Work& work,
+                                        const std::function<void(const image::RgbF&)>& also = nullptr);
 
 // A person's grain and acutance on top of what `options` holds, kept within what rendering takes.
 void PutTouch(const record::Handles& touch, render::RenderOptions& options);

@@ -5,6 +5,7 @@
 // one session (a second process gets kBusy).
 #pragma once
 
+#include <array>
 #include <cstdint>
 #include <filesystem>
 #include <map>
@@ -16,6 +17,7 @@
 #include "base/cancel.h"
 #include "base/progress.h"
 #include "base/result.h"
+#include "record/order.h"
 #include "report/report.h"
 
 namespace samelight::job {
@@ -83,25 +85,62 @@ struct MatchAnswer {
 };
 Result<MatchAnswer> Match(const MatchRequest& request, const Work& work);
 
+// --- orders: what is to be delivered, and how
+
+// Fields are named and written as order_fields.h lists them.
+using OrderFieldWords = std::vector<std::pair<std::string, std::string>>;
+
+struct OrderRequest {
+  fs::path session;
+  std::string name;        // empty: only to list what is kept
+  OrderFieldWords fields;  // said of it; what is not said stays as it was, or is as usual in a new order
+  bool drop = false;       // it is no longer kept
+  bool approve = false;    // what was delivered of it is right: DeliverOptions::changed counts from here
+};
+struct OrderAnswer {
+  std::vector<record::Order> orders;  // all that are kept, by name
+  std::vector<std::string> told;      // the same in words
+  int approved = 0;                   // pictures, by this call
+};
+// A change by a person, which can be undone. kNotFound, kInvalidArgument: then nothing is changed.
+Result<OrderAnswer> Orders(const OrderRequest& request);
+
+// --- crop: how frames are framed
+
+struct CropRequest {
+  fs::path session;
+  std::vector<std::string> frames;           // names, as above
+  std::optional<int> quarter_turns;          // clockwise, 0..3; what is not set stays as it is
+  std::optional<double> straighten_deg;      // -45..45; positive turns the content clockwise
+  std::optional<std::array<double, 4>> cut;  // left, top, right, bottom of the turned picture, 0..1
+  bool as_taken = false;                     // as the file says after all; nothing else is set then
+};
+struct CropAnswer {
+  int frames = 0;
+};
+// A change by a person, which can be undone; it moves no correction.
+Result<CropAnswer> Crop(const CropRequest& request);
+
 // --- deliver: full-size files
 
-enum class Format { kJpeg, kTiff8, kTiff16, kPng };
-
 struct DeliverOptions {
-  std::string order = "default";
-  Format format = Format::kJpeg;
-  int quality = 95;              // JPEG
-  bool grain = true;             // of the film, where it could be measured; the answer says where not
+  // Names of orders that the session keeps. None: one order that is not kept, made of `fields`. With one
+  // name, `fields` are said of that order first, which is then kept with them (made when there is none of
+  // that name).
+  std::vector<std::string> orders;
+  OrderFieldWords fields;
+  bool changed = false;          // only what is not as it was when the order was last approved
   bool again = false;            // also what is delivered already, and over files of others
   std::vector<PhotoId> only;     // these frames alone; empty: all
   std::uint64_t memory_mib = 0;  // most memory for pictures in work; 0: a quarter of the machine
 };
 struct DeliverRequest {
-  fs::path session, out;
+  fs::path session, out;  // several orders each have a folder of their name in `out`
   DeliverOptions options;
 };
 struct DeliverAnswer {
-  int frames = 0, written = 0, kept = 0;  // kept: delivered earlier and still right
+  int frames = 0, scans = 0;  // to be delivered, in all orders
+  int written = 0, kept = 0;  // kept: delivered earlier and still right
   fs::path out;
   std::vector<std::string> notes;
   std::vector<Problem> problems;
@@ -126,8 +165,9 @@ struct RunAnswer {
   std::map<std::string, double> seconds;  // by stage
   std::vector<Problem> problems;          // of all stages
 };
-// Writes <stem>.jpg|.tif|.png for every frame, session.samelight, report.json and report.html into `out`.
-// kNothingToDo when there is no frame. DeliverOptions::again also pairs and solves again.
+// Writes <stem>.jpg|.tif|.png for every frame (or as options.fields say), session.samelight, report.json and
+// report.html into `out`. kNothingToDo when there is no frame. DeliverOptions::again also pairs and solves
+// again.
 Result<RunAnswer> Run(const RunRequest& request, const Work& work);
 
 // --- show and check: what the session knows
@@ -148,6 +188,7 @@ struct PictureAnswer {
   std::vector<std::pair<std::string, record::PairCandidate>> alternatives;
   std::string partner;  // name of the other picture of `pair` or of the solution's scan
   std::optional<record::FrameSolution> solution;  // of a frame
+  record::Framing framing;                        // of a frame: the person's, else its file's
   std::string output;
 };
 Result<PictureAnswer> ShowPicture(const fs::path& session, const std::string& picture);

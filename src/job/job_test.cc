@@ -36,20 +36,6 @@ Photo Named(std::int64_t id, const std::string& path, Role role = Role::kFrame) 
   return photo;
 }
 
-TEST(NamesTest, TheFirstKeepsItsStemTheNextIsNumbered) {
-  const std::vector<Photo> frames = {Named(1, "a/IMG_1.dng"),   Named(2, "a/IMG_1.jpg"),
-                                     Named(3, "b/IMG_1.jpg"),   Named(4, "b/img_1.tif"),
-                                     Named(5, "b/IMG_1~2.jpg"), Named(6, "c/other.jpg")};
-  const auto stems = OutputStems(frames);
-  EXPECT_EQ(stems.at(PhotoId{1}), "IMG_1");
-  EXPECT_EQ(stems.at(PhotoId{2}), "IMG_1~2");
-  EXPECT_EQ(stems.at(PhotoId{3}), "IMG_1~3");
-  EXPECT_EQ(stems.at(PhotoId{4}), "img_1~4")
-      << "other systems would lose one of two names that differ in case";
-  EXPECT_EQ(stems.at(PhotoId{5}), "IMG_1~2~2") << "its own stem was taken by then";
-  EXPECT_EQ(stems.at(PhotoId{6}), "other");
-}
-
 TEST(NamesTest, PicturesAreFoundByNameStemOrPath) {
   const std::vector<Photo> photos = {Named(1, "film/roll 1/01.jpg", Role::kScan),
                                      Named(2, "film/roll 2/01.jpg", Role::kScan), Named(3, "digital/01.dng"),

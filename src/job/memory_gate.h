@@ -36,6 +36,7 @@ class MemoryGate {
   // Waits until `bytes` fit beside what is admitted. What is larger than the whole budget is admitted alone,
   // so that every picture gets its turn.
   Admission Admit(std::uint64_t bytes, const Cancel& cancel);
+  std::uint64_t budget() const { return budget_; }
 
  private:
   std::mutex mutex_;

@@ -3,7 +3,6 @@
 #include <algorithm>
 #include <filesystem>
 #include <functional>
-#include <unordered_set>
 
 #include <fmt/format.h>
 
@@ -11,12 +10,6 @@ namespace samelight::job {
 namespace {
 
 namespace fs = std::filesystem;
-
-std::string Lower(std::string text) {
-  for (char& c : text)
-    if (c >= 'A' && c <= 'Z') c = static_cast<char>(c - 'A' + 'a');
-  return text;
-}
 
 // How well `name` means `path`: 3 the whole path, 2 the end of it at a '/', 1 the stem, 0 not at all.
 int Fit(const std::string& path, const std::string& name) {
@@ -49,18 +42,6 @@ Result<PhotoId> Find(const std::vector<record::Photo>& photos, const std::string
 }
 
 }  // namespace
-
-std::unordered_map<PhotoId, std::string> OutputStems(const std::vector<record::Photo>& frames) {
-  std::unordered_map<PhotoId, std::string> stems;
-  std::unordered_set<std::string> taken;
-  for (const record::Photo& frame : frames) {
-    const std::string stem = fs::path(frame.path).stem().string();
-    std::string name = stem;
-    for (int i = 2; !taken.insert(Lower(name)).second; ++i) name = fmt::format("{}~{}", stem, i);
-    stems[frame.id] = name;
-  }
-  return stems;
-}
 
 Result<PhotoId> FindPhoto(const std::vector<record::Photo>& photos, record::Role role,
                           const std::string& name) {

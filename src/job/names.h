@@ -1,8 +1,7 @@
-// Names: of delivered files, and of pictures as a person types them.
+// Pictures, rolls and lights as a person names them.
 #pragma once
 
 #include <string>
-#include <unordered_map>
 #include <vector>
 
 #include "base/result.h"
@@ -10,11 +9,6 @@
 #include "record/photo.h"
 
 namespace samelight::job {
-
-// Stems of delivered files. The first photo with a stem keeps it, the next becomes "stem~2", then "~3". Stems
-// that differ only in case count as the same (disks of other systems would lose one). `frames` in the order
-// in which they came, so that frames that come later never change an earlier name.
-std::unordered_map<PhotoId, std::string> OutputStems(const std::vector<record::Photo>& frames);
 
 // The photo of `role` that `name` means: its file name, its stem, or the end of its path. kNotFound, or
 // kInvalidArgument when several could be meant.

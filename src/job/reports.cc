@@ -7,11 +7,11 @@
 #include "codec/write.h"
 #include "image/resize.h"
 #include "job/rolls.h"
+#include "job/running_order.h"
 #include "job/stages.h"
 #include "look/evaluate.h"
 #include "measure/cache.h"
 #include "measure/measure.h"
-#include "pair/clock.h"
 #include "report/proof.h"
 
 namespace samelight::job {
@@ -23,14 +23,7 @@ constexpr int kThumbnailQuality = 82;  // common practice for small pictures on 
 
 // Scans by roll and place, frames by time on one clock.
 void Order(const std::vector<session::Clock>& clocks, std::vector<Photo>& photos) {
-  std::unordered_map<std::string, double> offset_s;
-  for (const session::Clock& clock : clocks) offset_s[clock.body] = clock.offset_s;
-  const auto time_us = [&](const Photo& photo) {
-    if (!photo.capture.time_us) return INT64_MAX;
-    const auto it = offset_s.find(pair::BodyName(photo));
-    const double offset_us = it == offset_s.end() ? 0 : it->second * 1e6;
-    return *photo.capture.time_us + static_cast<std::int64_t>(offset_us);
-  };
+  const auto time_us = [&](const Photo& photo) { return SessionTime(photo, clocks).value_or(INT64_MAX); };
   std::stable_sort(photos.begin(), photos.end(), [&](const Photo& a, const Photo& b) {
     if (a.role != b.role) return a.role == record::Role::kScan;
     if (a.role == record::Role::kScan)
@@ -193,7 +186,8 @@ Result<report::Report> ReportAsSolved(const session::Session& session, const fs:
   for (const session::Delivery& delivery : *deliveries) {
     const fs::path file = session.Absolute(delivery.output);
     if (!delivery.done) continue;
-    const bool in_folder = file.parent_path() == here;
+    const fs::path below = file.lexically_relative(here);
+    const bool in_folder = !below.empty() && *below.begin() != "..";
     if (in_folder || !report.outputs.contains(delivery.frame))
       report.outputs[delivery.frame] = file.lexically_relative(here).generic_string();
   }

@@ -43,8 +43,19 @@ Status AddPairs(const session::Session& session, solve::Request& request);
 // Solves, under the same rule.
 Result<MatchAnswer> MatchAll(session::Session& session, bool again, const Work& work);
 
-Result<DeliverAnswer> DeliverAll(session::Session& session, const fs::path& out,
-                                 const DeliverOptions& options, const Work& work);
+// One order into one folder. What is not delivered is added to `problems`.
+Result<DeliverAnswer> DeliverAll(session::Session& session, const fs::path& out, const record::Order& order,
+                                 const DeliverOptions& options, std::vector<session::Problem>& problems,
+                                 const Work& work);
+// The orders that `options` name or make (what they say of an order is said to the session), and all of them
+// into their folders; problems are kept in the session.
+Result<std::vector<record::Order>> OrdersOf(session::Session& session, const DeliverOptions& options);
+Result<DeliverAnswer> DeliverOrders(session::Session& session, const fs::path& out,
+                                    const std::vector<record::Order>& orders, const DeliverOptions& options,
+                                    const Work& work);
+// Says `fields` of the order `name` and keeps it; nothing is said when it stands so already.
+Result<record::Order> SayOrder(session::Session& session, const std::string& name,
+                               const OrderFieldWords& fields);
 
 // Measures, pairs and solves what is not up to date: what delivering stands on.
 struct Prepared {

@@ -20,6 +20,7 @@ struct GrainModel {
   double pitch_um = 0;
   double film_long_side_mm = 36;
   int patches = 0;  // flat places that were measured; 0: not measured
+  bool operator==(const GrainModel&) const = default;
 };
 
 }  // namespace samelight::record

@@ -1,6 +1,7 @@
 // A correction baked for speed: a linear part, a shaper per channel, and a table of encoded output colours.
 #pragma once
 
+#include <algorithm>
 #include <array>
 #include <cstddef>
 #include <vector>
@@ -51,6 +52,16 @@ inline constexpr float kMostRoot = 1.25f;
 struct Encoder {
   alignas(64) std::array<std::array<float, kEncoderPieces>, 4> piece{};
 };
+
+void FillEncoder(color::Space space, Encoder& encoder);
+// Encoded value of a root of 0..kMostRoot.
+inline float EncodeRoot(const Encoder& encoder, float root) {
+  const float v = root * (kEncoderPieces / kMostRoot);
+  const int piece = std::min(static_cast<int>(v), kEncoderPieces - 1);
+  const float f = v - static_cast<float>(piece);
+  const auto& p = encoder.piece;
+  return ((p[3][piece] * f + p[2][piece]) * f + p[1][piece]) * f + p[0][piece];
+}
 
 // What one frame needs. Where skin follows the film at its own share, the two looks are baked apart and mixed
 // in linear light: one table cannot run along the layers of both.

@@ -167,16 +167,20 @@ void FillGain(const record::GrainModel& model, color::Space space, double amount
     return amount * At(model.density, model.sigma[layer], -std::log10(linear)) * slope *
            (encoded > 0 ? 1 : 0);
   };
+  constexpr double kStep = 1.0 / kGainPieces, kNear = kStep / 4;
+  const auto slope = [&](int c, double at) {
+    const double low = std::max(at - kNear, 1e-6), high = std::min(1.0, at + kNear);
+    return kStep * (gain(c, high) - gain(c, low)) / (high - low);
+  };
   for (int c = 0; c < 3; ++c)
-    for (int i = 0; i < 16; ++i) {
-      const double h = 1.0 / 16, y0 = gain(c, i * h), y1 = gain(c, (i + 1) * h);
-      const double before = i > 0 ? gain(c, (i - 1) * h) : 2 * y0 - y1,
-                   after = i < 15 ? gain(c, (i + 2) * h) : 2 * y1 - y0;
-      const double s0 = 0.5 * (y1 - before), s1 = 0.5 * (after - y0);
-      shape.gain[c][0][i] = static_cast<float>(y0);
-      shape.gain[c][1][i] = static_cast<float>(s0);
-      shape.gain[c][2][i] = static_cast<float>(3 * (y1 - y0) - 2 * s0 - s1);
-      shape.gain[c][3][i] = static_cast<float>(s0 + s1 - 2 * (y1 - y0));
+    for (int i = 0; i < kGainPieces; ++i) {
+      const double y0 = gain(c, i * kStep), y1 = gain(c, (i + 1) * kStep), s0 = slope(c, i * kStep),
+                   s1 = slope(c, (i + 1) * kStep);
+      const int at = kGainPieces * c + i;
+      shape.gain[0][at] = static_cast<float>(y0);
+      shape.gain[1][at] = static_cast<float>(s0);
+      shape.gain[2][at] = static_cast<float>(3 * (y1 - y0) - 2 * s0 - s1);
+      shape.gain[3][at] = static_cast<float>(s0 + s1 - 2 * (y1 - y0));
     }
 }
 

@@ -8,8 +8,6 @@
 #include <hwy/foreach_target.h>
 #include <hwy/highway.h>
 
-#include "render/pick-inl.h"
-
 #ifndef SAMELIGHT_RENDER_GRAIN_NOISE_ONCE
 #define SAMELIGHT_RENDER_GRAIN_NOISE_ONCE
 namespace samelight::render {
@@ -44,6 +42,21 @@ constexpr float kUnit = 1.0f / (147.80166f * (1 << kWhiteShift));
   return static_cast<std::int16_t>((sum - kByteMean) * (1 << kWhiteShift));
 }
 
+// The two terms' strengths as shares in 1/32768 of what they have together.
+struct Shares {
+  std::int16_t share[2];
+  float unit;  // of a sum so weighted, in standard deviations of white noise
+};
+[[maybe_unused]] inline Shares SharesOf(const NoiseShape& shape) {
+  const float a = shape.term[0].strength, b = shape.term[1].strength, all = std::abs(a) + std::abs(b);
+  if (!(all > 0)) return {{0, 0}, 0};
+  const auto part = [&](float v) { return static_cast<std::int16_t>(std::lround(32767 * v / all)); };
+  return {{part(a), part(b)}, all * kUnit};
+}
+[[maybe_unused]] inline std::int16_t MixShare(float mix) {
+  return static_cast<std::int16_t>(std::lround(32767 * std::clamp(mix, -1.0f, 1.0f)));
+}
+
 }  // namespace
 }  // namespace samelight::render
 #endif
@@ -57,6 +70,17 @@ void WhiteRow(std::uint32_t a, std::uint32_t b, int x, std::size_t count, std::i
 }
 
 int Part(int value, int tap) { return (value * tap + 16384) >> 15; }
+
+void MixRows(const NoiseShape& shape, std::size_t count, std::size_t stride, std::int16_t* white) {
+  for (std::size_t i = 0; i < count; ++i) {
+    const int r = white[i], g = white[stride + i], b = white[2 * stride + i];
+    for (int c = 0; c < 3; ++c) {
+      const auto& m = shape.mix[c];
+      white[c * stride + i] = static_cast<std::int16_t>(Part(r, MixShare(m[0])) + Part(g, MixShare(m[1])) +
+                                                        Part(b, MixShare(m[2])));
+    }
+  }
+}
 
 void AcrossRow(const NoiseShape& shape, const std::int16_t* in, std::size_t count, std::size_t stride,
                std::int16_t* out) {
@@ -73,33 +97,27 @@ void AcrossRow(const NoiseShape& shape, const std::int16_t* in, std::size_t coun
 void AddRow(const NoiseShape& shape, const std::int16_t* const* rows, std::size_t stride, std::size_t count,
             float* rgbx) {
   const int middle = shape.radius();
-  for (std::size_t i = 0; i < count; ++i) {
-    float layer[3];
+  const Shares shares = SharesOf(shape);
+  for (std::size_t i = 0; i < count; ++i)
     for (int c = 0; c < 3; ++c) {
-      float part[2];
+      int noise = 0;
       for (int t = 0; t < 2; ++t) {
         const Taps& taps = shape.term[t].taps;
         const std::size_t at = (2 * c + t) * stride + i;
         int sum = Part(rows[middle][at], taps.h[0]);
         for (int k = 1; k <= taps.radius; ++k)
           sum += Part(rows[middle - k][at] + rows[middle + k][at], taps.h[k]);
-        part[t] = static_cast<float>(sum) * (shape.term[t].strength * kUnit);
+        noise += Part(sum, shares.share[t]);
       }
-      layer[c] = part[0] + part[1];
-    }
-    for (int c = 0; c < 3; ++c) {
-      const auto& m = shape.mix[c];
-      const float noise = std::fma(m[2], layer[2], std::fma(m[1], layer[1], m[0] * layer[0]));
       const float v = rgbx[4 * i + c];
-      const float place = std::min(std::max(v, 0.0f) * 16.0f, 15.9999f);
+      const float place = std::min(std::max(v, 0.0f) * kGainPieces, kGainPieces - 1e-4f);
       const int piece = static_cast<int>(place);
       const float f = place - static_cast<float>(piece);
-      const auto& g = shape.gain[c];
-      const float gain =
-          std::fma(std::fma(std::fma(g[3][piece], f, g[2][piece]), f, g[1][piece]), f, g[0][piece]);
-      rgbx[4 * i + c] = std::fma(noise, gain, v);
+      const float* g[4];
+      for (int p = 0; p < 4; ++p) g[p] = &shape.gain[p][kGainPieces * c + piece];
+      const float gain = std::fma(std::fma(std::fma(*g[3], f, *g[2]), f, *g[1]), f, *g[0]);
+      rgbx[4 * i + c] = std::fma(static_cast<float>(noise) * shares.unit, gain, v);
     }
-  }
 }
 
 #else
@@ -130,6 +148,24 @@ void WhiteRow(std::uint32_t a, std::uint32_t b, int x, std::size_t count, std::i
     const auto sum = hn::Add(hn::And(pairs, hn::Set(du, 0xffffu)), hn::ShiftRight<16>(pairs));
     const auto centred = hn::ShiftLeft<kWhiteShift>(hn::Sub(hn::BitCast(di, sum), hn::Set(di, kByteMean)));
     hn::StoreU(hn::DemoteTo(d16, centred), d16, out + i);
+  }
+}
+
+// The layers' white noise becomes that of the channels, in place: three rows, `stride` apart.
+void MixRows(const NoiseShape& shape, std::size_t count, std::size_t stride,
+             std::int16_t* HWY_RESTRICT white) {
+  const I16 d;
+  V16 mix[3][3];
+  for (int c = 0; c < 3; ++c)
+    for (int k = 0; k < 3; ++k) mix[c][k] = hn::Set(d, MixShare(shape.mix[c][k]));
+  for (std::size_t i = 0; i < count; i += hn::Lanes(d)) {
+    const V16 r = hn::LoadU(d, white + i), g = hn::LoadU(d, white + stride + i),
+              b = hn::LoadU(d, white + 2 * stride + i);
+    for (int c = 0; c < 3; ++c) {
+      const V16 sum = hn::Add(hn::Add(hn::MulFixedPoint15(r, mix[c][0]), hn::MulFixedPoint15(g, mix[c][1])),
+                              hn::MulFixedPoint15(b, mix[c][2]));
+      hn::StoreU(sum, d, white + c * stride + i);
+    }
   }
 }
 
@@ -166,18 +202,81 @@ HWY_INLINE V16 Down(I16 d, const Taps& taps, const std::int16_t* const* rows, in
   return sum;
 }
 
-HWY_INLINE hn::Vec<F> Grained(F d, const NoiseShape& shape, int c, hn::Vec<F> n0, hn::Vec<F> n1,
-                              hn::Vec<F> n2, hn::Vec<F> v) {
-  const auto& m = shape.mix[c];
-  auto noise = hn::Mul(hn::Set(d, m[0]), n0);
-  noise = hn::MulAdd(hn::Set(d, m[1]), n1, noise);
-  noise = hn::MulAdd(hn::Set(d, m[2]), n2, noise);
-  const auto place = hn::Min(hn::Mul(hn::Max(v, hn::Zero(d)), hn::Set(d, 16.0f)), hn::Set(d, 15.9999f));
-  const auto piece = hn::Floor(place), f = hn::Sub(place, piece);
-  const auto& g = shape.gain[c];
-  auto gain = hn::MulAdd(Pick(d, g[3].data(), piece), f, Pick(d, g[2].data(), piece));
-  gain = hn::MulAdd(gain, f, Pick(d, g[1].data(), piece));
-  gain = hn::MulAdd(gain, f, Pick(d, g[0].data(), piece));
+HWY_INLINE V16 Noise(I16 d, const NoiseShape& shape, const Shares& shares, const std::int16_t* const* rows,
+                     std::size_t stride, int c, std::size_t i) {
+  const int middle = shape.radius();
+  const V16 a = Down(d, shape.term[0].taps, rows, middle, 2 * c * stride + i);
+  const V16 b = Down(d, shape.term[1].taps, rows, middle, (2 * c + 1) * stride + i);
+  return hn::Add(hn::MulFixedPoint15(a, hn::Set(d, shares.share[0])),
+                 hn::MulFixedPoint15(b, hn::Set(d, shares.share[1])));
+}
+
+#if HWY_TARGET <= HWY_AVX3 && HWY_ARCH_X86
+// Four whole pixels at a time: a register holds their twelve values, two hold a coefficient of all channels.
+void AddRow(const NoiseShape& shape, const std::int16_t* const* rows, std::size_t stride, std::size_t count,
+            float* rgbx) {
+  const hn::FixedTag<float, 16> d;
+  const hn::FixedTag<std::int32_t, 16> di;
+  const hn::FixedTag<std::int16_t, 16> half;
+  const I16 d16;
+  const Shares shares = SharesOf(shape);
+  const auto unit = hn::Set(d, shares.unit), pieces = hn::Set(d, static_cast<float>(kGainPieces));
+  const auto most = hn::Set(d, kGainPieces - 1e-4f), zero = hn::Zero(d);
+  HWY_ALIGN static constexpr std::int32_t kChannel[16] = {0, 8, 16, 24, 0, 8, 16, 24,
+                                                          0, 8, 16, 24, 0, 8, 16, 24};
+  const auto channel = hn::Load(di, kChannel);
+  __m512 low[4], high[4];
+  for (int p = 0; p < 4; ++p) {
+    low[p] = _mm512_load_ps(shape.gain[p].data());
+    high[p] = _mm512_load_ps(shape.gain[p].data() + 16);
+  }
+  HWY_ALIGN std::int16_t noise[4 * 32];
+  const V16 none = hn::Zero(d16);
+  for (std::size_t i = 0; i < count; i += hn::Lanes(d16)) {
+    hn::StoreInterleaved4(Noise(d16, shape, shares, rows, stride, 0, i),
+                          Noise(d16, shape, shares, rows, stride, 1, i),
+                          Noise(d16, shape, shares, rows, stride, 2, i), none, d16, noise);
+    const std::size_t here = std::min<std::size_t>(hn::Lanes(d16), count - i);
+    for (std::size_t k = 0; k < here; k += 4) {
+      float* at = rgbx + 4 * (i + k);
+      const __mmask16 inside =
+          k + 4 <= here ? __mmask16{0xffff} : static_cast<__mmask16>((1u << (4 * (here - k))) - 1);
+      const hn::Vec<decltype(d)> v{_mm512_maskz_loadu_ps(inside, at)};
+      const auto n = hn::Mul(hn::ConvertTo(d, hn::PromoteTo(di, hn::Load(half, noise + 4 * k))), unit);
+      const auto place = hn::Min(hn::Mul(hn::Max(v, zero), pieces), most);
+      const auto whole = hn::ConvertTo(di, place);
+      const auto f = hn::Sub(place, hn::ConvertTo(d, whole));
+      const __m512i index = hn::Add(whole, channel).raw;
+      const auto pick = [&](int p) HWY_ATTR {
+        return hn::Vec<decltype(d)>{_mm512_permutex2var_ps(low[p], index, high[p])};
+      };
+      auto gain = hn::MulAdd(pick(3), f, pick(2));
+      gain = hn::MulAdd(gain, f, pick(1));
+      gain = hn::MulAdd(gain, f, pick(0));
+      _mm512_mask_storeu_ps(at, inside, hn::MulAdd(n, gain, v).raw);
+    }
+  }
+}
+#else
+// Element `whole` (a whole number, 0..7) of eight floats, per lane. `eight` is aligned to 32 bytes.
+HWY_INLINE hn::Vec<F> PickEight(F d, const float* HWY_RESTRICT eight, hn::Vec<hn::RebindToSigned<F> > whole) {
+#if HWY_TARGET == HWY_AVX2
+  return hn::TableLookupLanes(hn::Load(d, eight), hn::IndicesFromVec(d, whole));
+#else
+  return hn::GatherIndex(d, eight, whole);
+#endif
+}
+
+HWY_INLINE hn::Vec<F> Grained(F d, const NoiseShape& shape, int c, hn::Vec<F> noise, hn::Vec<F> v) {
+  const hn::RebindToSigned<F> di;
+  const auto place = hn::Min(hn::Mul(hn::Max(v, hn::Zero(d)), hn::Set(d, static_cast<float>(kGainPieces))),
+                             hn::Set(d, kGainPieces - 1e-4f));
+  const auto whole = hn::ConvertTo(di, place);
+  const auto f = hn::Sub(place, hn::ConvertTo(d, whole));
+  const auto pick = [&](int p) HWY_ATTR { return PickEight(d, &shape.gain[p][kGainPieces * c], whole); };
+  auto gain = hn::MulAdd(pick(3), f, pick(2));
+  gain = hn::MulAdd(gain, f, pick(1));
+  gain = hn::MulAdd(gain, f, pick(0));
   return hn::MulAdd(noise, gain, v);
 }
 
@@ -193,9 +292,9 @@ HWY_INLINE void AddPart(F d, const NoiseShape& shape, hn::Vec<F> n0, hn::Vec<F> 
   }
   hn::Vec<F> r, g, b, x;
   hn::LoadInterleaved4(d, at, r, g, b, x);
-  r = Grained(d, shape, 0, n0, n1, n2, r);
-  g = Grained(d, shape, 1, n0, n1, n2, g);
-  b = Grained(d, shape, 2, n0, n1, n2, b);
+  r = Grained(d, shape, 0, n0, r);
+  g = Grained(d, shape, 1, n1, g);
+  b = Grained(d, shape, 2, n2, b);
   hn::StoreInterleaved4(r, g, b, x, d, at);
   if (here < lanes) std::copy(tail, tail + 4 * here, rgbx);
 }
@@ -207,30 +306,22 @@ void AddRow(const NoiseShape& shape, const std::int16_t* const* rows, std::size_
   const I16 d16;
   const hn::Half<I16> half;
   const std::size_t lanes = hn::Lanes(d);
-  const int middle = shape.radius();
-  const auto strength_a = hn::Set(d, shape.term[0].strength * kUnit);
-  const auto strength_b = hn::Set(d, shape.term[1].strength * kUnit);
-  const auto sum = [&](hn::Vec<hn::Half<I16> > a, hn::Vec<hn::Half<I16> > b) HWY_ATTR {
-    return hn::Add(hn::Mul(hn::ConvertTo(d, hn::PromoteTo(di, a)), strength_a),
-                   hn::Mul(hn::ConvertTo(d, hn::PromoteTo(di, b)), strength_b));
-  };
+  const Shares shares = SharesOf(shape);
+  const auto unit = hn::Set(d, shares.unit);
+  const auto in_float = [&](hn::Vec<hn::Half<I16> > n)
+                            HWY_ATTR { return hn::Mul(hn::ConvertTo(d, hn::PromoteTo(di, n)), unit); };
   for (std::size_t i = 0; i < count; i += 2 * lanes) {
-    const V16 a0 = Down(d16, shape.term[0].taps, rows, middle, i);
-    const V16 b0 = Down(d16, shape.term[1].taps, rows, middle, stride + i);
-    const V16 a1 = Down(d16, shape.term[0].taps, rows, middle, 2 * stride + i);
-    const V16 b1 = Down(d16, shape.term[1].taps, rows, middle, 3 * stride + i);
-    const V16 a2 = Down(d16, shape.term[0].taps, rows, middle, 4 * stride + i);
-    const V16 b2 = Down(d16, shape.term[1].taps, rows, middle, 5 * stride + i);
-    AddPart(d, shape, sum(hn::LowerHalf(half, a0), hn::LowerHalf(half, b0)),
-            sum(hn::LowerHalf(half, a1), hn::LowerHalf(half, b1)),
-            sum(hn::LowerHalf(half, a2), hn::LowerHalf(half, b2)), std::min(lanes, count - i), rgbx + 4 * i);
+    const V16 n0 = Noise(d16, shape, shares, rows, stride, 0, i);
+    const V16 n1 = Noise(d16, shape, shares, rows, stride, 1, i);
+    const V16 n2 = Noise(d16, shape, shares, rows, stride, 2, i);
+    AddPart(d, shape, in_float(hn::LowerHalf(half, n0)), in_float(hn::LowerHalf(half, n1)),
+            in_float(hn::LowerHalf(half, n2)), std::min(lanes, count - i), rgbx + 4 * i);
     if (i + lanes >= count) break;
-    AddPart(d, shape, sum(hn::UpperHalf(half, a0), hn::UpperHalf(half, b0)),
-            sum(hn::UpperHalf(half, a1), hn::UpperHalf(half, b1)),
-            sum(hn::UpperHalf(half, a2), hn::UpperHalf(half, b2)), std::min(lanes, count - i - lanes),
-            rgbx + 4 * (i + lanes));
+    AddPart(d, shape, in_float(hn::UpperHalf(half, n0)), in_float(hn::UpperHalf(half, n1)),
+            in_float(hn::UpperHalf(half, n2)), std::min(lanes, count - i - lanes), rgbx + 4 * (i + lanes));
   }
 }
+#endif
 #endif
 }  // namespace HWY_NAMESPACE
 }  // namespace samelight::render
@@ -240,6 +331,7 @@ HWY_AFTER_NAMESPACE();
 namespace samelight::render {
 
 HWY_EXPORT(WhiteRow);
+HWY_EXPORT(MixRows);
 HWY_EXPORT(AcrossRow);
 HWY_EXPORT(AddRow);
 
@@ -256,7 +348,7 @@ void NoiseStrip::Begin(const NoiseShape& shape, std::uint64_t seed, int x0, int 
   const int radius = shape.radius();
   depth_ = 2 * radius + 1;
   stride_ = width + kPad;
-  white_.resize(static_cast<std::size_t>(width) + 2 * radius + kPad);
+  white_.resize(3 * (static_cast<std::size_t>(width) + 2 * radius + kPad));
   ring_.resize(static_cast<std::size_t>(6) * stride_ * depth_);
   next_ = y0;
   for (int y = y0 - radius; y < y0 + radius; ++y) MakeRow(y);
@@ -265,13 +357,15 @@ void NoiseStrip::Begin(const NoiseShape& shape, std::uint64_t seed, int x0, int 
 void NoiseStrip::MakeRow(int y) {
   const int radius = shape_->radius();
   std::int16_t* slot = ring_.data() + static_cast<std::size_t>((y + depth_) % depth_) * 6 * stride_;
+  const std::size_t count = static_cast<std::size_t>(width_) + 2 * radius, apart = count + kPad;
   for (int c = 0; c < 3; ++c) {
     const RowKey key = KeyOf(seed_, y, c);
-    HWY_DYNAMIC_DISPATCH(WhiteRow)
-    (key.a, key.b, x0_ - radius, static_cast<std::size_t>(width_) + 2 * radius, white_.data());
-    HWY_DYNAMIC_DISPATCH(AcrossRow)
-    (*shape_, white_.data() + radius, width_, stride_, slot + static_cast<std::size_t>(2 * c) * stride_);
+    HWY_DYNAMIC_DISPATCH(WhiteRow)(key.a, key.b, x0_ - radius, count, white_.data() + c * apart);
   }
+  HWY_DYNAMIC_DISPATCH(MixRows)(*shape_, count, apart, white_.data());
+  for (int c = 0; c < 3; ++c) HWY_DYNAMIC_DISPATCH(AcrossRow)
+  (*shape_, white_.data() + c * apart + radius, width_, stride_,
+   slot + static_cast<std::size_t>(2 * c) * stride_);
 }
 
 void NoiseStrip::Add(float* rgbx) {

@@ -25,11 +25,13 @@ struct NoiseShape {
   std::array<Term, 2> term;  // the second has the larger radius
   // layer = mix * white, lower triangular: gives the correlation between the layers.
   std::array<std::array<float, 3>, 3> mix{{{1, 0, 0}, {0, 1, 0}, {0, 0, 1}}};
-  // Encoded change per unit noise for R, G, B against the encoded value 0..1, sixteen cubic pieces:
-  // [power][piece].
-  alignas(64) std::array<std::array<std::array<float, 16>, 4>, 3> gain{};
+  // Encoded change per unit noise for R, G, B against the encoded value 0..1, eight cubic pieces each:
+  // [power][8 x channel + piece]; a fourth channel of zeros follows.
+  alignas(64) std::array<std::array<float, 32>, 4> gain{};
   int radius() const { return term[1].taps.radius; }
 };
+
+inline constexpr int kGainPieces = 8;
 
 // Adds grain to the rows of one strip of a picture, from the top down. The noise of a pixel is a function of
 // seed, x and y alone, so strips, threads and order of frames do not matter. Vector targets agree within

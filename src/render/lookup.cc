@@ -267,14 +267,6 @@ void LookupRowPlain(const Baked& baked, const float* rgb, std::size_t count, flo
   }
 }
 
-float EncodePlain(const Encoder& encoder, float root) {
-  const float v = root * (kEncoderPieces / kMostRoot);
-  const int piece = std::min(static_cast<int>(v), kEncoderPieces - 1);
-  const float f = v - static_cast<float>(piece);
-  const auto& p = encoder.piece;
-  return ((p[3][piece] * f + p[2][piece]) * f + p[1][piece]) * f + p[0][piece];
-}
-
 void MixRowPlain(const BakedCorrection& baked, const float* skin, std::size_t count, float* rgbx) {
   for (std::size_t i = 0; i < count; ++i) {
     const float share = std::clamp(skin[4 * i + 3], 0.0f, 1.0f);
@@ -282,7 +274,7 @@ void MixRowPlain(const BakedCorrection& baked, const float* skin, std::size_t co
       const float a = rgbx[4 * i + c], b = skin[4 * i + c];
       const float film = a * std::abs(a);
       const float mixed = film + share * (b * std::abs(b) - film);
-      rgbx[4 * i + c] = EncodePlain(baked.encoder, std::sqrt(std::max(mixed, 0.0f)));
+      rgbx[4 * i + c] = EncodeRoot(baked.encoder, std::sqrt(std::max(mixed, 0.0f)));
     }
     rgbx[4 * i + 3] = 0;
   }

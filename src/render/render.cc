@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <array>
+#include <cmath>
 #include <memory>
 #include <type_traits>
 #include <vector>
@@ -28,6 +29,25 @@ struct Workshop {
   BakedCorrection baked;
   NoiseShape shape;
   NoiseStrip noise;
+  // What `shape` was made for: frames of a session share their grain and mostly their size, and a fit takes
+  // 10 ms.
+  record::GrainModel model;
+  int long_side_px = 0;
+  color::Space space = color::Space::kSrgb;
+  double amount = 0, size = 0;
+
+  void MakeShape(int side_px, color::Space to, const Grain& grain) {
+    if (side_px == long_side_px && to == space && grain.amount == amount && grain.size == size &&
+        grain.model == model)
+      return;
+    shape = ShapeFor(grain.model, side_px, to, grain.amount, grain.size);
+    model = grain.model;
+    long_side_px = side_px;
+    space = to;
+    amount = grain.amount;
+    size = grain.size;
+  }
+
   std::array<std::vector<float>, kRows> rgbx, luma;
 };
 Workshop& ThreadWorkshop() {
@@ -38,11 +58,12 @@ Workshop& ThreadWorkshop() {
 Status Check(const image::RgbF& linear, const RenderOptions& options) {
   const auto bad = [](const char* what) { return Error{ErrorCode::kInvalidArgument, what, "", ""}; };
   if (linear.empty()) return bad("there are no pixels to render");
-  if (!(options.acutance >= 0 && options.acutance <= 2)) return bad("acutance must be from 0 to 2");
+  if (!(options.acutance >= -0.9 && options.acutance <= 2)) return bad("acutance must be from -0.9 to 2");
   const Part& part = options.part;
   if (part.width > 0 && (options.long_side_px > 0 || part.x < 0 || part.y < 0 || part.height < 1 ||
                          part.width > linear.width() - part.x || part.height > linear.height() - part.y))
     return bad("the part to render does not lie in the picture");
+  if (options.monochrome.tone.size() == 1) return bad("a black-and-white tone needs two values or more");
   if (!options.grain.on) return {};
   if (!(options.grain.amount >= 0 && options.grain.amount <= 10))
     return bad("the amount of grain must be from 0 to 10");
@@ -52,11 +73,52 @@ Status Check(const image::RgbF& linear, const RenderOptions& options) {
   return {};
 }
 
+// Colours of a row: through the baked correction, or only into the output space.
+struct Corrected {
+  const BakedCorrection& baked;
+  void operator()(const float* rgb, int count, float* rgbx) const { Lookup(baked, rgb, count, rgbx); }
+};
+struct Grey {
+  const BakedCorrection& baked;
+  const std::vector<float>& tone;
+  void operator()(const float* rgb, int count, float* rgbx) const {
+    Lookup(baked, rgb, count, rgbx);
+    const float last = static_cast<float>(tone.size() - 1);
+    for (int i = 0; i < count; ++i, rgbx += 4) {
+      const float luma = 0.2126f * rgbx[0] + 0.7152f * rgbx[1] + 0.0722f * rgbx[2];
+      const float at = std::clamp(luma, 0.0f, 1.0f) * last;
+      const auto k = std::min(static_cast<std::size_t>(at), tone.size() - 2);
+      const float v = tone[k] + (at - static_cast<float>(k)) * (tone[k + 1] - tone[k]);
+      rgbx[0] = rgbx[1] = rgbx[2] = v;
+    }
+  }
+};
+struct AsItIs {
+  Mat3 matrix;
+  Encoder encoder;
+  explicit AsItIs(color::Space space) : matrix(color::RgbFromRgb(space, color::Space::kRec2020)) {
+    FillEncoder(space, encoder);
+  }
+  void operator()(const float* rgb, int count, float* rgbx) const {
+    for (int i = 0; i < count; ++i, rgb += 3, rgbx += 4) {
+      for (int c = 0; c < 3; ++c) {
+        const float v =
+            static_cast<float>(matrix[c][0] * rgb[0] + matrix[c][1] * rgb[1] + matrix[c][2] * rgb[2]);
+        rgbx[c] = EncodeRoot(encoder, std::sqrt(v > 0 ? std::min(v, 1.0f) : 0.0f));
+      }
+      rgbx[3] = 0;
+    }
+  }
+};
+
 // One strip of columns, row by row from y0 down.
+template <class Colour>
 class Strip {
  public:
-  Strip(Workshop& shop, const image::RgbF& in, float acutance, int x0, int width, int y0)
+  Strip(Workshop& shop, const Colour& colour, const image::RgbF& in, float acutance, int x0, int width,
+        int y0)
       : shop_(shop),
+        colour_(colour),
         in_(in),
         acutance_(acutance),
         x0_(x0),
@@ -71,7 +133,7 @@ class Strip {
   float* Next() {
     const int y = next_++;
     if (acutance_ == 0) {
-      Lookup(shop_.baked, in_.at(x0_, y), width_, shop_.rgbx[0].data());
+      colour_(in_.at(x0_, y), width_, shop_.rgbx[0].data());
       return shop_.rgbx[0].data();
     }
     while (loaded_ <= std::min(y + kReach, in_.height() - 1)) Load(loaded_++);
@@ -89,7 +151,7 @@ class Strip {
     const int left = Left(), right = std::min(in_.width(), x0_ + width_ + kReach);
     float* rgbx = shop_.rgbx[y % kRows].data();
     float* luma = shop_.luma[y % kRows].data();
-    Lookup(shop_.baked, in_.at(left, y), right - left, rgbx);
+    colour_(in_.at(left, y), right - left, rgbx);
     // The border's luma is repeated outside the picture.
     const int before = left - (x0_ - kReach), count = right - left;
     LumaRow(rgbx, count, luma + before);
@@ -98,40 +160,30 @@ class Strip {
   }
 
   Workshop& shop_;
+  const Colour& colour_;
   const image::RgbF& in_;
   const float acutance_;
   const int x0_, width_;
   int next_, loaded_;
 };
 
-template <class R>
-Status RenderAny(const image::RgbF& linear, const record::Correction& correction,
-                 const RenderOptions& options, R& out) {
-  if (Status sound = Check(linear, options); !sound.ok()) return sound;
-  const Error cancelled{ErrorCode::kCancelled, "rendering was stopped", "", ""};
-  if (options.cancel.requested()) return cancelled;
+const Error kStopped{ErrorCode::kCancelled, "rendering was stopped", "", ""};
+
+// `colour` gives colours that are then sharpened, grained by `noise` (unless null) and rounded.
+template <class R, class Colour>
+Status Draw(const image::RgbF& in, const Colour& colour, const NoiseShape* shape,
+            const RenderOptions& options, R& out) {
   Workshop& shop = ThreadWorkshop();
-  BakeWithin(look::Resolve(correction), options.space, shop.baked);
-  image::RgbF small;
-  const image::RgbF* in = &linear;
-  if (options.long_side_px > 0 && options.long_side_px < std::max(linear.width(), linear.height())) {
-    small = image::ShrinkTo(linear, options.long_side_px);
-    in = &small;
-  }
-  const bool grain = options.grain.on && options.grain.amount > 0;
-  if (grain)
-    shop.shape = ShapeFor(options.grain.model, std::max(in->width(), in->height()), options.space,
-                          options.grain.amount, options.grain.size);
-  const Part part = options.part.width > 0 ? options.part : Part{0, 0, in->width(), in->height()};
+  const Part part = options.part.width > 0 ? options.part : Part{0, 0, in.width(), in.height()};
   out.Resize(part.width, part.height);
   for (int x = 0; x < part.width; x += kStrip) {
     const int x0 = part.x + x, width = std::min(kStrip, part.width - x);
-    Strip strip(shop, *in, static_cast<float>(options.acutance), x0, width, part.y);
-    if (grain) shop.noise.Begin(shop.shape, options.grain.seed, x0, width, part.y);
+    Strip strip(shop, colour, in, static_cast<float>(options.acutance), x0, width, part.y);
+    if (shape != nullptr) shop.noise.Begin(*shape, options.grain.seed, x0, width, part.y);
     for (int y = 0; y < part.height; ++y) {
-      if (options.cancel.requested()) return cancelled;
+      if (options.cancel.requested()) return kStopped;
       float* rgbx = strip.Next();
-      if (grain) shop.noise.Add(rgbx);
+      if (shape != nullptr) shop.noise.Add(rgbx);
       if constexpr (std::is_same_v<R, image::RgbU8>)
         Quantise8(rgbx, width, options.dither, x0, part.y + y, out.at(x, y));
       else
@@ -139,6 +191,39 @@ Status RenderAny(const image::RgbF& linear, const record::Correction& correction
     }
   }
   return {};
+}
+
+// `linear`, or its reduced copy in `small`.
+const image::RgbF& Sized(const image::RgbF& linear, int long_side_px, image::RgbF& small) {
+  if (long_side_px <= 0 || long_side_px >= std::max(linear.width(), linear.height())) return linear;
+  small = image::ShrinkTo(linear, long_side_px);
+  return small;
+}
+
+template <class R>
+Status RenderAny(const image::RgbF& linear, const record::Correction& correction,
+                 const RenderOptions& options, R& out) {
+  if (Status sound = Check(linear, options); !sound.ok()) return sound;
+  if (options.cancel.requested()) return kStopped;
+  Workshop& shop = ThreadWorkshop();
+  BakeWithin(look::Resolve(correction), options.space, shop.baked);
+  image::RgbF small;
+  const image::RgbF& in = Sized(linear, options.long_side_px, small);
+  const bool grain = options.grain.on && options.grain.amount > 0;
+  if (grain) shop.MakeShape(std::max(in.width(), in.height()), options.space, options.grain);
+  const NoiseShape* shape = grain ? &shop.shape : nullptr;
+  if (!options.monochrome.tone.empty())
+    return Draw(in, Grey{shop.baked, options.monochrome.tone}, shape, options, out);
+  return Draw(in, Corrected{shop.baked}, shape, options, out);
+}
+
+template <class R>
+Status AsItIsAny(const image::RgbF& linear, RenderOptions options, R& out) {
+  options.grain.on = false;
+  if (Status sound = Check(linear, options); !sound.ok()) return sound;
+  if (options.cancel.requested()) return kStopped;
+  image::RgbF small;
+  return Draw(Sized(linear, options.long_side_px, small), AsItIs(options.space), nullptr, options, out);
 }
 
 template <class R>
@@ -159,6 +244,13 @@ Status Render(const image::RgbF& linear, const record::Correction& correction, c
 Status Render(const image::RgbF& linear, const record::Correction& correction, const RenderOptions& options,
               image::RgbU16& out) {
   return RenderAny(linear, correction, options, out);
+}
+
+Status RenderAsItIs(const image::RgbF& linear, const RenderOptions& options, image::RgbU8& out) {
+  return AsItIsAny(linear, options, out);
+}
+Status RenderAsItIs(const image::RgbF& linear, const RenderOptions& options, image::RgbU16& out) {
+  return AsItIsAny(linear, options, out);
 }
 
 Result<image::RgbU8> Render8(const image::RgbF& linear, const record::Correction& correction,

@@ -2,6 +2,7 @@
 #pragma once
 
 #include <cstdint>
+#include <vector>
 
 #include "base/cancel.h"
 #include "base/result.h"
@@ -26,12 +27,21 @@ struct Part {
   int x = 0, y = 0, width = 0, height = 0;
 };
 
+// A black-and-white picture of the corrected colours. `tone`: encoded grey against the luma of the encoded
+// colours (0.2126 R + 0.7152 G + 0.0722 B, ITU-R BT.709-6 item 3.2), at even steps from 0 to 1, linear
+// between; two or more values. Empty: colour.
+struct Monochrome {
+  std::vector<float> tone;
+};
+
 struct RenderOptions {
   int long_side_px = 0;  // 0, or more than the picture has: as decoded; never enlarged
   color::Space space = color::Space::kSrgb;
+  Monochrome monochrome;  // before acutance and grain
   Grain grain;
-  double acutance = 0;  // gain of the finest detail in output luma (sharpen.h); 0 leaves it, 0..2
-  bool dither = true;   // to 8 bit only, see quantise.h
+  double acutance =
+      0;  // gain of the finest detail in output luma (sharpen.h); 0 leaves it, -0.9..2, less than 0 softens
+  bool dither = true;  // to 8 bit only, see quantise.h
   // Only these pixels, the same as in the whole picture. Not together with long_side_px.
   Part part;
   Cancel cancel;
@@ -53,7 +63,12 @@ Status Render(const image::RgbF& linear, const record::Correction& correction, c
 Status Render(const image::RgbF& linear, const record::Correction& correction, const RenderOptions& options,
               image::RgbU16& out);
 
-// The same into a new picture.
+// Without any correction and grain: display-referred `linear` (white at 1) in size, with sharpening, encoded
+// in options.space and clipped to it. Within 2e-4 of the exact encoding before dither and rounding.
+Status RenderAsItIs(const image::RgbF& linear, const RenderOptions& options, image::RgbU8& out);
+Status RenderAsItIs(const image::RgbF& linear, const RenderOptions& options, image::RgbU16& out);
+
+// The same with a correction into a new picture.
 Result<image::RgbU8> Render8(const image::RgbF& linear, const record::Correction& correction,
                              const RenderOptions& options);
 Result<image::RgbU16> Render16(const image::RgbF& linear, const record::Correction& correction,

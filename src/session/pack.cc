@@ -26,6 +26,48 @@ void Visit(A& a, record::RegionKind& value) {
     if (value > record::RegionKind::kHighlight && value != record::RegionKind::kMasked) a.Fail();
   }
 }
+// The same for every other enumeration that a person's words hold.
+template <class A, class E>
+void VisitUpTo(A& a, E& value, E last) {
+  a(value);
+  if constexpr (A::kReads) {
+    if (value > last) a.Fail();
+  }
+}
+template <class A>
+void Visit(A& a, record::FileFormat& v) {
+  VisitUpTo(a, v, record::FileFormat::kPng16);
+}
+template <class A>
+void Visit(A& a, record::ChromaSampling& v) {
+  VisitUpTo(a, v, record::ChromaSampling::k420);
+}
+template <class A>
+void Visit(A& a, record::OutputSpace& v) {
+  VisitUpTo(a, v, record::OutputSpace::kRomm);
+}
+template <class A>
+void Visit(A& a, record::NamePart& v) {
+  VisitUpTo(a, v, record::NamePart::kLabel);
+}
+template <class A>
+void Visit(A& a, record::Pictures& v) {
+  VisitUpTo(a, v, record::Pictures::kBoth);
+}
+template <class A>
+void Visit(A& a, record::ScanTreatment& v) {
+  VisitUpTo(a, v, record::ScanTreatment::kFitted);
+}
+template <class A>
+void Visit(A& a, record::Tones& v) {
+  VisitUpTo(a, v, record::Tones::kBlackAndWhite);
+}
+template <class A>
+void Visit(A& a, record::OutputSize& value);
+template <class A>
+void Visit(A& a, record::Order& value);
+template <class A>
+void Visit(A& a, record::Framing& value);
 template <class A>
 void Visit(A& a, record::LayerCurve& value);
 template <class A>
@@ -202,6 +244,24 @@ void Visit(A& a, record::Crop& value) {
   All(a, left, top, right, bottom, angle);
 }
 template <class A>
+void Visit(A& a, record::OutputSize& value) {
+  auto& [long_side, box_width, box_height, print_width, print_height] = value;
+  All(a, long_side, box_width, box_height, print_width, print_height);
+}
+template <class A>
+void Visit(A& a, record::Order& value) {
+  auto& [name, pictures, scans, rating, crop, tones, format, quality, sampling, space, size, dpi, names,
+         label, folder, grain, grain_amount, grain_size, acutance, sharpening, metadata, place, copyright] =
+      value;
+  All(a, name, pictures, scans, rating, crop, tones, format, quality, sampling, space, size, dpi, names,
+      label, folder, grain, grain_amount, grain_size, acutance, sharpening, metadata, place, copyright);
+}
+template <class A>
+void Visit(A& a, record::Framing& value) {
+  auto& [turns, crop] = value;
+  All(a, turns, crop);
+}
+template <class A>
 void Visit(A& a, record::RawColour& value) {
   auto& [as_shot, daylight, matrix] = value;
   All(a, as_shot, daylight, matrix);
@@ -276,6 +336,21 @@ void VisitWord(A& a, KeepState& w) {
   }
   All(a, w.state.follow_foliage, w.state.follow_sky);
 }
+template <class A>
+void VisitWord(A& a, Frame& w) {
+  All(a, w.frame, w.as_taken, w.framing);
+  if constexpr (A::kReads) {
+    if (!record::Sound(w.framing)) a.Fail();
+  }
+}
+template <class A>
+void VisitWord(A& a, KeepOrder& w) {
+  All(a, w.order, w.dropped);
+}
+template <class A>
+void VisitWord(A& a, Approve& w) {
+  All(a, w.order, w.pictures, w.digests);
+}
 
 // Makes the alternative with this number; numbers are the order in Word, which may only grow at its end.
 template <std::size_t i = 0>
@@ -346,6 +421,11 @@ Bytes Pack(const std::vector<PhotoId>& photos) {
 }
 bool Unpack(const Bytes& bytes, std::vector<PhotoId>& photos) {
   return Read(bytes, kPhotosVersion, [&](ByteReader& a) { Visit(a, photos); });
+}
+
+// Only to compare and to hash: orders are read as words.
+Bytes Pack(const record::Order& order) {
+  return Write(kWordVersion, [&](ByteWriter& a) { Visit(a, Mutable(order)); });
 }
 
 Bytes Pack(const Word& word) {

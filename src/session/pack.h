@@ -27,6 +27,8 @@ bool Unpack(const Bytes& bytes, record::FrameSolution& solution);
 Bytes Pack(const std::vector<PhotoId>& photos);
 bool Unpack(const Bytes& bytes, std::vector<PhotoId>& photos);
 
+Bytes Pack(const record::Order& order);
+
 Bytes Pack(const Word& word);
 bool Unpack(const Bytes& bytes, Word& word);
 

@@ -336,6 +336,18 @@ TEST_F(SessionTest, PairsMeasuredRollsDeliveriesAndProblemsComeBack) {
   EXPECT_EQ(*session->MadeFrom(Stage::kMatch), "");
 }
 
+record::Order SomeOrder() {
+  record::Order order;
+  order.name = "web";
+  order.pictures = record::Pictures::kBoth;
+  order.format = record::FileFormat::kPng16;
+  order.size.long_side_px = 2048;
+  order.names = {record::NamePart::kLight, record::NamePart::kNumber, record::NamePart::kLabel};
+  order.label = "the mill";
+  order.copyright = "©";
+  return order;
+}
+
 TEST_F(SessionTest, EveryKindOfWordComesBack) {
   const std::vector<Word> in = {Join{PhotoId{1}, PhotoId{2}},
                                 Refuse{PhotoId{3}, PhotoId{4}},
@@ -349,7 +361,10 @@ TEST_F(SessionTest, EveryKindOfWordComesBack) {
                                 Touch{PhotoId{12}, {1, 2, 3, 4, 5, 6, 7, 8}},
                                 Set{"tolerance", 3},
                                 Settle{PhotoId{13}, true},
-                                KeepState{PhotoId{14}, {"warmer", {0, 9}, 80, 70, 60, 50}, true}};
+                                KeepState{PhotoId{14}, {"warmer", {0, 9}, 80, 70, 60, 50}, true},
+                                Frame{PhotoId{13}, false, {1, {0.1, 0.2, 0.9, 0.8, -2.5}}},
+                                KeepOrder{SomeOrder(), false},
+                                Approve{"web", {PhotoId{14}}, {"digest"}}};
   ASSERT_EQ(in.size(), std::variant_size_v<Word>) << "a new kind of word belongs into this test";
   {
     auto session = Make();
@@ -381,6 +396,37 @@ TEST_F(SessionTest, EveryKindOfWordComesBack) {
   EXPECT_EQ(now.states.at(PhotoId{14})[0].touch.warmth_mired, 9);
   EXPECT_EQ(FollowOf(now, PhotoId{11}), 100);
   EXPECT_EQ(FollowSkinOf(now, PhotoId{11}), 60);
+  EXPECT_EQ(now.framing.at(PhotoId{13}).crop.angle_deg, -2.5);
+  EXPECT_EQ(Pack(now.orders.at("web")), Pack(SomeOrder()));
+  EXPECT_EQ(now.approved.at("web").at(PhotoId{14}), "digest");
+}
+
+TEST_F(SessionTest, OrdersFramingsAndApprovalsAreReplacedAsAWhole) {
+  const PhotoId f{2}, g{3};
+  record::Order order = SomeOrder(), other = order;
+  other.quality = 80;
+  Standing now = Fold({KeepOrder{order}, KeepOrder{other}, Frame{f, false, {1, {}}}, Frame{f, false, {2, {}}},
+                       Approve{"web", {f}, {"a"}}, Approve{"web", {g}, {"b"}}});
+  EXPECT_EQ(now.orders.at("web").quality, 80);
+  EXPECT_EQ(now.framing.at(f).quarter_turns, 2);
+  EXPECT_EQ(now.approved.at("web").count(f), 0u);
+  EXPECT_EQ(now.approved.at("web").at(g), "b");
+  now = Fold({KeepOrder{order}, KeepOrder{order, true}, Frame{f, false, {1, {}}}, Frame{f, true, {}}});
+  EXPECT_TRUE(now.orders.empty());
+  EXPECT_TRUE(now.framing.empty());
+}
+
+TEST_F(SessionTest, WordsOutOfRangeAreRefused) {
+  Word word;
+  EXPECT_FALSE(Unpack(Pack(Word(Frame{PhotoId{1}, false, {4, {}}})), word));
+  EXPECT_FALSE(Unpack(Pack(Word(Frame{PhotoId{1}, false, {0, {0.5, 0, 0.5, 1, 0}}})), word));
+  EXPECT_FALSE(Unpack(Pack(Word(Frame{PhotoId{1}, false, {0, {0, 0, 1, 1, std::nan("")}}})), word));
+  record::Order order = SomeOrder();
+  order.format = static_cast<record::FileFormat>(5);
+  EXPECT_FALSE(Unpack(Pack(Word(KeepOrder{order})), word));
+  order = SomeOrder();
+  order.names.push_back(static_cast<record::NamePart>(8));
+  EXPECT_FALSE(Unpack(Pack(Word(KeepOrder{order})), word));
 }
 
 TEST_F(SessionTest, RegionsFollowOnTheirOwn) {

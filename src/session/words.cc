@@ -66,6 +66,24 @@ struct Folder {
     std::erase_if(states, [&](const KeptState& s) { return s.name == w.state.name; });
     if (w.keep) states.push_back(w.state);
   }
+  void operator()(const Frame& w) {
+    if (w.as_taken)
+      now.framing.erase(w.frame);
+    else
+      now.framing[w.frame] = w.framing;
+  }
+  void operator()(const KeepOrder& w) {
+    if (w.dropped)
+      now.orders.erase(w.order.name);
+    else
+      now.orders[w.order.name] = w.order;
+  }
+  void operator()(const Approve& w) {
+    auto& approved = now.approved[w.order];
+    approved.clear();
+    for (std::size_t i = 0; i < std::min(w.pictures.size(), w.digests.size()); ++i)
+      approved[w.pictures[i]] = w.digests[i];
+  }
 };
 
 }  // namespace

@@ -12,6 +12,7 @@
 
 #include "base/ids.h"
 #include "record/correction.h"
+#include "record/order.h"
 
 namespace samelight::session {
 
@@ -70,6 +71,23 @@ struct Set {
   std::string setting;
   double value = 0;
 };
+// How a frame is framed; `as_taken`: as its file says, after all.
+struct Frame {
+  PhotoId frame;
+  bool as_taken = false;
+  record::Framing framing;
+};
+// An order is kept under its name, or no longer.
+struct KeepOrder {
+  record::Order order;
+  bool dropped = false;
+};
+// What an order delivered was approved: each picture with the digest of what decides its file.
+struct Approve {
+  std::string order;
+  std::vector<PhotoId> pictures;
+  std::vector<std::string> digests;  // as many
+};
 
 // A person looked at this frame and is content (or not any more).
 struct Settle {
@@ -92,7 +110,7 @@ struct KeepState {
 
 // New kinds of words go to the end: a stored word is told by its place here.
 using Word = std::variant<Join, Refuse, Bar, RollFact, LightStart, LightTogether, LightName, ClockOffset,
-                          Follow, Touch, Set, Settle, KeepState>;
+                          Follow, Touch, Set, Settle, KeepState, Frame, KeepOrder, Approve>;
 
 // What stands after all words in their order: later words replace earlier ones about the same thing.
 struct Standing {
@@ -116,6 +134,9 @@ struct Standing {
   std::unordered_map<PhotoId, std::vector<KeptState>> states;  // in the order in which they were kept
   std::unordered_map<PhotoId, bool> settled;
   std::map<std::string, double> settings;  // only those that were set
+  std::unordered_map<PhotoId, record::Framing> framing;
+  std::map<std::string, record::Order> orders;
+  std::map<std::string, std::unordered_map<PhotoId, std::string>> approved;  // order to picture to digest
 };
 Standing Fold(const std::vector<Word>& words);
 // One more word on top of what stands.

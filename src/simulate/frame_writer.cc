@@ -55,7 +55,9 @@ Status WriteJpegFrame(const fs::path& path, const image::RgbU8& picture, const r
   codec::WriteOptions options;
   options.quality = 92;
   options.subsampling = codec::Subsampling::k420;
-  options.metadata_from = lender;
+  Result<std::shared_ptr<const codec::Metadata>> metadata = codec::KeepMetadata(lender);
+  if (!metadata.ok()) return metadata.error();
+  options.metadata = *metadata;
   Status status = codec::WritePicture(path, picture, options);
   std::error_code ignored;
   fs::remove(lender, ignored);

@@ -1,0 +1,162 @@
+#include <unistd.h>
+
+#include <cmath>
+#include <filesystem>
+
+#include "base/file.h"
+#include "codec/dng.h"
+#include "codec/profile.h"
+#include "codec/read.h"
+#include "codec/write.h"
+#include "session/pack.h"
+#include "session/session.h"
+#include "tests/fuzz/targets.h"
+
+namespace samelight::fuzz {
+namespace {
+
+namespace fs = std::filesystem;
+
+class Folder {
+ public:
+  Folder() : path_(fs::temp_directory_path() / ("samelight-seeds-" + std::to_string(::getpid()))) {
+    fs::create_directories(path_);
+  }
+  ~Folder() {
+    std::error_code ignored;
+    fs::remove_all(path_, ignored);
+  }
+  fs::path operator/(const std::string& name) const { return path_ / name; }
+
+ private:
+  fs::path path_;
+};
+
+template <class T>
+image::Raster<T, 3> Picture() {
+  image::Raster<T, 3> out(48, 32);
+  for (std::size_t i = 0; i < out.data().size(); ++i)
+    out.data()[i] = static_cast<T>((0.5 + 0.4 * std::sin(0.37 * static_cast<double>(i))) *
+                                   static_cast<double>(static_cast<T>(~T{0})));
+  return out;
+}
+
+void Add(const fs::path& file, std::vector<Bytes>& seeds) {
+  if (auto bytes = ReadFile(file, 1u << 24); bytes.ok()) seeds.push_back(std::move(bytes).value());
+}
+
+void AddRaw(const Folder& folder, std::vector<Bytes>& seeds) {
+  codec::DngSpec spec;
+  spec.capture.make = "Invented";
+  spec.capture.body = "Body";
+  spec.capture.time_us = 1'717'254'245'123'000;
+  image::Raster<std::uint16_t, 1> mosaic(64, 48);
+  for (std::size_t i = 0; i < mosaic.data().size(); ++i)
+    mosaic.data()[i] = static_cast<std::uint16_t>(600 + 37 * i % 9000);
+  if (codec::WriteDng(folder / "a.dng", mosaic, spec).ok()) Add(folder / "a.dng", seeds);
+}
+
+void AddPictures(const Folder& folder, const std::string& which, std::vector<Bytes>& seeds) {
+  AddRaw(folder, seeds);  // lends its metadata
+  codec::WriteOptions options;
+  if (auto kept = codec::KeepMetadata(folder / "a.dng"); kept.ok()) options.metadata = *kept;
+  options.copyright = "C";
+  if (which != "raw" && which != "metadata") seeds.clear();
+  const auto put = [&](const std::string& name, const auto& pixels) {
+    if (codec::WritePicture(folder / name, pixels, options).ok()) Add(folder / name, seeds);
+  };
+  if (which == "jpeg" || which == "metadata") {
+    put("a.jpg", Picture<std::uint8_t>());
+    options.subsampling = codec::Subsampling::k420;
+    put("b.jpg", Picture<std::uint8_t>());
+  }
+  if (which == "tiff" || which == "metadata") {
+    options.format = codec::Format::kTiff8;
+    put("a.tif", Picture<std::uint8_t>());
+    options.format = codec::Format::kTiff16;
+    put("b.tif", Picture<std::uint16_t>());
+  }
+  if (which == "png" || which == "metadata") {
+    options.format = codec::Format::kPng;
+    put("a.png", Picture<std::uint8_t>());
+    put("b.png", Picture<std::uint16_t>());
+  }
+}
+
+record::FrameSolution Solution() {
+  record::FrameSolution solution;
+  solution.frame = PhotoId{2};
+  solution.correction.unify.tone_in = {-3, 0};
+  solution.correction.unify.tone_out = {-3, 0};
+  solution.left_over.resize(2);
+  solution.flags = {"a reason"};
+  return solution;
+}
+
+void AddSession(const Folder& folder, std::vector<Bytes>& seeds) {
+  const fs::path file = folder / "a.samelight";
+  {
+    auto session = session::Session::Open(file, session::Access::kCreate);
+    if (!session.ok()) return;
+    auto change = (*session)->Begin();
+    record::Photo scan, frame;
+    scan.role = record::Role::kScan;
+    scan.path = "film/a.jpg";
+    frame.path = "digital/b.jpg";
+    bool put = change->Put(scan).ok() && change->Put(frame).ok();
+    session::PairResult pairs;
+    pairs.lights = {{LightId{1}, "mill", {frame.id}, {scan.id}, 190, 0}};
+    pairs.pairs = {{scan.id, frame.id, record::PairKind::kMoment, 0.9, false, {}}};
+    pairs.scan_to_frame = {{scan.id, frame.id, 3}};
+    pairs.scan_to_frame[0].cells.resize(2);
+    put = put && change->ReplacePairs(pairs).ok() && change->ReplaceMatch({{Solution()}, {}, {"note"}}).ok();
+    put = put && change->Say({session::Join{scan.id, frame.id}, session::KeepOrder{}}, "said").ok() &&
+          change->Commit().ok();
+    if (!put) return;
+  }
+  Add(file, seeds);
+}
+
+void AddRecords(std::vector<Bytes>& seeds) {
+  const auto add = [&](std::uint8_t which, const session::Bytes& body) {
+    Bytes seed = {which};
+    seed.insert(seed.end(), body.begin(), body.end());
+    seeds.push_back(std::move(seed));
+  };
+  record::Photo photo;
+  photo.capture.body = "body";
+  photo.crop = record::Crop{};
+  add(0, session::PackFacts(photo));
+  record::Measured measured;
+  measured.regions.resize(2);
+  measured.faces.resize(1);
+  add(1, session::Pack(measured));
+  record::Correspondence matches;
+  matches.cells.resize(3);
+  add(2, session::Pack(matches));
+  add(3, session::Pack(Solution()));
+  add(4, session::Pack(std::vector<PhotoId>{PhotoId{1}, PhotoId{2}}));
+  add(5, session::Pack(session::Word(session::KeepOrder{})));
+  add(5, session::Pack(session::Word(session::LightTogether{{PhotoId{1}}})));
+  add(5, session::Pack(session::Word(session::Approve{"web", {PhotoId{1}}, {"d"}})));
+}
+
+}  // namespace
+
+std::vector<Bytes> Seeds(const std::string& target) {
+  const Folder folder;
+  std::vector<Bytes> seeds;
+  if (target == "session") {
+    AddSession(folder, seeds);
+  } else if (target == "records") {
+    AddRecords(seeds);
+  } else if (target == "profile") {
+    for (const color::Space space : {color::Space::kSrgb, color::Space::kRomm, color::Space::kRec2020})
+      if (auto icc = codec::ProfileOf(space); icc.ok()) seeds.push_back(std::move(icc).value());
+  } else {
+    AddPictures(folder, target, seeds);
+  }
+  return seeds;
+}
+
+}  // namespace samelight::fuzz
