@@ -13,13 +13,14 @@ namespace samelight::window {
 namespace {
 
 struct FormatWord {
-  job::Format format;
+  const char* field;  // as job/order_fields.h has it
   const char* word;
 };
-constexpr FormatWord kFormats[] = {{job::Format::kJpeg, "JPEG, sRGB"},
-                                   {job::Format::kTiff8, "TIFF, 8 bit"},
-                                   {job::Format::kTiff16, "TIFF, 16 bit"},
-                                   {job::Format::kPng, "PNG"}};
+constexpr FormatWord kFormats[] = {{"jpeg", "JPEG, sRGB"},
+                                   {"tiff8", "TIFF, 8 bit"},
+                                   {"tiff16", "TIFF, 16 bit"},
+                                   {"png", "PNG"},
+                                   {"png16", "PNG, 16 bit"}};
 
 }  // namespace
 
@@ -98,10 +99,12 @@ DeliverSlip::DeliverSlip(const job::Book& book, std::vector<PhotoId> chosen, QWi
     if (out_->folders().isEmpty()) return wrong_->SetText(tr("Name the folder that the files go to."));
     if (!quality_->hasAcceptableInput()) return wrong_->SetText(tr("The quality is out of its range."));
     job::DeliverOptions options;
-    options.order = order_->text().trimmed().isEmpty() ? "default" : order_->text().trimmed().toStdString();
-    options.format = kFormats[format_->currentIndex()].format;
-    options.quality = quality_->text().toInt();
-    options.grain = grain_->isChecked();
+    // An order with a name of its own is kept by the session.
+    const std::string order = order_->text().trimmed().toStdString();
+    if (!order.empty() && order != "default") options.orders = {order};
+    options.fields = {{"format", kFormats[format_->currentIndex()].field},
+                      {"quality", quality_->text().toStdString()},
+                      {"grain", grain_->isChecked() ? "on" : "off"}};
     options.again = again_->isChecked();
     if (only_->isChecked()) options.only = chosen_;
     emit wanted(out_->folders().first(), options);
