@@ -19,6 +19,8 @@ class BlackAndWhiteTest : public testing::DeliveryTest {
   static void Cache(const session::Session& session, const record::Photo& photo, const image::RgbF& pixels) {
     measure::Cached cached;
     cached.analysis.pixels = pixels;
+    cached.analysis.labels.Resize(pixels.width(), pixels.height());
+    cached.analysis.faces.Resize(pixels.width(), pixels.height());
     fs::create_directories(session.cache_folder());
     const Status written = measure::WriteCached(AnalysisFile(session, photo), cached);
     ASSERT_TRUE(written.ok()) << written.error().Text();
