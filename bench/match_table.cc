@@ -317,8 +317,7 @@ Result<fs::path> MatchedSession(const fs::path& folder, const Options& options) 
   request.film = {folder / "film"};
   request.digital = {folder / "digital"};
   request.out = out;
-  request.options.format = job::Format::kTiff16;
-  request.options.grain = false;
+  request.options.fields = {{"format", "tiff16"}, {"grain", "off"}};
   request.options.again = options.fresh;
   const Clock clock;
   Result<job::RunAnswer> answer = job::Run(request, {silent, {}});
