@@ -14,11 +14,11 @@ namespace samelight::solve {
 // part of the way to grey; film keeps part of the light's own colour.
 struct LightRule {
   double level = 0;
-  double level_share = 0.45;
+  double level_share = 0.5;
   double warm_share = 0.45;
   Vec3 balance{0, 0, 0};  // the film's own balance as the lab prints it; mean 0
   double grey_share = -0.4;
-  double cast_share = 0.45;
+  double cast_share = 0.4;
   double level_sigma = 0.10;  // how well the rule predicts, by leaving out one light at a time
   double colour_sigma = 0.04;
 
