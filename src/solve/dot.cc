@@ -104,11 +104,12 @@ class Linear {
     Eigen::VectorXd steps;  // in usual steps
     double cost = std::numeric_limits<double>::infinity();
   };
-  Choice Best() const {
+  // Among sets of at least `fewest` handles, 1 or 2.
+  Choice Best(int fewest) const {
     Choice best;
     const int n = static_cast<int>(candidates_.size());
     for (int i = 0; i < n; ++i) {
-      Try({i}, best);
+      if (fewest == 1) Try({i}, best);
       for (int j = i + 1; j < n; ++j) Try({i, j}, best);
     }
     return best;
@@ -152,14 +153,9 @@ class Linear {
   std::vector<std::vector<Plane>> slope_;  // by handle and region
 };
 
-}  // namespace
-
-DotMove MoveDot(const record::Correction& correction, const std::vector<RegionSamples>& regions,
-                std::size_t which, double a, double b, const record::Uncertainty& uncertainty) {
-  const Plane target{a, b};
-  const RegionSamples& region = regions[which];
-  const Linear linear(correction, regions, which, target, CandidatesFor(region.kind, uncertainty));
-  const Linear::Choice choice = linear.Best();
+// A choice made exact: Gauss-Newton on the exact evaluation in its handles alone.
+DotMove Refined(const record::Correction& correction, const RegionSamples& region, const Linear& linear,
+                const Linear::Choice& choice, Plane target) {
   DotMove move;
   move.touch = correction.touch;
   for (std::size_t i = 0; i < choice.set.size(); ++i) {
@@ -167,8 +163,6 @@ DotMove MoveDot(const record::Correction& correction, const std::vector<RegionSa
     move.touch = Stepped(move.touch, c.handle, choice.steps[static_cast<Eigen::Index>(i)] * c.size);
     move.moved.push_back(c.handle);
   }
-  // Gauss-Newton on the exact evaluation, in the handles that were chosen alone: the dot goes where it is
-  // pulled.
   const auto distance = [&](const record::Handles& touch) {
     const Plane d = Now(region, correction, touch) - target;
     return std::hypot(d.a, d.b);
@@ -184,7 +178,7 @@ DotMove MoveDot(const record::Correction& correction, const std::vector<RegionSa
       j(0, c) = d.a * 10;
       j(1, c) = d.b * 10;
     }
-    const Eigen::Vector2d away(now.a - a, now.b - b);
+    const Eigen::Vector2d away(now.a - target.a, now.b - target.b);
     const Eigen::VectorXd steps =
         (j.transpose() * j + 1e-3 * Eigen::MatrixXd::Identity(k, k)).ldlt().solve(-j.transpose() * away);
     if (!steps.allFinite()) break;
@@ -199,6 +193,22 @@ DotMove MoveDot(const record::Correction& correction, const std::vector<RegionSa
     move.miss = miss;
   }
   return move;
+}
+
+}  // namespace
+
+DotMove MoveDot(const record::Correction& correction, const std::vector<RegionSamples>& regions,
+                std::size_t which, double a, double b, const record::Uncertainty& uncertainty) {
+  // The dot goes where it is pulled: one handle that leaves more than this gets a second, if that helps by
+  // half.
+  constexpr double kSeen = 0.5;
+  const Plane target{a, b};
+  const RegionSamples& region = regions[which];
+  const Linear linear(correction, regions, which, target, CandidatesFor(region.kind, uncertainty));
+  const DotMove move = Refined(correction, region, linear, linear.Best(1), target);
+  if (move.moved.size() != 1 || move.miss <= kSeen) return move;
+  const DotMove with_two = Refined(correction, region, linear, linear.Best(2), target);
+  return with_two.miss < 0.5 * move.miss ? with_two : move;
 }
 
 }  // namespace samelight::solve

@@ -22,9 +22,10 @@ struct DotMove {
 // evaluation): the least-squares step toward the target, drawn back by how unlikely it is (steps of a size
 // that editors make, larger for handles that the solve is unsure of) and by what it does to the other regions
 // (away from their scan, or from where they are when there is none). The set with the least cost wins; a
-// second handle has to earn its place. The winner is then refined against the exact evaluation. Formula: cost
-// = |miss|^2 + 0.1 * sum over regions of (distance^2 after - before) + 0.05 * sum of (step / size)^2 + 0.3
-// per handle, in CIELAB units.
+// second handle has to earn its place. The winner is then refined against the exact evaluation; where one
+// handle leaves a miss of more than 0.5, the best two are taken if they halve it. Formula: cost = |miss|^2 +
+// 0.1 * sum over regions of (distance^2 after - before) + 0.05 * sum of (step / size)^2 + 0.3 per handle, in
+// CIELAB units.
 //
 // `which` must be below regions.size(). Handles stay within their ranges, so that a target out of reach
 // leaves a miss. Takes a few ms. Thread safe.
