@@ -17,13 +17,12 @@ constexpr double kNudgeLevel = 0.03;  // log10: a tenth of a stop, a lab's opera
 constexpr double kNudgeColour = 0.015;
 constexpr double kNudgeContrast = 0.04;
 constexpr double kNudgeBlack = 0.08;
-constexpr double kDriftLevel = 0.03, kDriftColour = 0.01;  // log10 in an hour, of what the lab leaves of it
-constexpr double kPart = 0.3, kPartSigma = 0.3;            // of a picture's content taken back by the lab
-constexpr double kEnough = 1e-5;                           // relative decrease of the cost
+constexpr double kPart = 0.3, kPartSigma = 0.3;  // of a picture's content taken back by the lab
+constexpr double kEnough = 1e-5;                 // relative decrease of the cost
 
-// What one scan's prediction is made of: common look, content parts, roll's difference, light's offsets and
-// drift; and, apart from these, its nudge.
-constexpr int kContentSize = 2, kLightSize = 6;
+// What one scan's prediction is made of: common look, content parts, roll's difference, light's
+// offsets; and, apart from these, its nudge.
+constexpr int kContentSize = 2, kLightSize = 3;
 constexpr int kSharedSize = kLookSize + kContentSize + kLookSize + kLightSize;
 
 // Where the shared numbers of the fit stand in one list.
@@ -57,7 +56,6 @@ void AddOffsetPrior(const OffsetPrior& prior, const Vec3& value, Eigen::Ref<Eige
 }
 
 const OffsetPrior kNudgePrior{{0, 0, 0}, kNudgeLevel, kNudgeColour * 1.4142135623730951};
-const OffsetPrior kDriftPrior{{0, 0, 0}, kDriftLevel, kDriftColour};
 
 class Fitter {
  public:
@@ -115,8 +113,8 @@ class Fitter {
     PredictVector p;
     for (int k = 0; k < kLookSize; ++k) p[k] = fit.common[k] + fit.roll[scan.roll][k];
     for (int c = 0; c < 3; ++c)
-      p[kOffsetAt + c] = fit.light[scan.light][c] + scan.hours * fit.drift[scan.light][c] -
-                         fit.level_part * scan.level - fit.grey_part * scan.grey[c] + fit.nudge[i][c];
+      p[kOffsetAt + c] = fit.light[scan.light][c] - fit.level_part * scan.level -
+                         fit.grey_part * scan.grey[c] + fit.nudge[i][c];
     p[kContrastAt] = fit.nudge[i][3];
     p[kBlackAt] = fit.nudge[i][4];
     return p;
@@ -177,7 +175,6 @@ class Fitter {
     for (int l = 0; l < at_.lights; ++l) {
       const int k = at_.Light(l);
       AddOffsetPrior(session_.lights[l], fit.light[l], h.block<3, 3>(k, k), g.segment<3>(k), cost);
-      AddOffsetPrior(kDriftPrior, fit.drift[l], h.block<3, 3>(k + 3, k + 3), g.segment<3>(k + 3), cost);
     }
   }
 
@@ -218,8 +215,7 @@ class Fitter {
     for (int c = 0; c < 3; ++c) {
       shared(kOffsetAt + c, kLookSize) = -scan.level;
       shared(kOffsetAt + c, kLookSize + 1) = -scan.grey[c];
-      shared(kOffsetAt + c, kSharedSize - 6 + c) = 1;
-      shared(kOffsetAt + c, kSharedSize - 3 + c) = scan.hours;
+      shared(kOffsetAt + c, kSharedSize - kLightSize + c) = 1;
       own(kOffsetAt + c, c) = 1;
     }
     own(kContrastAt, 3) = own(kBlackAt, 4) = 1;
@@ -293,10 +289,7 @@ class Fitter {
     fit.level_part += step[at_.Content()];
     fit.grey_part += step[at_.Content() + 1];
     for (int l = 0; l < at_.lights; ++l)
-      for (int c = 0; c < 3; ++c) {
-        fit.light[l][c] += step[at_.Light(l) + c];
-        fit.drift[l][c] += step[at_.Light(l) + 3 + c];
-      }
+      for (int c = 0; c < 3; ++c) fit.light[l][c] += step[at_.Light(l) + c];
   }
 
   // Of the lights' offsets: inverse of the normal matrix at the solution, loss included.
@@ -361,7 +354,6 @@ FilmFit FitFilm(const FilmSession& session, const FilmFit* start, const Cancel& 
     fit.level_part = fit.grey_part = kPart;
     fit.roll.assign(static_cast<std::size_t>(session.rolls), LookVector{});
     fit.light.assign(session.lights.size(), Vec3{0, 0, 0});
-    fit.drift.assign(session.lights.size(), Vec3{0, 0, 0});
     fit.nudge.assign(session.scans.size(), {});
     StartOffsets(session, fit);
   }

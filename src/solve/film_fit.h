@@ -29,7 +29,6 @@ struct OffsetPrior {
 struct FilmSession {
   struct Scan {
     int roll = 0, light = 0;
-    double hours = 0;  // from the middle of its light
     // What the picture shows against the mean of its light's frames, log10 after unification. A lab's machine
     // takes part of that back in every scan.
     double level = 0;
@@ -48,7 +47,6 @@ struct FilmFit {
   double level_part = 0, grey_part = 0;  // of what a picture shows, how much the lab takes back
   std::vector<LookVector> roll;          // difference to common, one per roll
   std::vector<Vec3> light;               // log10 offsets
-  std::vector<Vec3> drift;               // change of these in an hour
   std::vector<Mat3> light_covariance;    // of the offsets
   std::vector<std::array<double, kNudgeSize>> nudge;
   bool usable = false;

@@ -148,7 +148,6 @@ class Solver {
     fit_.common = LookPriorMean();
     fit_.roll.assign(static_cast<std::size_t>(session_.rolls), LookVector{});
     fit_.light.assign(session_.lights.size(), Vec3{0, 0, 0});
-    fit_.drift.assign(session_.lights.size(), Vec3{0, 0, 0});
     if (!session_.samples.empty()) {
       const FilmFit first = FitFilm(session_, nullptr, cancel_);
       if (first.usable) {
@@ -216,10 +215,14 @@ class Solver {
       of.look = of.filmed ? fit_.RollLook(roll) : LookFor(l);
       of.name = of.filmed && roll < static_cast<int>(request_.rolls.size()) ? request_.rolls[roll].name
                                                                             : "common look";
-      const LightRule rule = RuleFor(l, -1);
-      of.offset = of.filmed ? fit_.light[l] : rule.Offset(State(l));
-      of.uncertainty =
-          UncertaintyOf(of.look, of.offset, of.filmed ? fit_.light_covariance[l] : CovarianceOf(rule));
+      if (of.filmed) {
+        of.offset = fit_.light[l];
+        of.uncertainty = UncertaintyOf(of.look, of.offset, fit_.light_covariance[l]);
+      } else {
+        const LightRule rule = RuleFor(l, -1);
+        of.offset = rule.Offset(State(l));
+        of.uncertainty = UncertaintyOf(of.look, of.offset, CovarianceOf(rule));
+      }
     }
     std::unordered_map<PhotoId, std::vector<const record::Pair*>> pairs_of_frame;
     for (const record::Pair& p : request_.pairs)
