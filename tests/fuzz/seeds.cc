@@ -8,6 +8,8 @@
 #include "codec/profile.h"
 #include "codec/read.h"
 #include "codec/write.h"
+#include "exchange/look_file.h"
+#include "exchange/testing.h"
 #include "session/pack.h"
 #include "session/session.h"
 #include "tests/fuzz/targets.h"
@@ -150,6 +152,9 @@ std::vector<Bytes> Seeds(const std::string& target) {
     AddSession(folder, seeds);
   } else if (target == "records") {
     AddRecords(seeds);
+  } else if (target == "look") {
+    const std::string text = exchange::LookText(exchange::SomeLook());
+    seeds.emplace_back(text.begin(), text.end());
   } else if (target == "profile") {
     for (const color::Space space : {color::Space::kSrgb, color::Space::kRomm, color::Space::kRec2020})
       if (auto icc = codec::ProfileOf(space); icc.ok()) seeds.push_back(std::move(icc).value());

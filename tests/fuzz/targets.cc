@@ -9,6 +9,7 @@
 #include "codec/profile.h"
 #include "codec/raw.h"
 #include "codec/rows.h"
+#include "exchange/look_file.h"
 #include "session/pack.h"
 #include "session/session.h"
 
@@ -76,6 +77,10 @@ void Session(Span bytes) {
   std::error_code ignored;
   for (const char* rest : {"", "-wal", "-shm"}) std::filesystem::remove(file.string() + rest, ignored);
 }
+void Look(Span bytes) {
+  auto look = exchange::ReadLook({reinterpret_cast<const char*>(bytes.data()), bytes.size()}, "look");
+  if (look.ok()) exchange::LookText(*look);
+}
 // The first byte says which record the rest is.
 void Records(Span bytes) {
   if (bytes.empty()) return;
@@ -111,8 +116,8 @@ void Records(Span bytes) {
 
 const std::vector<Target>& Targets() {
   static const std::vector<Target> targets = {
-      {"jpeg", Jpeg},         {"tiff", Tiff},       {"png", Png},         {"raw", Raw},
-      {"metadata", Metadata}, {"profile", Profile}, {"session", Session}, {"records", Records}};
+      {"jpeg", Jpeg},       {"tiff", Tiff},       {"png", Png},         {"raw", Raw},  {"metadata", Metadata},
+      {"profile", Profile}, {"session", Session}, {"records", Records}, {"look", Look}};
   return targets;
 }
 
