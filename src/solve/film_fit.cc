@@ -165,9 +165,16 @@ class Fitter {
       g[k] += d / (sigma * sigma);
       cost += 0.5 * d * d / (sigma * sigma);
     };
-    static const LookVector mean = LookPriorMean(), sigma = LookPriorSigma();
+    const LookBelief& before = session_.before;
+    const Eigen::Map<const Matrix> information(before.information.data(), kLookSize, kLookSize);
+    Vector away(kLookSize);
+    for (int k = 0; k < kLookSize; ++k) away[k] = fit.common[k] - before.mean[k];
+    const Vector pull = information * away;
+    h.block(at_.Common(), at_.Common(), kLookSize, kLookSize) += information;
+    g.segment(at_.Common(), kLookSize) += pull;
+    cost += 0.5 * away.dot(pull);
+    static const LookVector sigma = LookPriorSigma();
     for (int k = 0; k < kLookSize; ++k) {
-      add(at_.Common() + k, fit.common[k] - mean[k], sigma[k]);
       for (int r = 0; r < at_.rolls; ++r) add(at_.Roll(r) + k, fit.roll[r][k], sigma[k] * kRollShare);
     }
     add(at_.Content(), fit.level_part - kPart, kPartSigma);
@@ -302,6 +309,12 @@ class Fitter {
       for (int a = 0; a < 3; ++a)
         for (int b = 0; b < 3; ++b)
           fit.light_covariance[l][a][b] = inverse(at_.Light(l) + a, at_.Light(l) + b);
+    const int looks = kLookSize * (1 + at_.rolls);
+    const auto place = [&](int k) { return k < kLookSize ? k : at_.Roll(0) + k - kLookSize; };
+    fit.looks_covariance.resize(static_cast<std::size_t>(looks) * looks);
+    for (int a = 0; a < looks; ++a)
+      for (int b = 0; b < looks; ++b)
+        fit.looks_covariance[static_cast<std::size_t>(a) * looks + b] = inverse(place(a), place(b));
   }
 
   const FilmSession& session_;
@@ -350,7 +363,7 @@ FilmFit FitFilm(const FilmSession& session, const FilmFit* start, const Cancel& 
     fit = *start;
     fit.usable = false;
   } else {
-    fit.common = LookPriorMean();
+    fit.common = session.before.mean;
     fit.level_part = fit.grey_part = kPart;
     fit.roll.assign(static_cast<std::size_t>(session.rolls), LookVector{});
     fit.light.assign(session.lights.size(), Vec3{0, 0, 0});

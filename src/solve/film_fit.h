@@ -7,6 +7,7 @@
 
 #include "base/cancel.h"
 #include "base/matrix.h"
+#include "solve/earlier.h"
 #include "solve/predict.h"
 
 namespace samelight::solve {
@@ -38,6 +39,7 @@ struct FilmSession {
   int rolls = 0;
   std::vector<OffsetPrior> lights;
   std::vector<FilmSample> samples;
+  LookBelief before = BuiltIn().look;  // of the common look
 };
 
 inline constexpr int kNudgeSize = 5;  // three offsets (log10), contrast (relative), black (log10)
@@ -49,6 +51,8 @@ struct FilmFit {
   std::vector<Vec3> light;               // log10 offsets
   std::vector<Mat3> light_covariance;    // of the offsets
   std::vector<std::array<double, kNudgeSize>> nudge;
+  // Of the common look and every roll's difference, one after the other; row by row.
+  std::vector<double> looks_covariance;
   bool usable = false;
 
   LookVector RollLook(int roll_index) const;

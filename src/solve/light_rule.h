@@ -3,6 +3,7 @@
 
 #include <vector>
 
+#include "solve/earlier.h"
 #include "solve/film_fit.h"
 #include "solve/unify.h"
 
@@ -29,10 +30,22 @@ struct LightRule {
 // places.
 double Kinship(const LightState& a, const LightState& b);
 
+// Without any film: a light whose frames have this mean log10 level (about a stop below mid-grey, as metered
+// scenes do) is brought up to print at mid-grey (common practice).
+inline constexpr double kUsualLevel = -1.05, kUsualOffset = 0.5, kUsualSigma = 0.2;
+
+// The usual rule of labs, and how far those of single sessions stray from it.
+RuleBelief BuiltInRule();
+
 // Ridge regression on (light, fitted offsets), each counted by its kinship with the light that the rule is
-// for. Without any filmed light the prior comes back. A light whose frames are strongly coloured counts less
-// in the grey share.
+// for. Without any filmed light what was believed before comes back. A light whose frames are strongly
+// coloured counts less in the grey share.
 LightRule LearnRule(const std::vector<LightState>& lights, const std::vector<Vec3>& offsets,
-                    const LightState& wanted);
+                    const LightState& wanted, const RuleBelief& before);
+
+// The same for the lights that are yet to come, wherever they are: numbers as record::RuleNumbers() names
+// them.
+record::Belief RuleTaught(const std::vector<LightState>& lights, const std::vector<Vec3>& offsets,
+                          const RuleBelief& before);
 
 }  // namespace samelight::solve

@@ -17,6 +17,7 @@
 #include "solve/light_rule.h"
 #include "solve/median.h"
 #include "solve/shown.h"
+#include "solve/teach.h"
 #include "solve/unify.h"
 
 namespace samelight::solve {
@@ -46,6 +47,8 @@ class Solver {
       light_index_[request.lights[i].id] = static_cast<int>(i);
     for (std::size_t i = 0; i < request.rolls.size(); ++i)
       for (PhotoId s : request.rolls[i].scans) roll_of_scan_[s] = static_cast<int>(i);
+    if (request.earlier) before_ = TaughtBy(*request.earlier);
+    session_.before = before_.look;
   }
 
   Result<Solution> Run(Progress& progress) {
@@ -139,13 +142,13 @@ class Solver {
         states.push_back(State(l));
         offsets.push_back(fit_.light[l]);
       }
-    return LearnRule(states, offsets, State(wanted));
+    return LearnRule(states, offsets, State(wanted), before_.rule);
   }
 
   // Fit, learn the rule of the lights' offsets, fit again with every light drawn toward what the others say
   // of it.
   void FitWithRule() {
-    fit_.common = LookPriorMean();
+    fit_.common = before_.look.mean;
     fit_.roll.assign(static_cast<std::size_t>(session_.rolls), LookVector{});
     fit_.light.assign(session_.lights.size(), Vec3{0, 0, 0});
     if (!session_.samples.empty()) {
@@ -199,7 +202,10 @@ class Solver {
     Solution solution;
     solution.notes = unified_.notes;
     if (scan_ids_.empty())
-      solution.notes.push_back("No scan could be used for the look: a plain film-like look is delivered.");
+      solution.notes.push_back(
+          request_.earlier ? fmt::format("No scan could be used for the look: it is '{}', learned from {}.",
+                                         request_.earlier->name, Sessions(request_.earlier->lessons.size()))
+                           : "No scan could be used for the look: a plain film-like look is delivered.");
     struct OfLight {
       LookVector look;
       Vec3 offset;
@@ -207,6 +213,8 @@ class Solver {
       std::string name;
       bool filmed = false;
     };
+    const std::string common_name =
+        scan_ids_.empty() && request_.earlier ? request_.earlier->name : "common look";
     std::vector<OfLight> lights(request_.lights.size());
     for (int l = 0; l < static_cast<int>(lights.size()); ++l) {
       OfLight& of = lights[l];
@@ -214,7 +222,7 @@ class Solver {
       of.filmed = roll >= 0;
       of.look = of.filmed ? fit_.RollLook(roll) : LookFor(l);
       of.name = of.filmed && roll < static_cast<int>(request_.rolls.size()) ? request_.rolls[roll].name
-                                                                            : "common look";
+                                                                            : common_name;
       if (of.filmed) {
         of.offset = fit_.light[l];
         of.uncertainty = UncertaintyOf(of.look, of.offset, fit_.light_covariance[l]);
@@ -245,7 +253,7 @@ class Solver {
       const LookVector look = of != nullptr ? of->look : fit_.common;
       f.correction.look = RecordFrom(look);
       f.correction.offset_log10 = of != nullptr ? of->offset : Vec3{0, 0, 0};
-      f.look = of != nullptr ? of->name : "common look";
+      f.look = of != nullptr ? of->name : common_name;
       if (of != nullptr) f.uncertainty = of->uncertainty;
       const record::Pair* pair = nullptr;
       for (const record::Pair* p : pairs_of_frame[photo.id])
@@ -262,7 +270,25 @@ class Solver {
     for (std::size_t i = 0; i < scan_ids_.size(); ++i)
       solution.nudges.push_back({scan_ids_[i], NudgeSize(i), Influence(i)});
     TellStability(solution);
+    if (!request_.earlier) solution.taught = Taught();
     return solution;
+  }
+
+  static std::string Sessions(std::size_t count) {
+    return count == 1 ? "one session" : fmt::format("{} sessions", count);
+  }
+
+  std::vector<Solution::Taught> Taught() const {
+    if (scan_ids_.empty() || !fit_.usable) return {};
+    std::vector<LightState> states;
+    std::vector<int> frames;
+    for (int l = 0; l < static_cast<int>(request_.lights.size()); ++l) {
+      states.push_back(State(l));
+      frames.push_back(static_cast<int>(request_.lights[l].frames.size()));
+    }
+    std::vector<Solution::Taught> all = Teach(session_, fit_, request_.rolls, states, frames);
+    for (Solution::Taught& taught : all) taught.lesson.source = unified_.reference;
+    return all;
   }
 
   void AddNudge(PhotoId scan, Vec3& offset) const {
@@ -398,6 +424,7 @@ class Solver {
 
   const Request& request_;
   Cancel cancel_;
+  Earlier before_ = BuiltIn();
   Unification unified_;
   FilmSession session_;
   FilmFit fit_;

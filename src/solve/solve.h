@@ -2,6 +2,7 @@
 #pragma once
 
 #include <functional>
+#include <optional>
 #include <string>
 #include <unordered_map>
 #include <vector>
@@ -10,6 +11,7 @@
 #include "base/progress.h"
 #include "base/result.h"
 #include "record/correction.h"
+#include "record/learned_look.h"
 #include "record/pair.h"
 #include "record/photo.h"
 
@@ -31,6 +33,8 @@ struct Request {
   bool follow_scan = false;
   double skin_weight = 2;
   double tolerance = 2.5;
+  // What earlier sessions taught, believed before this one is seen, in the place of what is built in.
+  std::optional<record::LearnedLook> earlier;
 };
 
 struct Solution {
@@ -41,6 +45,11 @@ struct Solution {
     double influence = 0;  // how far usual colours move when the scan is taken out, mean CIEDE2000
   };
   std::vector<ScanNudge> nudges;
+  struct Taught {
+    std::string stock, lab;  // empty: not known
+    record::Lesson lesson;   // its session's name is empty
+  };
+  std::vector<Taught> taught;      // for every stock and lab; none when something earlier was believed
   std::vector<std::string> notes;  // plain words for the report
 };
 

@@ -309,7 +309,7 @@ TEST(LightRule, LearnsFromFilmedLights) {
     lights.push_back(l);
     offsets.push_back(o);
   }
-  const LightRule r = LearnRule(lights, offsets, lights.front());
+  const LightRule r = LearnRule(lights, offsets, lights.front(), BuiltIn().rule);
   EXPECT_NEAR(r.level_share, 0.5, 0.06);
   EXPECT_NEAR(r.warm_share, 0.3, 0.12);
   EXPECT_NEAR(r.cast_share, 0.35, 0.05);

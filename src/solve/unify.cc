@@ -329,6 +329,7 @@ class Unifier {
   Unification Collect() {
     Unification u;
     u.notes = notes_;
+    u.reference = reference_;
     std::map<LightId, LevelSum> sums;
     std::map<LightId, std::pair<Vec3, int>> casts;
     for (const Frame& f : frames_) {

@@ -33,6 +33,7 @@ struct Unification {
   std::unordered_map<LightId, LightState> lights;
   std::unordered_map<PhotoId, Content> content;  // of the frames that were measured
   std::unordered_map<PhotoId, LightId> light_of;
+  std::string reference;  // the source that the others were brought to
   std::vector<std::string> notes;
 };
 

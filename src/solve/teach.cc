@@ -1,0 +1,93 @@
+#include "solve/teach.h"
+
+#include <algorithm>
+#include <cmath>
+#include <map>
+#include <set>
+
+namespace samelight::solve {
+namespace {
+
+// The mean of some rolls' looks: their common part and a share of each roll's difference.
+record::Belief MeanLook(const FilmFit& fit, const std::set<int>& rolls) {
+  const std::size_t size = kLookSize * (1 + fit.roll.size());
+  const double share = 1.0 / static_cast<double>(rolls.size());
+  record::Belief belief;
+  for (int i = 0; i < kLookSize; ++i) {
+    double mean = fit.common[i];
+    for (const int r : rolls) mean += share * fit.roll[r][i];
+    belief.mean.push_back(mean);
+  }
+  // Where a number of the mean look stands in the fit, with its factor.
+  const auto parts = [&](int i) {
+    std::vector<std::pair<std::size_t, double>> list = {{i, 1.0}};
+    for (const int r : rolls) list.emplace_back(static_cast<std::size_t>(kLookSize) * (1 + r) + i, share);
+    return list;
+  };
+  for (int i = 0; i < kLookSize; ++i)
+    for (int k = 0; k <= i; ++k) {
+      double sum = 0;
+      for (const auto& [a, fa] : parts(i))
+        for (const auto& [b, fb] : parts(k)) sum += fa * fb * fit.looks_covariance[a * size + b];
+      belief.covariance.push_back(sum);
+    }
+  return belief;
+}
+
+// A fit may end a little outside of what a look file takes.
+template <class Numbers>
+void KeepInRange(const Numbers& numbers, record::Belief& belief) {
+  for (std::size_t i = 0; i < numbers.size(); ++i)
+    belief.mean[i] = std::clamp(belief.mean[i], numbers[i].least, numbers[i].most);
+}
+
+}  // namespace
+
+std::vector<Solution::Taught> Teach(const FilmSession& session, const FilmFit& fit,
+                                    const std::vector<record::Roll>& rolls,
+                                    const std::vector<LightState>& states, const std::vector<int>& frames) {
+  struct Group {
+    std::set<int> rolls, lights;
+    int scans = 0;
+  };
+  std::map<std::pair<std::string, std::string>, Group> groups;
+  for (const FilmSession::Scan& scan : session.scans) {
+    const bool known = scan.roll < static_cast<int>(rolls.size());
+    Group& group = groups[known ? std::pair(rolls[scan.roll].stock, rolls[scan.roll].lab)
+                                : std::pair<std::string, std::string>()];
+    group.rolls.insert(scan.roll);
+    group.lights.insert(scan.light);
+    ++group.scans;
+  }
+  std::vector<Solution::Taught> all;
+  for (const auto& [key, group] : groups) {
+    Solution::Taught taught;
+    taught.stock = key.first;
+    taught.lab = key.second;
+    record::Lesson& lesson = taught.lesson;
+    lesson.scans = group.scans;
+    lesson.lights = static_cast<int>(group.lights.size());
+    for (const int r : group.rolls)
+      if (r < static_cast<int>(rolls.size())) lesson.rolls.push_back(rolls[r].name);
+    std::vector<LightState> of;
+    std::vector<Vec3> offsets;
+    for (const int l : group.lights) {
+      of.push_back(states[l]);
+      offsets.push_back(fit.light[l]);
+      lesson.frames += frames[l];
+    }
+    lesson.look = MeanLook(fit, group.rolls);
+    lesson.rule = RuleTaught(of, offsets, BuiltIn().rule);
+    KeepInRange(record::LookNumbers(), lesson.look);
+    KeepInRange(record::RuleNumbers(), lesson.rule);
+    // The spread over all lights alike: no light is wanted more than another.
+    LightState anywhere;
+    const LightRule rule = LearnRule(of, offsets, anywhere, BuiltIn().rule);
+    lesson.level_sigma = rule.level_sigma;
+    lesson.colour_sigma = rule.colour_sigma;
+    all.push_back(std::move(taught));
+  }
+  return all;
+}
+
+}  // namespace samelight::solve
