@@ -4,6 +4,8 @@
 #include <cmath>
 #include <opencv2/imgproc.hpp>
 
+#include "image/alone.h"
+
 namespace samelight::image {
 namespace {
 
@@ -15,8 +17,7 @@ cv::Mat View(const R& r) {
 template <class R>
 R Resized(const R& in, int width_px, int height_px) {
   if (width_px == in.width() && height_px == in.height()) return in;
-  static const bool alone = (cv::setNumThreads(1), true);  // the work is spread over pictures already
-  static_cast<void>(alone);
+  WorkAlone();
   R out(width_px, height_px);
   cv::Mat target = View(out);
   const bool shrink = width_px <= in.width() && height_px <= in.height();

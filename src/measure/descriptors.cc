@@ -6,6 +6,7 @@
 #include <opencv2/core.hpp>
 #include <opencv2/imgproc.hpp>
 
+#include "image/alone.h"
 #include "image/resize.h"
 #include "measure/local_features.h"
 
@@ -120,6 +121,7 @@ image::PlaneF LocallyNormalisedLog(const image::PlaneF& luminance, const image::
 }
 
 Features ExtractFeatures(const Analysis& analysis) {
+  image::WorkAlone();
   Features out;
   if (analysis.pixels.empty()) return out;
   const image::PlaneF luminance = image::ShrinkTo(image::Luminance(analysis.pixels), kFeatureLongSide);

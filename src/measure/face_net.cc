@@ -6,6 +6,8 @@
 #include <opencv2/dnn.hpp>
 #include <opencv2/imgproc.hpp>
 
+#include "image/alone.h"
+
 namespace samelight::measure {
 namespace {
 
@@ -224,6 +226,7 @@ class FaceNet final : public FaceFinder {
 }  // namespace
 
 Result<std::unique_ptr<FaceFinder>> OpenFaceNet(const std::filesystem::path& model_file) {
+  image::WorkAlone();
   const auto damaged = [&](const std::string& why) {
     return Error{ErrorCode::kDamaged, "this is not the face network: " + why, model_file.string(),
                  "delete it and run scripts/fetch-assets again"};

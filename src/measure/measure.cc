@@ -7,6 +7,7 @@
 #include <opencv2/core.hpp>
 #include <vector>
 
+#include "image/alone.h"
 #include "image/resize.h"
 #include "measure/border.h"
 #include "measure/clipping.h"
@@ -89,7 +90,7 @@ Result<MeasuredPicture> MeasurePicture(const image::RgbF& linear, const record::
   if (std::min(linear.width(), linear.height()) < kLeastSide)
     return Error{ErrorCode::kUnsupported, "the picture is too small to measure", photo.path, ""};
   try {
-    cv::setNumThreads(1);  // pictures are measured side by side
+    image::WorkAlone();
     return Measure(linear, photo, faces);
   } catch (const cv::Exception& e) {
     return Error{ErrorCode::kInternal, "measuring failed: " + e.msg, photo.path, ""};

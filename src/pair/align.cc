@@ -6,17 +6,21 @@
 namespace samelight::pair {
 namespace {
 
-constexpr double kShown = 0.6;    // prior: the moment of a scan was photographed digitally too
-constexpr double kAstray = 0.08;  // prior: a scan lies out of order, anywhere
-constexpr double kJump = 0.02;    // prior: the roll pauses, or goes back
-constexpr double kBack = 0.35;    // moves against the order, in parts of the pace
+constexpr double kShown = 0.6;  // prior: the moment of a scan was photographed digitally too
+// How orderly a roll is: a scan may lie out of order, anywhere (astray), and the roll may go on anywhere else
+// (jump). Most are as they left the camera; what a roll is shows in its own sure scans.
+struct Habit {
+  double prior, astray, jump;
+};
+constexpr Habit kHabits[] = {{0.8, 0.004, 0.004}, {0.15, 0.06, 0.02}, {0.05, 0.6, 0.1}};
+constexpr double kBack = 0.35;  // moves against the order, in parts of the pace
 
 struct Run {
   double log_likelihood = 0;
   std::vector<std::vector<double>> match;
 };
 
-Run ForwardBackward(const LogRatios& ratios) {
+Run ForwardBackward(const LogRatios& ratios, const Habit& habit) {
   const int scans = static_cast<int>(ratios.size()), frames = static_cast<int>(ratios[0].size());
   const double pace = std::max(1.0, static_cast<double>(frames) / scans);
   // Probability of a step, by its length in frames.
@@ -28,7 +32,7 @@ Run ForwardBackward(const LogRatios& ratios) {
     sum += p;
   }
   for (double& p : step) p /= sum;
-  // At place p: with 1 - kAstray the scan is seen at p, else anywhere, and the place of the roll goes on
+  // At place p: with 1 - habit.astray the scan is seen at p, else anywhere, and the place of the roll goes on
   // undisturbed.
   std::vector<std::vector<double>> emission(scans, std::vector<double>(frames)), shown = emission;
   for (int i = 0; i < scans; ++i) {
@@ -38,7 +42,7 @@ Run ForwardBackward(const LogRatios& ratios) {
       anywhere += (1 - kShown + shown[i][j]) / frames;
     }
     for (int j = 0; j < frames; ++j)
-      emission[i][j] = (1 - kAstray) * (1 - kShown + shown[i][j]) + kAstray * anywhere;
+      emission[i][j] = (1 - habit.astray) * (1 - kShown + shown[i][j]) + habit.astray * anywhere;
   }
   Run run;
   std::vector<std::vector<double>> forward = emission, backward(scans, std::vector<double>(frames, 1));
@@ -52,8 +56,8 @@ Run ForwardBackward(const LogRatios& ratios) {
   run.log_likelihood = normalise(forward[0]);
   for (int i = 1; i < scans; ++i) {
     for (int j = 0; j < frames; ++j) {
-      double p = kJump / frames;  // forward[i - 1] sums to 1
-      for (int k = 0; k < frames; ++k) p += (1 - kJump) * forward[i - 1][k] * step[j - k + frames - 1];
+      double p = habit.jump / frames;  // forward[i - 1] sums to 1
+      for (int k = 0; k < frames; ++k) p += (1 - habit.jump) * forward[i - 1][k] * step[j - k + frames - 1];
       forward[i][j] = p * emission[i][j];
     }
     run.log_likelihood += normalise(forward[i]);
@@ -63,8 +67,8 @@ Run ForwardBackward(const LogRatios& ratios) {
     double all = 0;
     for (int k = 0; k < frames; ++k) all += next[k] = emission[i + 1][k] * backward[i + 1][k];
     for (int j = 0; j < frames; ++j) {
-      double p = kJump / frames * all;
-      for (int k = 0; k < frames; ++k) p += (1 - kJump) * next[k] * step[k - j + frames - 1];
+      double p = habit.jump / frames * all;
+      for (int k = 0; k < frames; ++k) p += (1 - habit.jump) * next[k] * step[k - j + frames - 1];
       backward[i][j] = p;
     }
     normalise(backward[i]);
@@ -77,9 +81,9 @@ Run ForwardBackward(const LogRatios& ratios) {
     double astray = 0;
     for (int j = 0; j < frames; ++j) {
       row[j] /= emission[i][j];
-      astray += row[j] * kAstray / frames;
+      astray += row[j] * habit.astray / frames;
     }
-    for (int j = 0; j < frames; ++j) row[j] = ((1 - kAstray) * row[j] + astray) * shown[i][j];
+    for (int j = 0; j < frames; ++j) row[j] = ((1 - habit.astray) * row[j] + astray) * shown[i][j];
   }
   return run;
 }
@@ -89,17 +93,25 @@ Run ForwardBackward(const LogRatios& ratios) {
 Alignment AlignRoll(const LogRatios& ratios) {
   Alignment out;
   if (ratios.empty() || ratios[0].empty()) return out;
-  const Run plain = ForwardBackward(ratios);
-  LogRatios turned(ratios.rbegin(), ratios.rend());
-  Run reversed = ForwardBackward(turned);
-  std::reverse(reversed.match.begin(), reversed.match.end());
-  out.reversed = reversed.log_likelihood > plain.log_likelihood;
-  const double share =
-      1 / (1 + std::exp(std::clamp(plain.log_likelihood - reversed.log_likelihood, -50.0, 50.0)));
-  out.match = plain.match;
-  for (std::size_t i = 0; i < ratios.size(); ++i)
-    for (std::size_t j = 0; j < ratios[i].size(); ++j)
-      out.match[i][j] += share * (reversed.match[i][j] - plain.match[i][j]);
+  const LogRatios turned(ratios.rbegin(), ratios.rend());
+  std::vector<Run> runs;
+  for (const Habit& habit : kHabits)
+    for (const bool reversed : {false, true}) {
+      runs.push_back(ForwardBackward(reversed ? turned : ratios, habit));
+      if (reversed) std::reverse(runs.back().match.begin(), runs.back().match.end());
+      runs.back().log_likelihood += std::log(habit.prior);
+    }
+  double best = runs[0].log_likelihood, total = 0, against = 0;
+  for (const Run& run : runs) best = std::max(best, run.log_likelihood);
+  out.match.assign(ratios.size(), std::vector<double>(ratios[0].size(), 0));
+  for (const Run& run : runs) total += std::exp(run.log_likelihood - best);
+  for (std::size_t r = 0; r < runs.size(); ++r) {
+    const double share = std::exp(runs[r].log_likelihood - best) / total;
+    if (r % 2 == 1) against += share;
+    for (std::size_t i = 0; i < ratios.size(); ++i)
+      for (std::size_t j = 0; j < ratios[i].size(); ++j) out.match[i][j] += share * runs[r].match[i][j];
+  }
+  out.reversed = against > 0.5;
   return out;
 }
 

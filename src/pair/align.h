@@ -16,9 +16,11 @@ struct Alignment {
 };
 
 // A hidden Markov model over the roll: the hidden place moves on along the timeline, by steps that follow the
-// roll's own pace; it may stand still, and at a small price it may jump anywhere (files out of order,
-// pauses). At its place a scan either shows a frame's moment or no frame's (abstain). Forward-backward in
-// both directions; they are blended by their likelihoods. Cost: scans x frames^2.
+// roll's own pace; it may stand still, and at a price it may jump anywhere (pauses), or a scan may lie out of
+// order. At its place a scan either shows a frame's moment or no frame's (abstain). Forward-backward in both
+// directions and for several degrees of order, from rolls as they left the camera to shuffled ones; all are
+// blended by their likelihoods (Bayesian model averaging, Hoeting et al. 1999), so that a roll whose sure
+// scans run in order binds its doubtful ones and a shuffled one does not. Cost: scans x frames^2.
 Alignment AlignRoll(const LogRatios& ratios);
 
 }  // namespace samelight::pair

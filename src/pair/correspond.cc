@@ -51,12 +51,12 @@ class Shelf {
 
 }  // namespace
 
-std::vector<record::Correspondence> Correspond(const std::vector<CellJob>& jobs,
+std::vector<record::Correspondence> Correspond(const std::string& what, const std::vector<CellJob>& jobs,
                                                const std::function<Result<measure::Cached>(PhotoId)>& load,
                                                Progress& progress, const Cancel& cancel) {
   std::vector<record::Correspondence> out(jobs.size());
   Shelf shelf(load);
-  progress.Begin("matching places", static_cast<long>(jobs.size()));
+  progress.Begin(what, static_cast<long>(jobs.size()));
   ParallelFor(jobs.size(), cancel, [&](std::size_t k) {
     const CellJob& job = jobs[k];
     record::Correspondence& c = out[k];

@@ -2,6 +2,7 @@
 #pragma once
 
 #include <functional>
+#include <string>
 #include <vector>
 
 #include "base/cancel.h"
@@ -22,9 +23,9 @@ struct CellJob {
 
 // One correspondence per job, in their order; without cells where a picture could not be loaded. Pictures are
 // loaded once as long as their jobs lie near each other in the list; memory is bounded by kHeldPictures
-// prepared pictures.
+// prepared pictures. `what` names the work to whoever watches `progress`.
 inline constexpr int kHeldPictures = 96;
-std::vector<record::Correspondence> Correspond(const std::vector<CellJob>& jobs,
+std::vector<record::Correspondence> Correspond(const std::string& what, const std::vector<CellJob>& jobs,
                                                const std::function<Result<measure::Cached>(PhotoId)>& load,
                                                Progress& progress, const Cancel& cancel);
 

@@ -11,14 +11,17 @@ using record::PairKind;
 
 constexpr double kMostConfidence = 0.985;  // unless the pictures alone leave no doubt
 constexpr double kNoDoubt = 12;            // log ratio
-constexpr double kSure = 0.8;              // of a neighbour on the roll
-constexpr double kNear_s = 40 * 60;        // neighbours of one light lie at most this far apart
-constexpr double kBetween = 0.75;          // confidence of a light seen before and after,
-constexpr double kBeside = 0.25;           // or on one side only
+// A light is claimed from this on: a wrong one colours all that is carried from the scan, an open one costs a
+// person one choice of three.
+constexpr double kClaim = 0.75;
+constexpr double kSure = 0.8;        // of a neighbour on the roll
+constexpr double kNear_s = 40 * 60;  // neighbours of one light lie at most this far apart
+constexpr double kBetween = 0.75;    // confidence of a light seen before and after,
+constexpr double kBeside = 0.25;     // or on one side only
 
 Answer Moment(const ScanView& scan, const std::vector<int>& light, const std::vector<bool>& elsewhere) {
   const int n = static_cast<int>(light.size());
-  std::map<int, double> total;
+  std::map<int, double> total;  // by light
   std::vector<int> able;
   for (int j = 0; j < n; ++j)
     if (!scan.refused[j] && scan.verified[j]) {
@@ -40,12 +43,22 @@ Answer Moment(const ScanView& scan, const std::vector<int>& light, const std::ve
     const double most = only && scan.log_ratio[best] >= kNoDoubt ? 0.999 : kMostConfidence;
     double all = 0;
     for (const auto& [l, p] : total) all += p;
-    // It shows something that a frame shows; when two lights may be it, the likelier one with its own doubt.
-    if (all >= 0.5) out.choice = {best, PairKind::kMoment, std::min(total[light[best]], most)};
+    if (total[light[best]] >= kClaim)
+      out.choice = {best, PairKind::kMoment, std::min(total[light[best]], most)};
+    else
+      out.doubtful = all >= 0.5 && total.size() > 1;
   }
+  // Of its own light the likeliest frames, of other lights the best for all.
+  std::map<int, int> best_of;
   for (int j : able)
-    if (j != out.choice.frame)
-      out.others.push_back({j, PairKind::kMoment, std::min(scan.match[j], kMostConfidence)});
+    if (const auto [it, fresh] = best_of.emplace(light[j], j);
+        !fresh && scan.match[j] > scan.match[it->second])
+      it->second = j;
+  const int own = out.choice.frame >= 0 ? light[out.choice.frame] : -1;
+  for (int j : able)
+    if (j != out.choice.frame && (light[j] == own || best_of[light[j]] == j))
+      out.others.push_back({j, PairKind::kMoment,
+                            std::min(light[j] == own ? scan.match[j] : total[light[j]], kMostConfidence)});
   return out;
 }
 
@@ -82,7 +95,9 @@ std::vector<Answer> Decide(const std::vector<ScanView>& roll, const std::vector<
       for (const Choice& c : answer.others) moment += c.confidence;
       const int before = neighbour(i, -1), after = neighbour(i, 1);
       Choice same;
-      if (before >= 0 && after >= 0 && light[before] == light[after]) {
+      if (answer.doubtful) {
+        // The order of the roll has been weighed already.
+      } else if (before >= 0 && after >= 0 && light[before] == light[after]) {
         const double apart = std::abs(time_s[before] - time_s[after]);
         const double trust = std::isnan(apart) || apart <= kNear_s ? kBetween : kBetween * kNear_s / apart;
         same = {Likest(roll[i], light, light[before]), PairKind::kLight, trust};

@@ -52,6 +52,31 @@ TEST(Decide, FramesOfOneMomentShareTheConfidence) {
   EXPECT_EQ(a[0].others[1].frame, 0);
 }
 
+TEST(Decide, BetweenTwoLightsThatMayBothBeItNothingIsClaimed) {
+  ScanView s = Shows(6, 4, 0.5);
+  for (const auto& [frame, match] : {std::pair(5, 0.15), {0, 0.2}, {1, 0.1}}) {
+    s.match[frame] = match;
+    s.verified[frame] = true;
+  }
+  // Neighbours of one light on the roll change nothing: their order is in the probabilities.
+  const auto a = Decide({Shows(6, 3, 0.95), s, Shows(6, 3, 0.95)}, kLight, kTime)[1];
+  EXPECT_TRUE(a.doubtful);
+  EXPECT_EQ(a.choice.kind, PairKind::kNone);
+  EXPECT_NEAR(a.choice.confidence, 0.05, 1e-9);  // that no frame goes with it
+  ASSERT_EQ(a.others.size(), 2u);                // one for each light, with its probability
+  EXPECT_EQ(a.others[0].frame, 4);
+  EXPECT_NEAR(a.others[0].confidence, 0.65, 1e-9);
+  EXPECT_EQ(a.others[1].frame, 0);
+  EXPECT_NEAR(a.others[1].confidence, 0.3, 1e-9);
+
+  s.match[4] = 0.65;
+  s.match[0] = 0.05;
+  const auto b = Decide({s}, kLight, kTime)[0];
+  EXPECT_FALSE(b.doubtful);
+  EXPECT_EQ(b.choice.frame, 4);
+  EXPECT_NEAR(b.choice.confidence, 0.8, 1e-9);
+}
+
 TEST(Decide, NearlyCertainOnlyWithoutARivalLight) {
   ScanView s = Shows(6, 4, 0.9999, 14);
   EXPECT_GE(Decide({s}, kLight, kTime)[0].choice.confidence, 0.99);

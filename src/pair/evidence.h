@@ -8,9 +8,9 @@ namespace samelight::pair {
 // How much of a scan a frame shows: agreeing features times the part of the scan that is in the frame.
 double Shared(const Verified& verified);
 // Natural logarithm of the likelihood ratio "the two show the same things at the same time" against "they do
-// not", for a scan and a frame that were verified. `most_shared`: of all frames verified against this scan;
-// the frame that shares most with the scan is the likeliest of those that share anything. Between -12 and 14.
-double MomentLogRatio(const Verified& verified, double most_shared);
+// not", for a scan and a frame that were verified. `behind`: how much less likely this frame is than the
+// likeliest of those verified against this scan, a logarithm <= 0 (BehindTheLikeliest). Between -12 and 14.
+double MomentLogRatio(const Verified& verified, double behind);
 // The same when the frame was not among the scan's best candidates, or did not verify.
 inline constexpr double kUnverifiedLogRatio = -1.5;
 // Agreement that chance cannot explain.

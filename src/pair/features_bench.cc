@@ -8,6 +8,7 @@
 #include <opencv2/core.hpp>
 #include <opencv2/features2d.hpp>
 
+#include "image/alone.h"
 #include "pair/evidence.h"
 #include "pair/reframe_testing.h"
 
@@ -77,7 +78,7 @@ std::vector<Match> Nearest(const Described& a, const Described& b, Kind kind) {
 
 void Find(benchmark::State& state) {
   const Kind kind = static_cast<Kind>(state.range(0));
-  cv::setNumThreads(1);
+  image::WorkAlone();
   auto files = PicturesIn(std::filesystem::path(SAMELIGHT_ASSETS_DIR) / "people");
   const auto more = PicturesIn(std::filesystem::path(SAMELIGHT_ASSETS_DIR) / "photos");
   for (std::size_t i = 0; i < more.size(); i += 3) files.push_back(more[i]);

@@ -9,12 +9,12 @@
 #include "pair/decide.h"
 #include "pair/evidence.h"
 #include "pair/odd_scans.h"
+#include "pair/pose.h"
 #include "pair/shortlist.h"
 
 namespace samelight::pair {
 namespace {
 
-constexpr int kScanFeatures = 1000;
 constexpr std::size_t kFurtherFrames = 4;  // matched to a scan besides its own
 constexpr std::size_t kFurtherTried = 16;
 constexpr double kDoubled = 0.9;  // confidence in leaving out what seems to be two exposures
@@ -43,18 +43,21 @@ Word WordOf(const Request& request, const Digital& digital) {
 }
 
 // What the pictures say of one scan, by place in the timeline.
-ScanView Known(const View& scan, const std::vector<View>& frames, const std::vector<Shown>& checked,
+ScanView Known(const View& scan, const std::vector<View>& frames, const std::vector<Shown>& tried,
                const Digital& digital) {
   ScanView out;
   const std::size_t n = frames.size();
   out.log_ratio.assign(n, kUnverifiedLogRatio);
   out.verified.assign(n, false);
-  double most = 0;
-  for (const Shown& c : checked)
-    if (Verifies(c.verified)) most = std::max(most, Shared(c.verified));
-  for (const Shown& c : checked) {
-    out.log_ratio[digital.place[c.frame]] = MomentLogRatio(c.verified, most);
-    out.verified[digital.place[c.frame]] = Verifies(c.verified);
+  std::vector<double> poses;
+  for (const Shown& t : tried)
+    if (Verifies(t.verified)) poses.push_back(t.pose);
+  const std::vector<double> behind = BehindTheLikeliest(poses);
+  std::size_t k = 0;
+  for (const Shown& t : tried) {
+    const int place = digital.place[t.frame];
+    out.verified[place] = Verifies(t.verified);
+    out.log_ratio[place] = MomentLogRatio(t.verified, out.verified[place] ? behind[k++] : 0);
   }
   for (int f : digital.timeline.order)
     out.likeness.push_back(GlobalSimilarity(*scan.features, *frames[f].features));
@@ -121,41 +124,40 @@ Result<Film> PairFilm(const Request& request, const std::vector<View>& scans, co
   const std::vector<std::vector<double>> promise = CompareCheaply(scans, frames, progress, cancel);
   if (cancel.requested()) return Stopped();
 
-  std::vector<std::vector<Shown>> checked(scans.size());
-  std::vector<std::uint8_t> doubled(scans.size(), 0);
-  progress.Begin("verifying pairs", static_cast<long>(scans.size()));
-  ParallelFor(scans.size(), cancel, [&](std::size_t i) {
-    std::vector<int> candidates = Shortlist(promise[i], light_of_frame);
+  std::vector<std::vector<int>> candidates(scans.size());
+  for (std::size_t i = 0; i < scans.size(); ++i) {
+    candidates[i] = Shortlist(promise[i], light_of_frame);
     if (word.joined[i] >= 0 &&
-        std::find(candidates.begin(), candidates.end(), word.joined[i]) == candidates.end())
-      candidates.push_back(word.joined[i]);
-    for (int f : candidates) checked[i].push_back({f, Verify(scans[i], frames[f], kScanFeatures)});
-    doubled[i] = word.joined[i] < 0 && IsDoubleExposure(scans[i], frames, checked[i]);
-    progress.Advance(1);
-  });
-  progress.End();
+        std::find(candidates[i].begin(), candidates[i].end(), word.joined[i]) == candidates[i].end())
+      candidates[i].push_back(word.joined[i]);
+  }
+  const std::vector<std::vector<Shown>> tried =
+      LookClosely(request, scans, frames, candidates, progress, cancel);
   if (cancel.requested()) return Stopped();
+  for (std::size_t i = 0; i < scans.size(); ++i)
+    out.doubled.push_back(word.joined[i] < 0 && IsDoubleExposure(scans[i], frames, tried[i]));
 
-  out.doubled.assign(doubled.begin(), doubled.end());
   out.pairs.resize(scans.size());
   out.frame.assign(scans.size(), -1);
+  out.doubtful.assign(scans.size(), false);
   out.rolls = RollsOf(request.scans);
   const auto id_at = [&](int place) { return request.frames[digital.timeline.order[place]].photo->id; };
   for (const std::vector<int>& roll : out.rolls) {
     std::vector<ScanView> known;
     for (int i : roll) {
-      known.push_back(Known(scans[i], frames, checked[i], digital));
+      known.push_back(Known(scans[i], frames, tried[i], digital));
       known.back().refused = word.refused[i];
       if (word.joined[i] >= 0) known.back().joined = digital.place[word.joined[i]];
     }
     const std::vector<Answer> answers = Answers(std::move(known), digital);
     for (std::size_t k = 0; k < roll.size(); ++k) {
-      const auto& [choice, by_person, others] = answers[k];
+      const auto& [choice, by_person, doubtful, others] = answers[k];
       record::Pair& pair = out.pairs[roll[k]];
       pair = {request.scans[roll[k]].photo->id, {}, choice.kind, choice.confidence, by_person, {}};
       for (const Choice& c : others) pair.alternatives.push_back({id_at(c.frame), c.kind, c.confidence});
+      out.doubtful[roll[k]] = doubtful && !out.doubled[roll[k]];
       if (choice.frame < 0) continue;
-      if (doubled[roll[k]]) {  // its colours are those of two pictures
+      if (out.doubled[roll[k]]) {  // its colours are those of two pictures
         pair.alternatives.insert(pair.alternatives.begin(),
                                  {id_at(choice.frame), choice.kind, choice.confidence});
         if (pair.alternatives.size() > 3) pair.alternatives.resize(3);
@@ -173,13 +175,13 @@ Result<Film> PairFilm(const Request& request, const std::vector<View>& scans, co
   progress.Begin("finding more frames of each moment", static_cast<long>(scans.size()));
   ParallelFor(scans.size(), cancel, [&](std::size_t i) {
     if (const int own = out.frame[i]; own >= 0) {
-      std::map<int, Verified> known;
-      for (Shown& c : checked[i]) known[c.frame] = std::move(c.verified);
+      std::map<int, const Verified*> known;
+      for (const Shown& t : tried[i]) known[t.frame] = &t.verified;
       std::vector<Shown>& shown = out.shown[i];
       for (int f : FurtherCandidates(promise[i], light_of_frame, own)) {
         if (word.refused[i][digital.place[f]]) continue;
         const auto it = known.find(f);
-        Verified v = it != known.end() ? it->second : Verify(scans[i], frames[f], kScanFeatures);
+        Verified v = it != known.end() ? *it->second : Verify(scans[i], frames[f], kScanFeatures);
         if (GoodForCells(v)) shown.push_back({f, std::move(v)});
       }
       std::stable_sort(shown.begin(), shown.end(), [&](const Shown& x, const Shown& y) {

@@ -4,13 +4,9 @@
 #include <vector>
 
 #include "pair/digital.h"
+#include "pair/look_closely.h"
 
 namespace samelight::pair {
-
-struct Shown {
-  int frame = 0;      // index in the request
-  Verified verified;  // frame from scan
-};
 
 struct Film {
   std::vector<record::Pair> pairs;      // one per scan, in request order
@@ -19,6 +15,9 @@ struct Film {
   // Per scan: its own frame first (when that verifies well enough for cells), then further frames of its
   // light that show the same things.
   std::vector<std::vector<Shown>> shown;
+  // Per scan: its place was seen in several lights and nothing tells which is its own. None is claimed; the
+  // alternatives say which they are.
+  std::vector<bool> doubtful;
   std::vector<bool> doubled;  // per scan: two exposures on one piece of film, set aside
 };
 

@@ -1,8 +1,12 @@
 #include "pair/pairing.h"
 
-#include <opencv2/core.hpp>
+#include <fmt/format.h>
+
+#include <filesystem>
+#include <map>
 #include <set>
 
+#include "image/alone.h"
 #include "pair/correspond.h"
 #include "pair/digital.h"
 #include "pair/film.h"
@@ -20,16 +24,23 @@ std::vector<View> Views(const std::vector<Item>& items) {
   return out;
 }
 
-CellJob Job(const Item& a, const View& va, const Item& b, const View& vb, const Verified& verified,
-            int most) {
-  CellJob job{a.photo->id, b.photo->id, va.width, va.height, vb.width, vb.height, verified, most};
-  return job;
+// Words for a scan of a place that was seen in several lights.
+std::string WhichLight(const Request& request, const record::Pair& pair) {
+  std::map<PhotoId, std::string> name;
+  for (const Item& f : request.frames)
+    name[f.photo->id] = std::filesystem::path(f.photo->path).filename().string();
+  std::vector<std::string> may_be;
+  for (const record::PairCandidate& c : pair.alternatives)
+    may_be.push_back(fmt::format("{} ({:.0f} %)", name[c.frame], 100 * c.confidence));
+  return fmt::format(
+      "its place was seen in several lights and none is sure enough: perhaps that of {}; join it by hand",
+      fmt::join(may_be, " or "));
 }
 
 }  // namespace
 
 Result<Pairing> PairSession(const Request& request, Progress& progress, const Cancel& cancel) {
-  cv::setNumThreads(1);  // the work is spread over pictures already
+  image::WorkAlone();
   Pairing out;
   const std::vector<View> scans = Views(request.scans), frames = Views(request.frames);
   if (frames.empty()) {
@@ -60,12 +71,16 @@ Result<Pairing> PairSession(const Request& request, Progress& progress, const Ca
   for (const FrameLink* l : LinksForCells(request, *digital))
     jobs.push_back(Job(request.frames[l->a], frames[l->a], request.frames[l->b], frames[l->b], l->verified,
                        kFrameCells));
-  std::vector<record::Correspondence> done = Correspond(jobs, request.load, progress, cancel);
+  std::vector<record::Correspondence> done =
+      Correspond("matching places", jobs, request.load, progress, cancel);
   if (cancel.requested()) return Stopped();
   for (std::size_t i = 0; i < scans.size(); ++i)
     if (film->doubled[i])
       out.notes.push_back({request.scans[i].photo->id,
                            "two exposures on one piece of film: set aside; join it by hand to use it"});
+  for (std::size_t i = 0; i < scans.size(); ++i)
+    if (film->doubtful[i])
+      out.notes.push_back({request.scans[i].photo->id, WhichLight(request, out.pairs[i])});
   std::set<PhotoId> leaked;
   for (std::size_t k = 0; k < of_scans; ++k)
     if (DropLeakedCells(done[k].cells) > 0 && leaked.insert(done[k].a).second)

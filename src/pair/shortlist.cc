@@ -11,7 +11,7 @@ namespace {
 constexpr int kScanFeatures = 256, kFrameFeatures = 512;
 constexpr float kLooseRatio = 0.85f;
 constexpr std::size_t kBestOfAll = 12;
-constexpr int kBestOfLight = 8;
+constexpr int kBestOfLight = 10;
 constexpr double kPromising = 2.5, kPromisingShare = 0.25;
 }  // namespace
 

@@ -104,15 +104,16 @@ Result<FrameFacts> WriteFrame(const fs::path& dir, const SessionOptions& options
   }
   if (!status.ok()) return status.error();
 
+  FrameFacts facts;
+  facts.as_shot_neutral = shot.as_shot_neutral;
+  facts.true_neutral = {neutral[0] / neutral[1], 1, neutral[2] / neutral[1]};
+  if (!options.truth_pictures) return facts;
   // The same view on film.
   const Size small =
       SizeFor(kFrameAspect, std::min(kTruthLongSidePx, options.frame_long_side_px), frame.portrait);
   Development how;
   how.over_ev = studio.film_over_ev();
   const image::RgbF dyes = Develop(stock, studio.OnFilm(stock, sight, studio.LookAt(sight, small)), how);
-  FrameFacts facts;
-  facts.as_shot_neutral = shot.as_shot_neutral;
-  facts.true_neutral = {neutral[0] / neutral[1], 1, neutral[2] / neutral[1]};
   const std::string tail = frame.file.substr(frame.file.find('/')) + ".png";
   facts.truth = "truth/frames" + tail;
   if (status = WritePng(dir / facts.truth, lab.Print(lab.Scan(dyes), mean)); !status.ok())

@@ -24,6 +24,7 @@ struct SessionOptions {
   bool black_and_white_roll = false;   // one more roll of three scans
   bool skin_of_every_tone = false;     // skin of each photograph brought to another lightness
   int alike = 0;                       // lights that share one place, at different hours; 0 or 2..lights
+  bool truth_pictures = true;          // false: of the truth only truth.json, which names no pictures then
   bool painted = false;                // no base photographs even when there are some
   std::filesystem::path photographs;   // folder of base photographs; empty or missing: painted scenes
 };

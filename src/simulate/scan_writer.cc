@@ -120,6 +120,7 @@ Result<ScanFacts> WriteScan(const fs::path& dir, const SessionOptions& options, 
   if (options.dust) DropDust(positive, Random(options.seed, {0xd0, static_cast<std::uint64_t>(index)}));
   if (Status status = codec::WritePicture(dir / scan.file, EncodeSrgb(positive), {}); !status.ok())
     return status.error();
+  if (!options.truth_pictures) return facts;
 
   std::string tail = scan.file.substr(scan.file.find('/'));
   tail.replace(tail.rfind('.'), std::string::npos, ".png");
