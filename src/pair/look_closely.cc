@@ -31,23 +31,29 @@ std::vector<std::vector<Shown>> LookClosely(const Request& request, const std::v
   if (cancel.requested()) return out;
 
   std::vector<CellJob> jobs;
-  std::vector<std::pair<std::size_t, Shown*>> of_job;  // scan
+  std::vector<std::vector<std::size_t>> jobs_of(scans.size()), tried_of(scans.size());
   for (std::size_t i = 0; i < scans.size(); ++i) {
-    if (std::count_if(out[i].begin(), out[i].end(), [](const Shown& t) { return Verifies(t.verified); }) < 2)
-      continue;
-    for (Shown& t : out[i]) {
-      if (!Verifies(t.verified)) continue;
+    for (std::size_t k = 0; k < out[i].size(); ++k)
+      if (Verifies(out[i][k].verified)) tried_of[i].push_back(k);
+    if (tried_of[i].size() < 2) continue;
+    for (std::size_t k : tried_of[i]) {
+      const Shown& t = out[i][k];
+      jobs_of[i].push_back(jobs.size());
       jobs.push_back(
           Job(request.scans[i], scans[i], request.frames[t.frame], frames[t.frame], t.verified, kPoseCells));
-      of_job.emplace_back(i, &t);
     }
   }
   const std::vector<record::Correspondence> done =
       Correspond("comparing closely", jobs, request.load, progress, cancel);
   if (cancel.requested()) return out;
-  ParallelFor(jobs.size(), cancel, [&](std::size_t k) {
-    auto& [i, t] = of_job[k];
-    t->pose = PoseLog(PoseOf(scans[i], frames[t->frame], t->verified, done[k].cells));
+  ParallelFor(scans.size(), cancel, [&](std::size_t i) {
+    std::vector<Other> others;
+    for (std::size_t j : jobs_of[i]) {
+      const Shown& t = out[i][tried_of[i][others.size()]];
+      others.push_back({&t.verified, &done[j].cells, frames[t.frame]});
+    }
+    const std::vector<Pose> poses = PosesOf(scans[i], others);
+    for (std::size_t k = 0; k < poses.size(); ++k) out[i][tried_of[i][k]].pose = PoseLog(poses[k]);
   });
   return out;
 }

@@ -10,74 +10,120 @@ namespace {
 constexpr double kStill_px = 2.5;     // matched places of things that did not move (parallax and noise)
 constexpr double kOtherMoment = 0.1;  // scans that show a moment of their own
 constexpr double kFarthest_px = 12;   // beyond it nothing is learned: matched wrongly, or gone
-constexpr int kTerms = 6;             // quadratic in place: turn, scale, perspective and lens to second order
+constexpr double kElsewhere_px = 1.5;
+constexpr int kTilesAcross = 24, kTilesDown = 18;
+constexpr std::size_t kLeastVoices = 6;  // cells of any frames in a tile, for them to agree on something
+constexpr int kTerms = 6;  // quadratic in place: turn, scale, perspective and lens to second order
 constexpr std::size_t kLeastMatches = 2 * kTerms;
 
 // Fitted on invented sessions by the conditional logit of McFadden 1974, "Conditional logit analysis of
 // qualitative choice behavior": which of the frames that verify shows the scan's moment.
-constexpr double kOfStill = 8, kOfOverlap = 6.5, kOfMoved = 2.6;
+constexpr double kOfStill = 6.7, kOfOverlap = 6.5, kOfMoved = 2.2, kOfAlone = 0.4;
 
 struct Place {
   double ax, ay, bx, by;  // px of kPlaceSide
 };
 
-// Distances of b's places from the smooth map of a's that most of them follow, in px of a. Iteratively
-// reweighted least squares with the weights of Geman and McClure 1987.
-std::vector<double> Strays(const std::vector<Place>& places) {
+// How far, in px of a, b's places lie from the smooth map of a's that most of them follow; cut off at
+// kFarthest_px. Iteratively reweighted least squares with the weights of Geman and McClure 1987.
+std::vector<Eigen::Vector2d> Strays(const std::vector<Place>& places) {
   const long n = static_cast<long>(places.size());
-  Eigen::MatrixXd x(n, kTerms), y(n, 2);
+  Eigen::MatrixXd x(n, kTerms), y(n, 2), stray;
   for (long i = 0; i < n; ++i) {
     const double u = places[i].ax / (kPlaceSide / 2) - 1, v = places[i].ay / (kPlaceSide / 2) - 0.75;
     x.row(i) << 1, u, v, u * u, u * v, v * v;
     y.row(i) << places[i].bx, places[i].by;
   }
-  Eigen::VectorXd weight = Eigen::VectorXd::Ones(n), stray(n);
+  Eigen::VectorXd weight = Eigen::VectorXd::Ones(n);
   Eigen::MatrixXd map;
   double scale = 8;
   for (int round = 0; round < 12; ++round) {
     const Eigen::MatrixXd weighted = x.transpose() * weight.asDiagonal();
     const Eigen::MatrixXd normal = weighted * x + 1e-6 * Eigen::MatrixXd::Identity(kTerms, kTerms);
     map = normal.ldlt().solve(weighted * y);
-    stray = (y - x * map).rowwise().norm();
-    weight = (1 + stray.array().square() / (scale * scale)).square().inverse();
+    stray = y - x * map;
+    weight = (1 + stray.rowwise().squaredNorm().array() / (scale * scale)).square().inverse();
     scale = std::max(1.5, 0.75 * scale);
   }
-  const double area = std::abs(map(1, 0) * map(2, 1) - map(2, 0) * map(1, 1));
-  const double of_a = std::sqrt(std::max(area, 1e-9)) / (kPlaceSide / 2);
-  std::vector<double> out(n);
-  for (long i = 0; i < n; ++i) out[i] = stray(i) / of_a;
+  Eigen::Matrix2d linear;  // b from a in the middle
+  linear << map(1, 0), map(2, 0), map(1, 1), map(2, 1);
+  linear /= kPlaceSide / 2;
+  if (!(std::abs(linear.determinant()) > 1e-6))
+    return std::vector<Eigen::Vector2d>(n, Eigen::Vector2d(kFarthest_px, 0));
+  const Eigen::Matrix2d back = linear.inverse();
+  std::vector<Eigen::Vector2d> out(n);
+  for (long i = 0; i < n; ++i) {
+    out[i] = back * stray.row(i).transpose();
+    if (const double far = out[i].norm(); far > kFarthest_px) out[i] *= kFarthest_px / far;
+  }
   return out;
+}
+
+int TileOf(const record::Cell& c) {
+  return std::clamp(static_cast<int>(c.ay * kTilesDown), 0, kTilesDown - 1) * kTilesAcross +
+         std::clamp(static_cast<int>(c.ax * kTilesAcross), 0, kTilesAcross - 1);
+}
+
+double Median(std::vector<double>& values) {
+  const auto middle = values.begin() + static_cast<long>(values.size() / 2);
+  std::nth_element(values.begin(), middle, values.end());
+  return *middle;
 }
 
 }  // namespace
 
-Pose PoseOf(const View& a, const View& b, const Verified& verified, const std::vector<record::Cell>& cells) {
-  Pose out;
-  out.overlap = verified.overlap;
-  out.moved_px = kFarthest_px;
-  std::vector<Place> places;
-  for (const Inlier& i : verified.inliers) {
-    const measure::Keypoint &p = a.features->points[i.a], &q = b.features->points[i.b];
-    places.push_back({p.x * a.width, p.y * a.height, q.x * b.width, q.y * b.height});
+std::vector<Pose> PosesOf(const View& scan, const std::vector<Other>& frames) {
+  std::vector<Pose> out(frames.size());
+  std::vector<std::vector<Eigen::Vector2d>> strays(frames.size());
+  std::vector<std::vector<double>> across(kTilesAcross * kTilesDown), down = across;
+  for (std::size_t f = 0; f < frames.size(); ++f) {
+    const Verified& verified = *frames[f].verified;
+    const View& view = frames[f].view;
+    std::vector<Place> places;
+    for (const Inlier& i : verified.inliers) {
+      const measure::Keypoint &p = scan.features->points[i.a], &q = view.features->points[i.b];
+      places.push_back({p.x * scan.width, p.y * scan.height, q.x * view.width, q.y * view.height});
+    }
+    int still = 0;
+    if (places.size() >= kLeastMatches)
+      for (const Eigen::Vector2d& s : Strays(places)) still += s.norm() < kStill_px;
+    // A share and no number: dark and grainy frames have fewer features of everything. Few matches say
+    // little.
+    out[f].still = (still + 5.0) / (verified.matches + 10.0);
+    out[f].overlap = verified.overlap;
+    out[f].moved_px = kFarthest_px;
+    const std::vector<record::Cell>& cells = *frames[f].cells;
+    if (static_cast<int>(cells.size()) < kLeastCells) continue;
+    places.clear();
+    for (const record::Cell& c : cells)
+      places.push_back({c.ax * scan.width, c.ay * scan.height, c.bx * view.width, c.by * view.height});
+    strays[f] = Strays(places);
+    double sum = 0;
+    for (std::size_t i = 0; i < cells.size(); ++i) {
+      sum += strays[f][i].norm();
+      across[TileOf(cells[i])].push_back(strays[f][i].x());
+      down[TileOf(cells[i])].push_back(strays[f][i].y());
+    }
+    out[f].moved_px = sum / static_cast<double>(cells.size());
   }
-  int still = 0;
-  if (places.size() >= kLeastMatches)
-    for (double s : Strays(places)) still += s < kStill_px;
-  // A share and no number: dark and grainy frames have fewer features of everything. Few matches say little.
-  out.still = (still + 5.0) / (verified.matches + 10.0);
-  if (static_cast<int>(cells.size()) < kLeastCells) return out;
-  places.clear();
-  for (const record::Cell& c : cells)
-    places.push_back({c.ax * a.width, c.ay * a.height, c.bx * b.width, c.by * b.height});
-  double sum = 0;
-  for (double s : Strays(places)) sum += std::min(s, kFarthest_px);
-  out.moved_px = sum / static_cast<double>(cells.size());
+  std::vector<Eigen::Vector2d> common(across.size(), Eigen::Vector2d::Zero());
+  for (std::size_t t = 0; t < common.size(); ++t)
+    if (across[t].size() >= kLeastVoices) common[t] = {Median(across[t]), Median(down[t])};
+  for (std::size_t f = 0; f < frames.size(); ++f) {
+    if (strays[f].empty()) continue;
+    double sum = 0;
+    for (std::size_t i = 0; i < strays[f].size(); ++i) {
+      const Eigen::Vector2d& they = common[TileOf((*frames[f].cells)[i])];
+      if (they.norm() > kElsewhere_px) sum += they.dot(they - strays[f][i]);
+    }
+    out[f].alone_px2 = sum / static_cast<double>(strays[f].size());
+  }
   return out;
 }
 
 double PoseLog(const Pose& pose) {
   return kOfStill * std::log(pose.still) + kOfOverlap * std::log(pose.overlap + 0.02) -
-         kOfMoved * pose.moved_px;
+         kOfMoved * pose.moved_px + kOfAlone * pose.alone_px2;
 }
 
 std::vector<double> BehindTheLikeliest(const std::vector<double>& pose_logs) {

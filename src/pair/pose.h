@@ -8,16 +8,27 @@
 
 namespace samelight::pair {
 
-// How near two pictures come to having been taken in the same moment, for two that verify.
+// A frame that verifies against a scan.
+struct Other {
+  const Verified* verified = nullptr;                // frame from scan
+  const std::vector<record::Cell>* cells = nullptr;  // as MatchCells gives them
+  View view;
+};
+
+// How near a frame comes to having been taken in the moment of a scan. Distances in px of kPlaceSide, in the
+// scan; far ones are cut off.
 struct Pose {
   double still = 0;     // share of the local matches that one smooth map explains to a few pixels
   double overlap = 0;   // as in Verified
-  double moved_px = 0;  // mean distance of matched cells from one smooth map, far ones cut off; kPlaceSide
+  double moved_px = 0;  // mean distance of the cells from one smooth map
+  // Where most frames agree that something in the scan stands elsewhere: how far this frame does not, mean
+  // over its cells of the scalar product of what they say and what it says less; >= 0 but for chance.
+  double alone_px2 = 0;
 };
 
-// `cells`: of the two, as MatchCells gives them. Fewer than kLeastCells count as fully moved.
+// In the order of `frames`. Fewer than kLeastCells cells count as fully moved.
 inline constexpr int kLeastCells = 60;
-Pose PoseOf(const View& a, const View& b, const Verified& verified, const std::vector<record::Cell>& cells);
+std::vector<Pose> PosesOf(const View& scan, const std::vector<Other>& frames);
 
 // Natural logarithm of how much likelier this frame is to show a scan's moment than another one, up to a
 // constant of the scan. Meaningful for differences between frames of the same scan only.

@@ -28,21 +28,8 @@ Pose Compare(const Seen& a, const Seen& b) {
   const View va = a.view(), vb = b.view();
   const Verified v = Verify(va, vb, 1000);
   EXPECT_TRUE(Verifies(v));
-  return PoseOf(va, vb, v, MatchCells(Prepare(a.analysis), Prepare(b.analysis), v, 400));
-}
-
-// Somebody in the picture moved: what lies within `radius` of (x, y) slides by (dx, dy), all in px.
-image::RgbF Slid(const image::RgbF& in, double x, double y, double radius, double dx, double dy) {
-  image::RgbF out = in;
-  for (int v = 0; v < in.height(); ++v)
-    for (int u = 0; u < in.width(); ++u) {
-      const double d2 = ((u - x) * (u - x) + (v - y) * (v - y)) / (radius * radius);
-      const double share = std::exp(-d2 * d2);
-      const int fu = std::clamp(static_cast<int>(std::lround(u - share * dx)), 0, in.width() - 1);
-      const int fv = std::clamp(static_cast<int>(std::lround(v - share * dy)), 0, in.height() - 1);
-      std::copy_n(in.at(fu, fv), 3, out.at(u, v));
-    }
-  return out;
+  const auto cells = MatchCells(Prepare(a.analysis), Prepare(b.analysis), v, 400);
+  return PosesOf(va, {{&v, &cells, vb}})[0];
 }
 
 TEST(Pose, TheFrameInWhichNobodyMovedIsTheLikelier) {
@@ -74,11 +61,43 @@ TEST(Pose, TheFrameInWhichNobodyMovedIsTheLikelier) {
   EXPECT_EQ(right, all);
 }
 
+// Cells of a picture that is the same but for a part that stands elsewhere in the scan, for some frames.
+std::vector<record::Cell> CellsWith(double by_px) {
+  std::vector<record::Cell> cells;
+  for (int y = 0; y < 18; ++y)
+    for (int x = 0; x < 24; ++x) {
+      record::Cell c;
+      c.ax = c.bx = static_cast<float>((x + 0.5) / 24);
+      c.ay = c.by = static_cast<float>((y + 0.5) / 18);
+      if (x >= 10 && x < 14 && y >= 6 && y < 12) c.bx += static_cast<float>(by_px / kPlaceSide);
+      cells.push_back(c);
+    }
+  return cells;
+}
+
+TEST(Pose, AFrameThatAloneAgreesWithTheScanStandsOut) {
+  const Seen a(Painted(910, 720, 540));
+  const View view = a.view();
+  const Verified v = Verify(view, view, 1000);
+  const auto away = CellsWith(8), here = CellsWith(0);
+  std::vector<Other> frames(7, {&v, &away, view});
+  frames[3].cells = &here;
+  const std::vector<Pose> poses = PosesOf(view, frames);
+  // 24 of 432 cells, each 8 px away: 24 x 64 / 432, less what the smooth map bends.
+  EXPECT_NEAR(poses[3].alone_px2, 24 * 64 / 432.0, 0.4);
+  for (int i : {0, 1, 6}) EXPECT_NEAR(poses[i].alone_px2, 0, 0.05);
+  EXPECT_LT(poses[3].moved_px, 0.05);
+  EXPECT_NEAR(poses[0].moved_px, 24 * 8 / 432.0, 0.2);
+}
+
 TEST(Pose, WithoutCellsAllCountsAsMoved) {
   const Seen a(Painted(910, 720, 540));
   const Verified v = Verify(a.view(), a.view(), 1000);
-  EXPECT_EQ(PoseOf(a.view(), a.view(), v, {}).moved_px, 12);
-  EXPECT_GT(PoseOf(a.view(), a.view(), v, {}).still, 0.9);
+  const std::vector<record::Cell> none;
+  const Pose pose = PosesOf(a.view(), {{&v, &none, a.view()}})[0];
+  EXPECT_EQ(pose.moved_px, 12);
+  EXPECT_EQ(pose.alone_px2, 0);
+  EXPECT_GT(pose.still, 0.9);
 }
 
 TEST(Pose, WhatPosesSayIsBounded) {

@@ -182,4 +182,18 @@ inline measure::Features FeaturesOf(const image::RgbF& picture) {
   return measure::ExtractFeatures(analysis);
 }
 
+// Somebody in the picture moved: what lies within `radius` of (x, y) slides by (dx, dy), all in px.
+inline image::RgbF Slid(const image::RgbF& in, double x, double y, double radius, double dx, double dy) {
+  image::RgbF out = in;
+  for (int v = 0; v < in.height(); ++v)
+    for (int u = 0; u < in.width(); ++u) {
+      const double d2 = ((u - x) * (u - x) + (v - y) * (v - y)) / (radius * radius);
+      const double share = std::exp(-d2 * d2);
+      const int fu = std::clamp(static_cast<int>(std::lround(u - share * dx)), 0, in.width() - 1);
+      const int fv = std::clamp(static_cast<int>(std::lround(v - share * dy)), 0, in.height() - 1);
+      std::copy_n(in.at(fu, fv), 3, out.at(u, v));
+    }
+  return out;
+}
+
 }  // namespace samelight::pair::testing

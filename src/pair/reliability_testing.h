@@ -73,6 +73,63 @@ inline std::vector<Claim> ClaimsOf(std::uint64_t seed) {
   return out;
 }
 
+// A harder one, for doubt: three places, each seen at three hours by two frames, people in other positions at
+// each hour, more or less so from session to session; a short roll, every other one of them out of order.
+// Views reach from near to barely overlapping.
+inline std::vector<Claim> DoubtfulClaimsOf(std::uint64_t seed) {
+  Session s;
+  s.width_px = 432;
+  s.height_px = 324;
+  Dice dice(seed * 6007 + 11);
+  constexpr int kPlaces = 3, kHours = 3, kScans = 5;
+  const double reach_px = dice.Uniform(0, 14);
+  const auto moved = [&](image::RgbF place, int people, double by_px) {
+    for (int k = 0; k < people; ++k)
+      place = Slid(place, dice.Uniform(100, 800), dice.Uniform(100, 575), dice.Uniform(70, 150),
+                   dice.Uniform(-by_px, by_px), dice.Uniform(-by_px, by_px));
+    return place;
+  };
+  std::map<PhotoId, int> light_of;
+  std::vector<std::pair<int, image::RgbF>> states;  // light
+  for (int hour = 0; hour < kHours; ++hour)
+    for (int p = 0; p < kPlaces; ++p) {
+      const int light = hour * kPlaces + p;
+      states.emplace_back(light,
+                          moved(Session::Scene(60 + static_cast<int>(seed % 4) * kPlaces + p), 3, reach_px));
+      for (std::uint64_t f = 0; f < 2; ++f) {
+        Framing framing = s.Near(dice);
+        framing.zoom = dice.Uniform(1, 1.6);
+        framing.shift_x = dice.Uniform(-0.12, 0.12);
+        const image::RgbF seen = SeenAgain(moved(states.back().second, 1, reach_px / 2), framing,
+                                           {dice.Uniform(-1, 0.3), 0, 1, 0, 0.01, false}, seed * 100 + f);
+        light_of[s.AddFrame(seen, 36000 + 9000.0 * hour + 2000 * p + 40.0 * static_cast<double>(f),
+                            150 + 25 * light)] = light;
+      }
+    }
+  std::vector<std::size_t> roll;
+  for (int k = 0; k < kScans; ++k) roll.push_back(static_cast<std::size_t>(dice.Uniform(0, 8.999)));
+  if (dice.Uniform(0, 1) < 0.5) std::sort(roll.begin(), roll.end());
+  for (std::size_t k = 0; k < roll.size(); ++k) {
+    Framing framing = s.Near(dice);
+    framing.zoom = dice.Uniform(1, 2);
+    framing.shift_x = dice.Uniform(-0.25, 0.25);
+    Rendering film = AnotherRendering(dice);
+    film.grain = dice.Uniform(0.02, 0.3);
+    s.AddScan(SeenAgain(moved(states[roll[k]].second, 2, reach_px / 2), framing, film, seed * 100 + 50 + k));
+  }
+  const Pairing p = s.Pair();
+  std::vector<Claim> out;
+  for (std::size_t i = 0; i < p.pairs.size(); ++i) {
+    const record::Pair& pair = p.pairs[i];
+    const bool none = pair.kind == record::PairKind::kNone;
+    const int truth = states[roll[i]].first;
+    out.push_back({pair.confidence, !none && light_of[pair.frame] == truth, pair.kind});
+    for (const record::PairCandidate& c : pair.alternatives)
+      if (none) out.push_back({c.confidence, light_of[c.frame] == truth, c.kind});
+  }
+  return out;
+}
+
 // Clopper and Pearson 1934: the interval that holds the true rate with 95 %, of `right` in `all`.
 inline std::pair<double, double> BinomialInterval(int right, int all) {
   // Tail of the binomial distribution, from logarithms of the gamma function.

@@ -239,6 +239,7 @@ BENCHMARK(Pair36x800)
     ->Arg(9101)
     ->Arg(9102)
     ->Arg(9103)
+    ->Arg(9104)
     ->Iterations(1)
     ->Unit(benchmark::kSecond)
     ->UseRealTime();

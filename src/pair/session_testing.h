@@ -20,12 +20,17 @@ class Session {
                    const std::string& body = "body one", double mired = 180) {
     Dice dice(seed);
     Rendering r{dice.Uniform(-1, 0.3), 0, 1, 0, 0.01, false};
+    return AddFrame(SeenAgain(Scene(scene), Near(dice), r, seed), time_s, mired, body);
+  }
+  // A frame of any picture.
+  PhotoId AddFrame(image::RgbF pixels, std::optional<double> time_s, double mired,
+                   const std::string& body = "body one") {
     record::Photo photo =
         Photo(record::Role::kFrame, "digital/" + body + "/" + std::to_string(frames_.size()));
     photo.encoding = record::Encoding::kRaw;
     photo.capture.body = body;
     if (time_s) photo.capture.time_us = static_cast<std::int64_t>(*time_s * 1e6);
-    const PhotoId id = Add(photo, SeenAgain(Scene(scene), Near(dice), r, seed));
+    const PhotoId id = Add(photo, std::move(pixels));
     cached_[id].measured.light.mired = mired;
     cached_[id].measured.light.confidence = 0.9;
     frames_.push_back(id);
