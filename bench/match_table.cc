@@ -9,6 +9,7 @@
 #include "base/file.h"
 #include "base/task_pool.h"
 #include "bench/baselines.h"
+#include "bench/designs.h"
 #include "bench/perturb.h"
 #include "bench/pictures.h"
 #include "bench/references.h"
@@ -30,7 +31,7 @@ struct Options {
   std::vector<std::uint64_t> seeds;
   std::string work = "build/match-table";
   std::string json;
-  bool solve_only = false, robust = false, fresh = false, each = false, fast = false;
+  bool solve_only = false, robust = false, designs = false, fresh = false, each = false, fast = false;
   int worst = 8;
   simulate::SessionOptions demo;
 };
@@ -216,6 +217,20 @@ class Sheet {
     return {};
   }
 
+  // Plainer designs, and this one, solved again from the same evidence.
+  Status AddDesigns(const StoredSession& session) {
+    Result<Resolved> alone = PerPair(session, session.request);
+    if (!alone.ok()) return alone.error();
+    Add("design a: each pair fitted by itself", Row::Kind::kDesign,
+        ScoreCorrections(alone->correction, pictures_));
+    if (Status s = AddSolved("design b: one look, exposures from EXIF", session,
+                             WithoutGraph(session.request), Row::Kind::kDesign);
+        !s.ok())
+      return s;
+    return AddSolved("design c: one look, exposures from matches", session, session.request,
+                     Row::Kind::kDesign);
+  }
+
   // How far the frames move when one scan is taken out, over all scans in turn.
   Status AddOneOut(const StoredSession& session, const solve::Request& request) {
     Result<Resolved> whole = Resolve(session, request);
@@ -285,6 +300,8 @@ Result<SessionTable> OneSession(const fs::path& file, const Options& options) {
     sheet.AddReferences();
     if (Status s = sheet.AddStored(*session); !s.ok()) return s.error();
   }
+  if (options.designs)
+    if (Status s = sheet.AddDesigns(*session); !s.ok()) return s.error();
   if (options.robust)
     for (Status s : {sheet.AddHarmed(*session), sheet.AddOneOut(*session, session->request)})
       if (!s.ok()) return s.error();
@@ -370,6 +387,8 @@ int Main(int argc, char** argv) {
   app.add_option("--work", options.work, "folder for what --seed writes")->capture_default_str();
   app.add_flag("--solve-only", options.solve_only,
                "solve again from the stored pairs and score that on the reduced pictures; no baselines");
+  app.add_flag("--designs", options.designs,
+               "add rows of plainer designs: each pair by itself, and without matches between frames");
   app.add_flag("--robust", options.robust, "add rows in which the evidence is harmed");
   app.add_flag("--baselines-only", options.fast, "score demo folders without matching them");
   app.add_flag("--fresh", options.fresh, "match and reduce again what is kept from an earlier run");

@@ -10,7 +10,7 @@
 namespace samelight::bench {
 
 struct Row {
-  enum class Kind { kUntouched, kBaseline, kReference, kOurs, kHarmed };
+  enum class Kind { kUntouched, kBaseline, kReference, kOurs, kDesign, kHarmed };
   std::string name;
   Kind kind = Kind::kOurs;
   RowScore score;

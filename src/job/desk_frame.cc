@@ -33,10 +33,7 @@ Origin OriginOf(const FrameRow& row, Handle handle) {
 }
 
 std::optional<double> SigmaOf(const record::Uncertainty& u, Handle handle) {
-  const double sigma = handle == Handle::kExposure       ? u.exposure_ev
-                       : handle == Handle::kWarmth       ? u.warmth_mired
-                       : handle == Handle::kGreenMagenta ? u.green_magenta
-                                                         : 0;
+  const double sigma = record::ValueOf(u.handles, handle);
   return std::isfinite(sigma) && sigma > 0 ? std::optional(sigma) : std::nullopt;
 }
 

@@ -194,7 +194,7 @@ class InventedSession {
       solution.correction.frame = frame.id;
       if (i == 0) solution.correction.unify.exposure_log10 = -options_.first_error_ev * look::kLog10Of2;
       solution.shown = solve::ShownHandles(solution.correction);
-      solution.uncertainty = {0.05, 3, 0.8, 0.6, 0.7, 0.5};
+      solution.uncertainty = {{.exposure_ev = 0.05, .warmth_mired = 3, .green_magenta = 0.8}, 0.6, 0.7, 0.5};
       const bool last = options_.last_light_unfilmed && i >= options_.frames - options_.frames_per_light;
       if (i % options_.frames_per_scan == 0 && !last) {
         record::Photo scan = PhotoFor(record::Role::kScan, static_cast<int>(scans_.size()));

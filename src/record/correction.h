@@ -100,7 +100,7 @@ struct LeftOver {
 };
 
 struct Uncertainty {                   // one standard deviation each
-  double exposure_ev = 0, warmth_mired = 0, green_magenta = 0;
+  Handles handles;                     // of the shown values; grain and acutance are not solved: 0
   double skin = 0, foliage = 0, neutral = 0;  // CIEDE2000 of the predicted colour
 };
 

@@ -93,6 +93,16 @@ Json ScanJson(const Report& report, const Index& index, const record::Photo& sca
           {"seen", SeenJson(report, scan.id)}};
 }
 
+// The handles of hues, and of grain and acutance as far as `last`.
+void AddHues(const record::Handles& handles, record::Handle last, Json& json) {
+  for (const record::HandleFacts& facts : record::AllHandles()) {
+    if (facts.handle <= record::Handle::kChroma || facts.handle > last) continue;
+    std::string key = facts.name;
+    std::replace(key.begin(), key.end(), ' ', '_');
+    json[key] = Number(record::ValueOf(handles, facts.handle));
+  }
+}
+
 Json CorrectionJson(const record::FrameSolution& solution) {
   Json correction = HandlesJson(solution.shown);
   correction["look"] = OrNull(solution.look);
@@ -102,12 +112,7 @@ Json CorrectionJson(const record::FrameSolution& solution) {
   correction["follow_foliage"] = own(solution.correction.follow_foliage);
   correction["follow_sky"] = own(solution.correction.follow_sky);
   correction["touch"] = HandlesJson(solution.correction.touch);
-  for (const record::HandleFacts& facts : record::AllHandles()) {
-    if (facts.handle <= record::Handle::kChroma) continue;
-    std::string key = facts.name;
-    std::replace(key.begin(), key.end(), ' ', '_');
-    correction["touch"][key] = Number(record::ValueOf(solution.correction.touch, facts.handle));
-  }
+  AddHues(solution.correction.touch, record::Handle::kAcutance, correction["touch"]);
   return correction;
 }
 
@@ -125,12 +130,12 @@ Json LeftOverJson(const std::vector<record::LeftOver>& left_over) {
 }
 
 Json UncertaintyJson(const record::Uncertainty& u) {
-  return {{"exposure", Number(u.exposure_ev)},
-          {"warmth", Number(u.warmth_mired)},
-          {"green_magenta", Number(u.green_magenta)},
-          {"skin", Number(u.skin)},
-          {"foliage", Number(u.foliage)},
-          {"neutrals", Number(u.neutral)}};
+  Json json = HandlesJson(u.handles);
+  AddHues(u.handles, record::Handle::kSkyLightness, json);
+  json["skin"] = Number(u.skin);
+  json["foliage"] = Number(u.foliage);
+  json["neutrals"] = Number(u.neutral);
+  return json;
 }
 
 Json FrameJson(const Report& report, const Index& index, const record::Photo& frame) {

@@ -47,7 +47,7 @@ inline Report SmallReport() {
     s.frame = {id};
     s.look = "Hollin 400";
     s.shown.exposure_ev = 0.25;
-    s.uncertainty.exposure_ev = 0.1;
+    s.uncertainty.handles.exposure_ev = 0.1;
     report.frames.push_back(s);
     report.outputs[{id}] = "A_000" + std::to_string(id - 10) + ".jpg";
   }

@@ -8,7 +8,8 @@ namespace {
 constexpr std::uint16_t kFactsVersion = 1;
 constexpr std::uint16_t kMeasuredVersion = 1;
 constexpr std::uint16_t kCorrespondenceVersion = 1;
-constexpr std::uint16_t kSolutionVersion = 4;  // 2: hues, grain, acutance; 3: regions' follow; 4: interimage
+constexpr std::uint16_t kSolutionVersion =
+    5;  // 2: hues, grain, acutance; 3: regions' follow; 4: interimage; 5: spread of every handle
 constexpr std::uint16_t kPhotosVersion = 1;
 constexpr std::uint16_t kWordVersion = 3;  // the same
 
@@ -191,8 +192,14 @@ void Visit(A& a, record::LeftOver& value) {
 }
 template <class A>
 void Visit(A& a, record::Uncertainty& value) {
-  auto& [exposure, warmth, green_magenta, skin, foliage, neutral] = value;
-  All(a, exposure, warmth, green_magenta, skin, foliage, neutral);
+  auto& [handles, skin, foliage, neutral] = value;
+  if constexpr (A::kReads) {
+    if (a.version() < 5) {
+      All(a, handles.exposure_ev, handles.warmth_mired, handles.green_magenta, skin, foliage, neutral);
+      return;
+    }
+  }
+  All(a, handles, skin, foliage, neutral);
 }
 template <class A>
 void Visit(A& a, record::FrameSolution& value) {

@@ -113,7 +113,7 @@ record::FrameSolution SomeSolution(PhotoId frame) {
   s.correction.touch.acutance = 0.3;
   s.shown = {8, 7, 6, 5, 4, 3, 2, 1};
   s.left_over = {{record::RegionKind::kSkin, 1, 9.5, 1.25, {60, 20, 20}, {61, 19, 21}, 42}};
-  s.uncertainty = {0.1, 5, 1, 0.5, 0.75, std::numeric_limits<double>::quiet_NaN()};
+  s.uncertainty = {{0.1, 5, 1, 0.2}, 0.5, 0.75, std::numeric_limits<double>::quiet_NaN()};
   s.flags = {"pair doubtful", ""};
   return s;
 }

@@ -23,8 +23,8 @@ struct Candidate {
 double Wider(double size, double sigma) { return std::isfinite(sigma) ? std::hypot(size, sigma) : size; }
 
 std::vector<Candidate> CandidatesFor(record::RegionKind kind, const record::Uncertainty& u) {
-  std::vector<Candidate> all = {{Handle::kWarmth, Wider(8, u.warmth_mired)},
-                                {Handle::kGreenMagenta, Wider(3, u.green_magenta)}};
+  std::vector<Candidate> all = {{Handle::kWarmth, Wider(8, u.handles.warmth_mired)},
+                                {Handle::kGreenMagenta, Wider(3, u.handles.green_magenta)}};
   // Strength of all colours moves a grey only where it has a cast, and then everything else much more.
   const bool coloured = kind == record::RegionKind::kSkin || kind == record::RegionKind::kFoliage ||
                         kind == record::RegionKind::kSky;

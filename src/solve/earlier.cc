@@ -134,8 +134,6 @@ Earlier TaughtBy(const record::LearnedLook& look) {
   Earlier e;
   Take(look.look, e.look);
   Take(look.rule, e.rule);
-  e.rule.level_sigma = look.level_sigma;
-  e.rule.colour_sigma = look.colour_sigma;
   return e;
 }
 

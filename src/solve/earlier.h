@@ -20,9 +20,7 @@ struct BeliefOf {
 };
 using LookBelief = BeliefOf<kLookSize>;
 
-struct RuleBelief : BeliefOf<record::kRuleNumbers> {
-  double level_sigma = 0.10, colour_sigma = 0.04;  // log10: how well the rule tells of a light
-};
+using RuleBelief = BeliefOf<record::kRuleNumbers>;
 
 struct Earlier {
   LookBelief look;

@@ -21,8 +21,8 @@ constexpr double kPart = 0.3, kPartSigma = 0.3;  // of a picture's content taken
 constexpr double kEnough = 1e-5;                 // relative decrease of the cost
 
 // What one scan's prediction is made of: common look, content parts, roll's difference, light's
-// offsets; and, apart from these, its nudge.
-constexpr int kContentSize = 2, kLightSize = 3;
+// offsets and trend; and, apart from these, its nudge.
+constexpr int kContentSize = 2, kLightSize = 6;
 constexpr int kSharedSize = kLookSize + kContentSize + kLookSize + kLightSize;
 
 // Where the shared numbers of the fit stand in one list.
@@ -69,7 +69,8 @@ class Fitter {
       samples_[s.scan].push_back(&s);
       scale_[s.scan] += s.weight;
     }
-    for (double& s : scale_) s = s > 0 ? kScanWeight / s : 0;
+    for (std::size_t i = 0; i < scale_.size(); ++i)
+      scale_[i] = scale_[i] > 0 ? kScanWeight * session.scans[i].trust / scale_[i] : 0;
   }
 
   void Run(FilmFit& fit, int most_rounds) {
@@ -113,8 +114,8 @@ class Fitter {
     PredictVector p;
     for (int k = 0; k < kLookSize; ++k) p[k] = fit.common[k] + fit.roll[scan.roll][k];
     for (int c = 0; c < 3; ++c)
-      p[kOffsetAt + c] = fit.light[scan.light][c] - fit.level_part * scan.level -
-                         fit.grey_part * scan.grey[c] + fit.nudge[i][c];
+      p[kOffsetAt + c] = fit.light[scan.light][c] + scan.place * fit.trend[scan.light][c] -
+                         fit.level_part * scan.level - fit.grey_part * scan.grey[c] + fit.nudge[i][c];
     p[kContrastAt] = fit.nudge[i][3];
     p[kBlackAt] = fit.nudge[i][4];
     return p;
@@ -182,6 +183,8 @@ class Fitter {
     for (int l = 0; l < at_.lights; ++l) {
       const int k = at_.Light(l);
       AddOffsetPrior(session_.lights[l], fit.light[l], h.block<3, 3>(k, k), g.segment<3>(k), cost);
+      AddOffsetPrior(session_.trends[l], fit.trend[l], h.block<3, 3>(k + 3, k + 3), g.segment<3>(k + 3),
+                     cost);
     }
   }
 
@@ -223,6 +226,7 @@ class Fitter {
       shared(kOffsetAt + c, kLookSize) = -scan.level;
       shared(kOffsetAt + c, kLookSize + 1) = -scan.grey[c];
       shared(kOffsetAt + c, kSharedSize - kLightSize + c) = 1;
+      shared(kOffsetAt + c, kSharedSize - 3 + c) = scan.place;
       own(kOffsetAt + c, c) = 1;
     }
     own(kContrastAt, 3) = own(kBlackAt, 4) = 1;
@@ -296,25 +300,26 @@ class Fitter {
     fit.level_part += step[at_.Content()];
     fit.grey_part += step[at_.Content() + 1];
     for (int l = 0; l < at_.lights; ++l)
-      for (int c = 0; c < 3; ++c) fit.light[l][c] += step[at_.Light(l) + c];
+      for (int c = 0; c < 3; ++c) {
+        fit.light[l][c] += step[at_.Light(l) + c];
+        fit.trend[l][c] += step[at_.Light(l) + 3 + c];
+      }
   }
 
-  // Of the lights' offsets: inverse of the normal matrix at the solution, loss included.
+  // Inverse of the normal matrix at the solution, loss included.
   void Covariance(FilmFit& fit) const {
     Matrix h;
     Vector g;
     Reduce(0, h, g);
     const Matrix inverse = h.ldlt().solve(Matrix::Identity(at_.size(), at_.size()));
+    std::vector<int> place;
+    for (int k = 0; k < kLookSize; ++k) place.push_back(at_.Common() + k);
+    for (int k = 0; k < kLookSize * at_.rolls; ++k) place.push_back(at_.Roll(0) + k);
     for (int l = 0; l < at_.lights; ++l)
-      for (int a = 0; a < 3; ++a)
-        for (int b = 0; b < 3; ++b)
-          fit.light_covariance[l][a][b] = inverse(at_.Light(l) + a, at_.Light(l) + b);
-    const int looks = kLookSize * (1 + at_.rolls);
-    const auto place = [&](int k) { return k < kLookSize ? k : at_.Roll(0) + k - kLookSize; };
-    fit.looks_covariance.resize(static_cast<std::size_t>(looks) * looks);
-    for (int a = 0; a < looks; ++a)
-      for (int b = 0; b < looks; ++b)
-        fit.looks_covariance[static_cast<std::size_t>(a) * looks + b] = inverse(place(a), place(b));
+      for (int c = 0; c < 3; ++c) place.push_back(at_.Light(l) + c);
+    fit.covariance.clear();
+    for (const int a : place)
+      for (const int b : place) fit.covariance.push_back(inverse(a, b));
   }
 
   const FilmSession& session_;
@@ -367,10 +372,10 @@ FilmFit FitFilm(const FilmSession& session, const FilmFit* start, const Cancel& 
     fit.level_part = fit.grey_part = kPart;
     fit.roll.assign(static_cast<std::size_t>(session.rolls), LookVector{});
     fit.light.assign(session.lights.size(), Vec3{0, 0, 0});
+    fit.trend.assign(session.lights.size(), Vec3{0, 0, 0});
     fit.nudge.assign(session.scans.size(), {});
     StartOffsets(session, fit);
   }
-  fit.light_covariance.assign(session.lights.size(), Mat3{});
   if (!session.samples.empty()) Fitter(session, cancel).Run(fit, most_rounds);
   return fit;
 }

@@ -20,7 +20,7 @@ struct FilmSample {
   int scan = 0;       // index into FilmSession::scans
 };
 
-// Gaussian belief about three log10 offsets: a common level and two colour differences against green.
+// Gaussian belief about three log10 offsets: a common level and the differences between two layers.
 struct OffsetPrior {
   Vec3 mean{0, 0, 0};
   double level_sigma = 0.3;
@@ -30,6 +30,8 @@ struct OffsetPrior {
 struct FilmSession {
   struct Scan {
     int roll = 0, light = 0;
+    double place = 0;  // in its light in time: -1 first, 1 last
+    double trust = 1;  // of its samples together, against a scan with matched places
     // What the picture shows against the mean of its light's frames, log10 after unification. A lab's machine
     // takes part of that back in every scan.
     double level = 0;
@@ -38,6 +40,7 @@ struct FilmSession {
   std::vector<Scan> scans;
   int rolls = 0;
   std::vector<OffsetPrior> lights;
+  std::vector<OffsetPrior> trends;  // of the change of the offsets from the middle of the light to its end
   std::vector<FilmSample> samples;
   LookBelief before = BuiltIn().look;  // of the common look
 };
@@ -48,11 +51,15 @@ struct FilmFit {
   LookVector common{};
   double level_part = 0, grey_part = 0;  // of what a picture shows, how much the lab takes back
   std::vector<LookVector> roll;          // difference to common, one per roll
-  std::vector<Vec3> light;               // log10 offsets
-  std::vector<Mat3> light_covariance;    // of the offsets
+  std::vector<Vec3> light;               // log10 offsets in the middle of the light
+  std::vector<Vec3> trend;               // and their change to its end
   std::vector<std::array<double, kNudgeSize>> nudge;
-  // Of the common look and every roll's difference, one after the other; row by row.
-  std::vector<double> looks_covariance;
+  // Of the common look, every roll's difference, and the offsets of every light, one after the other; row by
+  // row.
+  std::vector<double> covariance;
+  int CovarianceSize() const {
+    return kLookSize * (1 + static_cast<int>(roll.size())) + 3 * static_cast<int>(light.size());
+  }
   bool usable = false;
 
   LookVector RollLook(int roll_index) const;

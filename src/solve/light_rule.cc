@@ -7,150 +7,215 @@
 namespace samelight::solve {
 namespace {
 
-constexpr double kLevelNoise = 0.08, kColourNoise = 0.025;  // log10, of one light's fitted offsets
-// How far the shares of one session stray from the usual ones.
-constexpr double kLevelShareSigma = 0.15, kWarmShareSigma = 0.2, kColourShareSigma = 0.15;
-constexpr double kBalanceSigma = 0.15;  // log10, of a film's layer speeds as the lab prints it
-
-constexpr int kLevelNumbers = 3, kColourNumbers = 5;  // level and its shares; balance and its shares
+using Matrix = Eigen::MatrixXd;
+using Vector = Eigen::VectorXd;
 using RuleMatrix = Eigen::Matrix<double, record::kRuleNumbers, record::kRuleNumbers>;
 using RuleVector = Eigen::Matrix<double, record::kRuleNumbers, 1>;
 
+// A light whose frames have this mean log10 level (about a stop below mid-grey, as metered scenes do) is
+// brought up to print at mid-grey (common practice).
+constexpr double kUsualLevel = -1.05, kUsualOffset = 0.5, kUsualSigma = 0.2;
+// The shares, and how far sessions stray from them, as simulated sessions of several labs have them.
+constexpr double kLevelShare = 0.6, kWarmShare = 0.35, kLevelShareSigma = 0.08;
+constexpr double kGreyShare = -0.37, kGreyShareSigma = 0.08, kCastShare = 0.4, kCastShareSigma = 0.06;
+constexpr double kBalanceSigma = 0.15;  // log10, of a film's layer speeds as the lab prints it
+// What the rule leaves of one light's level: its own, and the exposure of its frames, which are set by hand
+// and average out over them.
+constexpr double kLevelNoise = 0.02, kFrameNoise = 0.08;
+constexpr double kColourNoise = 0.04;
+constexpr double kFilmStep = 0.10;     // log10, between the levels of two stocks
+constexpr double kColourDrift = 0.03;  // log10, of colour with the brightness of the place,
+constexpr double kDriftReach = 0.8;    // log10: two and a half stops
+// Where fast film is loaded: hand-held at f/2.8 and 1/60 s, film of 400 is at its end at 0.07 (common
+// practice).
+constexpr double kChange = 0.1, kChangeSigma = 0.3;
+constexpr double kOneFilm = 0.1;      // probability that all lights are on one kind of film
+constexpr double kRollInBoth = 0.02;  // of one roll in the camera in bright and in dim places
+
 // Mean log colour of coloured subjects is not the lab's idea of grey: limited smoothly.
 double Guarded(double grey) {
-  constexpr double kLimit = 0.15;
+  constexpr double kLimit = 0.3;
   return kLimit * std::tanh(grey / kLimit);
 }
 
 // How much warmer than daylight the light is: half of log10 red over blue.
 double Warmth(const LightState& light) { return 0.5 * (light.cast_log10[0] - light.cast_log10[2]); }
 
-// The numbers of the rule as a least-squares problem.
-struct Equations {
-  RuleMatrix n = RuleMatrix::Zero();
-  RuleVector r = RuleVector::Zero();
-  void Add(const RuleVector& row, double value, double sigma) {
-    n += row * row.transpose() / (sigma * sigma);
-    r += row * value / (sigma * sigma);
-  }
-};
+double Square(double v) { return v * v; }
+double MeanOf(const Vec3& v) { return (v[0] + v[1] + v[2]) / 3; }
+double LevelNoise(const LightState& light) {
+  return Square(kLevelNoise) + Square(kFrameNoise) / std::max(1, light.frames);
+}
 
 // What a light's level, and its colour in one layer, are made of.
-RuleVector LevelRow(double level_log10, double warmth) {
+RuleVector LevelRow(const LightState& light) {
   RuleVector row = RuleVector::Zero();
-  row.head<kLevelNumbers>() << 1, -level_log10, -warmth;
+  row.head<3>() << 1, -light.level_log10, -Warmth(light);
   return row;
 }
-RuleVector ColourRow(int layer, double grey, double cast) {
-  RuleVector row = RuleVector::Unit(kLevelNumbers + layer);
-  row.tail<2>() << grey, cast;
+RuleVector ColourRow(const LightState& light, int layer) {
+  RuleVector row = RuleVector::Unit(3 + layer);
+  row.tail<2>() << Guarded(light.grey_log10[layer]), light.cast_log10[layer];
   return row;
 }
 
-// `wanted`: nullptr for lights that are yet to come.
-Equations Gather(const std::vector<LightState>& lights, const std::vector<Vec3>& offsets,
-                 const LightState* wanted, std::ptrdiff_t left_out, const RuleBelief& before) {
-  Equations e;
-  e.n = Eigen::Map<const RuleMatrix>(before.information.data());
-  e.r = e.n * Eigen::Map<const RuleVector>(before.mean.data());
-  for (std::size_t i = 0; i < lights.size(); ++i) {
-    if (static_cast<std::ptrdiff_t>(i) == left_out) continue;
-    const double mean = (offsets[i][0] + offsets[i][1] + offsets[i][2]) / 3;
-    const double ease = wanted == nullptr ? 1 : 1 / std::sqrt(Kinship(lights[i], *wanted));
-    e.Add(LevelRow(lights[i].level_log10, Warmth(lights[i])), mean, ease * kLevelNoise);
-    for (int c = 0; c < 3; ++c)
-      e.Add(ColourRow(c, Guarded(lights[i].grey_log10[c]), lights[i].cast_log10[c]), offsets[i][c] - mean,
-            ease * kColourNoise);
-  }
-  return e;
+// 1 when both are on the same side of the change of film.
+double Together(const LightState& a, const LightState& b, bool one_film, double dimmer_than) {
+  if (one_film) return 1;
+  if (!a.brightness_log10 || !b.brightness_log10) return 0.5;
+  return (*a.brightness_log10 < dimmer_than) == (*b.brightness_log10 < dimmer_than) ? 1.0 : 0.0;
 }
 
-LightRule RuleFrom(const RuleVector& v) {
-  LightRule rule;
-  rule.level = v[0];
-  rule.level_share = v[1];
-  rule.warm_share = v[2];
-  const double balance = (v[3] + v[4] + v[5]) / 3;
-  for (int c = 0; c < 3; ++c) rule.balance[c] = v[3 + c] - balance;
-  rule.grey_share = v[6];
-  rule.cast_share = v[7];
-  return rule;
+bool ShareARoll(const FilmedLight& a, const FilmedLight& b) {
+  return std::any_of(a.rolls.begin(), a.rolls.end(),
+                     [&](int r) { return std::find(b.rolls.begin(), b.rolls.end(), r) != b.rolls.end(); });
 }
 
-LightRule Fit(const std::vector<LightState>& lights, const std::vector<Vec3>& offsets,
-              const LightState& wanted, std::ptrdiff_t left_out, const RuleBelief& before) {
-  const Equations e = Gather(lights, offsets, &wanted, left_out, before);
-  return RuleFrom(e.n.ldlt().solve(e.r));
-}
+std::vector<double> Flat(const Matrix& m) { return {m.data(), m.data() + m.size()}; }
 
 }  // namespace
 
-Vec3 LightRule::Offset(const LightState& light) const {
-  Vec3 o;
-  for (int c = 0; c < 3; ++c)
-    o[c] = level - level_share * light.level_log10 - warm_share * Warmth(light) + balance[c] +
-           grey_share * Guarded(light.grey_log10[c]) + cast_share * light.cast_log10[c];
-  return o;
-}
-
-double Kinship(const LightState& a, const LightState& b) {
-  constexpr double kStrange = 0.08, kReach_log10 = 0.65;  // two stops
-  if (!a.brightness_log10 || !b.brightness_log10) return 1;
-  const double d = (*a.brightness_log10 - *b.brightness_log10) / kReach_log10;
-  return kStrange + (1 - kStrange) * std::exp(-0.5 * d * d);
-}
-
 RuleBelief BuiltInRule() {
-  const LightRule usual;
-  Equations e;
-  const auto add = [&](int number, double value, double sigma) {
-    e.Add(RuleVector::Unit(number), value, sigma);
+  RuleMatrix information = RuleMatrix::Zero();
+  RuleVector pull = RuleVector::Zero();
+  const auto add = [&](const RuleVector& row, double value, double sigma) {
+    information += row * row.transpose() / Square(sigma);
+    pull += row * value / Square(sigma);
   };
-  e.Add(LevelRow(kUsualLevel, 0), kUsualOffset, kUsualSigma);
-  add(1, usual.level_share, kLevelShareSigma);
-  add(2, usual.warm_share, kWarmShareSigma);
-  for (int c = 0; c < 3; ++c) add(kLevelNumbers + c, 0, kBalanceSigma);
-  add(6, usual.grey_share, kColourShareSigma);
-  add(7, usual.cast_share, kColourShareSigma);
+  LightState usual;
+  usual.level_log10 = kUsualLevel;
+  add(LevelRow(usual), kUsualOffset, kUsualSigma);
+  add(RuleVector::Unit(1), kLevelShare, kLevelShareSigma);
+  add(RuleVector::Unit(2), kWarmShare, kLevelShareSigma);
+  for (int layer = 0; layer < 3; ++layer) add(RuleVector::Unit(3 + layer), 0, kBalanceSigma);
+  add(RuleVector::Unit(6), kGreyShare, kGreyShareSigma);
+  add(RuleVector::Unit(7), kCastShare, kCastShareSigma);
   RuleBelief belief;
-  Eigen::Map<RuleMatrix>(belief.information.data()) = e.n;
-  Eigen::Map<RuleVector>(belief.mean.data()) = e.n.ldlt().solve(e.r);
-  belief.level_sigma = usual.level_sigma;
-  belief.colour_sigma = usual.colour_sigma;
+  Eigen::Map<RuleMatrix>(belief.information.data()) = information;
+  Eigen::Map<RuleVector>(belief.mean.data()) = information.ldlt().solve(pull);
   return belief;
 }
 
-LightRule LearnRule(const std::vector<LightState>& lights, const std::vector<Vec3>& offsets,
-                    const LightState& wanted, const RuleBelief& before) {
-  LightRule rule = Fit(lights, offsets, wanted, -1, before);
-  // Leaving out one light at a time tells how well the rule predicts; the spread that was believed before
-  // counts as two lights.
-  double level = 2 * before.level_sigma * before.level_sigma,
-         colour = 2 * before.colour_sigma * before.colour_sigma;
-  double count = 2;
-  if (lights.size() >= 3) {
-    for (std::size_t i = 0; i < lights.size(); ++i) {
-      const Vec3 p =
-          Fit(lights, offsets, lights[i], static_cast<std::ptrdiff_t>(i), before).Offset(lights[i]);
-      const Vec3& o = offsets[i];
-      const double dl = (p[0] + p[1] + p[2] - o[0] - o[1] - o[2]) / 3;
-      level += dl * dl;
-      double dc = 0;
-      for (int c = 0; c < 3; ++c) dc += (p[c] - o[c] - dl) * (p[c] - o[c] - dl) / 2;
-      colour += dc;
-      count += 1;
-    }
-  }
-  rule.level_sigma = std::sqrt(level / count);
-  rule.colour_sigma = std::sqrt(colour / count);
-  return rule;
+double LightRule::LevelKernel(const LightState& a, const LightState& b, const Hypothesis& h) const {
+  return LevelRow(a).dot(Eigen::Map<const RuleMatrix>(covariance_.data()) * LevelRow(b)) +
+         Square(kFilmStep) * Together(a, b, h.one_film, h.dimmer_than);
 }
 
-record::Belief RuleTaught(const std::vector<LightState>& lights, const std::vector<Vec3>& offsets,
-                          const RuleBelief& before) {
-  const Equations e = Gather(lights, offsets, nullptr, -1, before);
-  const RuleMatrix covariance = e.n.ldlt().solve(RuleMatrix::Identity());
-  const RuleVector mean = covariance * e.r;
+double LightRule::ColourKernel(const LightState& a, int layer_a, const LightState& b, int layer_b) const {
+  const double apart = a.brightness_log10 && b.brightness_log10
+                           ? (*a.brightness_log10 - *b.brightness_log10) / kDriftReach
+                           : 1;
+  // The drift of the three layers sums to zero.
+  return ColourRow(a, layer_a).dot(Eigen::Map<const RuleMatrix>(covariance_.data()) * ColourRow(b, layer_b)) +
+         ((layer_a == layer_b ? 1.0 : 0.0) - 1.0 / 3) * Square(kColourDrift) * std::exp(-0.5 * apart * apart);
+}
+
+LightRule::LightRule(std::vector<FilmedLight> lights, const RuleBelief& before)
+    : lights_(std::move(lights)), mean_(before.mean) {
+  covariance_ =
+      Flat(Eigen::Map<const RuleMatrix>(before.information.data()).llt().solve(RuleMatrix::Identity()));
+  const Eigen::Map<const RuleVector> mean(mean_.data());
+  const int n = static_cast<int>(lights_.size());
+  hypotheses_.push_back({0, true, std::log(kOneFilm), {}, {}});
+  double places = 0;
+  for (double z = -3; z <= 3; z += 0.125) {
+    hypotheses_.push_back({kChange + z * kChangeSigma, false, -0.5 * z * z, {}, {}});
+    places += std::exp(-0.5 * z * z);
+  }
+  for (std::size_t i = 1; i < hypotheses_.size(); ++i)
+    hypotheses_[i].weight += std::log((1 - kOneFilm) / places);
+  Vector level(n);
+  for (int i = 0; i < n; ++i) level[i] = MeanOf(lights_[i].offset) - LevelRow(lights_[i].state).dot(mean);
+  double most = -1e300;
+  for (Hypothesis& h : hypotheses_) {
+    Matrix k(n, n);
+    for (int i = 0; i < n; ++i)
+      for (int j = 0; j < n; ++j) {
+        k(i, j) = LevelKernel(lights_[i].state, lights_[j].state, h);
+        if (i == j) k(i, j) += LevelNoise(lights_[i].state);
+        const bool apart = Together(lights_[i].state, lights_[j].state, h.one_film, h.dimmer_than) == 0;
+        if (j < i && apart && ShareARoll(lights_[i], lights_[j])) h.weight += std::log(kRollInBoth);
+      }
+    const Eigen::LLT<Matrix> factor(k);
+    const Vector alpha = factor.solve(level);
+    h.alpha.assign(alpha.data(), alpha.data() + n);
+    h.inverse = Flat(factor.solve(Matrix::Identity(n, n)));
+    // Log evidence of the levels.
+    h.weight -= 0.5 * level.dot(alpha);
+    for (int i = 0; i < n; ++i) h.weight -= std::log(factor.matrixLLT()(i, i));
+    most = std::max(most, h.weight);
+  }
+  double total = 0;
+  for (Hypothesis& h : hypotheses_) total += h.weight = std::exp(h.weight - most);
+  for (Hypothesis& h : hypotheses_) h.weight /= total;
+
+  Matrix k(3 * n, 3 * n);
+  Vector colour(3 * n);
+  for (int i = 0; i < 3 * n; ++i) {
+    const FilmedLight& a = lights_[i / 3];
+    colour[i] = a.offset[i % 3] - MeanOf(a.offset) - ColourRow(a.state, i % 3).dot(mean);
+    for (int j = 0; j < 3 * n; ++j)
+      k(i, j) =
+          ColourKernel(a.state, i % 3, lights_[j / 3].state, j % 3) + (i == j ? Square(kColourNoise) : 0);
+  }
+  const Eigen::LLT<Matrix> factor(k);
+  const Vector alpha = factor.solve(colour);
+  colour_alpha_.assign(alpha.data(), alpha.data() + 3 * n);
+  colour_inverse_ = Flat(factor.solve(Matrix::Identity(3 * n, 3 * n)));
+}
+
+OffsetPrior LightRule::For(const LightState& light) const {
+  const Eigen::Map<const RuleVector> mean(mean_.data());
+  const int n = static_cast<int>(lights_.size());
+  double level = 0, square = 0, variance = 0;
+  for (const Hypothesis& h : hypotheses_) {
+    Vector k(n);
+    for (int i = 0; i < n; ++i) k[i] = LevelKernel(lights_[i].state, light, h);
+    const double told = LevelRow(light).dot(mean) + k.dot(Eigen::Map<const Vector>(h.alpha.data(), n));
+    level += h.weight * told;
+    square += h.weight * told * told;
+    variance += h.weight * (LevelKernel(light, light, h) + LevelNoise(light) -
+                            k.dot(Eigen::Map<const Matrix>(h.inverse.data(), n, n) * k));
+  }
+  OffsetPrior out;
+  double colour_variance = 0;
+  for (int c = 0; c < 3; ++c) {
+    Vector k(3 * n);
+    for (int i = 0; i < 3 * n; ++i) k[i] = ColourKernel(lights_[i / 3].state, i % 3, light, c);
+    out.mean[c] =
+        ColourRow(light, c).dot(mean) + k.dot(Eigen::Map<const Vector>(colour_alpha_.data(), 3 * n));
+    colour_variance += (ColourKernel(light, c, light, c) + Square(kColourNoise) -
+                        k.dot(Eigen::Map<const Matrix>(colour_inverse_.data(), 3 * n, 3 * n) * k)) /
+                       3;
+  }
+  const double common = MeanOf(out.mean);
+  for (double& v : out.mean) v += level - common;
+  out.level_sigma = std::sqrt(std::max(Square(kLevelNoise), variance + square - level * level));
+  out.colour_sigma = std::sqrt(2 * std::max(Square(kColourNoise), colour_variance));  // of a difference
+  return out;
+}
+
+double LightRule::SameFilm(const LightState& a, const LightState& b) const {
+  double p = 0;
+  for (const Hypothesis& h : hypotheses_) p += h.weight * Together(a, b, h.one_film, h.dimmer_than);
+  return p;
+}
+
+record::Belief LightRule::Taught() const {
+  const int n = static_cast<int>(lights_.size());
+  const Eigen::Map<const RuleMatrix> before(covariance_.data());
+  RuleVector mean = Eigen::Map<const RuleVector>(mean_.data());
+  RuleMatrix covariance = before;
+  Matrix rows(record::kRuleNumbers, n), colours(record::kRuleNumbers, 3 * n);
+  for (int i = 0; i < n; ++i) rows.col(i) = before * LevelRow(lights_[i].state);
+  for (int i = 0; i < 3 * n; ++i) colours.col(i) = before * ColourRow(lights_[i / 3].state, i % 3);
+  for (const Hypothesis& h : hypotheses_) {
+    mean += h.weight * (rows * Eigen::Map<const Vector>(h.alpha.data(), n));
+    covariance -= h.weight * (rows * Eigen::Map<const Matrix>(h.inverse.data(), n, n) * rows.transpose());
+  }
+  mean += colours * Eigen::Map<const Vector>(colour_alpha_.data(), 3 * n);
+  covariance -=
+      colours * Eigen::Map<const Matrix>(colour_inverse_.data(), 3 * n, 3 * n) * colours.transpose();
   record::Belief belief;
   for (int i = 0; i < record::kRuleNumbers; ++i) {
     belief.mean.push_back(mean[i]);

@@ -9,43 +9,53 @@
 
 namespace samelight::solve {
 
+// The usual rule of labs, and how far those of single sessions stray from it; numbers as
+// record::RuleNumbers() names them.
+RuleBelief BuiltInRule();
+
+struct FilmedLight {
+  LightState state;
+  Vec3 offset{0, 0, 0};    // as fitted, log10
+  std::vector<int> rolls;  // that have scans in it
+};
+
 // offset = level - level_share * (light's level) - warm_share * (light's warmth against daylight) in common,
 // plus the film's own balance, plus grey_share * (mean colour of its frames)
 // + cast_share * (colour of the light against daylight) per layer. Labs bring every scan to one density and
 // part of the way to grey; film keeps part of the light's own colour.
-struct LightRule {
-  double level = 0;
-  double level_share = 0.5;
-  double warm_share = 0.45;
-  Vec3 balance{0, 0, 0};  // the film's own balance as the lab prints it; mean 0
-  double grey_share = -0.4;
-  double cast_share = 0.4;
-  double level_sigma = 0.10;  // how well the rule predicts, by leaving out one light at a time
-  double colour_sigma = 0.04;
+//
+// The rule's numbers are believed `before` with a spread, and the filmed lights tell the rest: Gaussian
+// processes over the lights (Rasmussen and Williams 2006, chapter 2.7: a linear model with beliefs about its
+// weights, and what it leaves). Film for dim places is often another stock, printed at another level: where
+// the change of stock lies is not asked for but taken with every possible place, weighed by how well the
+// filmed lights agree with it; lights of one roll are on one side.
+class LightRule {
+ public:
+  LightRule(std::vector<FilmedLight> lights, const RuleBelief& before);
 
-  Vec3 Offset(const LightState& light) const;
+  // Mean and spread of the offsets of a light that no film saw.
+  OffsetPrior For(const LightState& light) const;
+  // How probable it is that two lights were (or would have been) taken on the same kind of film, 0..1.
+  double SameFilm(const LightState& a, const LightState& b) const;
+  // The rule's numbers after these lights: what a later session may start from.
+  record::Belief Taught() const;
+
+ private:
+  struct Hypothesis {
+    double dimmer_than = 0;  // brightness_log10 at which the stock changes
+    bool one_film = false;   // it does not change
+    double weight = 0;
+    std::vector<double> alpha;    // level: K^-1 (offset - mean)
+    std::vector<double> inverse;  // level: K^-1, row by row
+  };
+  double LevelKernel(const LightState& a, const LightState& b, const Hypothesis& h) const;
+  double ColourKernel(const LightState& a, int layer_a, const LightState& b, int layer_b) const;
+
+  std::vector<FilmedLight> lights_;
+  std::array<double, record::kRuleNumbers> mean_;
+  std::vector<double> covariance_;  // row by row
+  std::vector<Hypothesis> hypotheses_;
+  std::vector<double> colour_alpha_, colour_inverse_;
 };
-
-// How much one light tells about another, 0..1: film and lab are used differently in bright and in dim
-// places.
-double Kinship(const LightState& a, const LightState& b);
-
-// Without any film: a light whose frames have this mean log10 level (about a stop below mid-grey, as metered
-// scenes do) is brought up to print at mid-grey (common practice).
-inline constexpr double kUsualLevel = -1.05, kUsualOffset = 0.5, kUsualSigma = 0.2;
-
-// The usual rule of labs, and how far those of single sessions stray from it.
-RuleBelief BuiltInRule();
-
-// Ridge regression on (light, fitted offsets), each counted by its kinship with the light that the rule is
-// for. Without any filmed light what was believed before comes back. A light whose frames are strongly
-// coloured counts less in the grey share.
-LightRule LearnRule(const std::vector<LightState>& lights, const std::vector<Vec3>& offsets,
-                    const LightState& wanted, const RuleBelief& before);
-
-// The same for the lights that are yet to come, wherever they are: numbers as record::RuleNumbers() names
-// them.
-record::Belief RuleTaught(const std::vector<LightState>& lights, const std::vector<Vec3>& offsets,
-                          const RuleBelief& before);
 
 }  // namespace samelight::solve

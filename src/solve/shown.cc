@@ -1,12 +1,9 @@
 #include "solve/shown.h"
 
-#include <Eigen/Dense>
 #include <cmath>
 
-#include "color/difference.h"
 #include "color/temperature.h"
 #include "look/evaluate.h"
-#include "solve/film_fit.h"
 
 namespace samelight::solve {
 namespace {
@@ -52,43 +49,6 @@ record::Handles ShownHandles(const record::Correction& correction) {
   h.chroma = stretch;
   h.hues = correction.look.bumps;
   return h;
-}
-
-record::Uncertainty UncertaintyOf(const LookVector& look, const Vec3& offset_log10, const Mat3& covariance) {
-  Eigen::Matrix3d c;
-  for (int i = 0; i < 3; ++i)
-    for (int j = 0; j < 3; ++j) c(i, j) = covariance[i][j];
-  const Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d> eigen(c);
-  record::Uncertainty u;
-  double exposure = 0, warmth = 0, green = 0;
-  Vec3 colour{0, 0, 0};
-  const Mat3 interimage = RecordFrom(look).interimage;
-  const White white = WhiteOf(Mul(interimage, offset_log10));
-  for (int k = 0; k < 3; ++k) {
-    const double s = std::sqrt(std::max(0.0, eigen.eigenvalues()[k]));
-    Vec3 moved = offset_log10;
-    double level = 0;
-    for (int i = 0; i < 3; ++i) {
-      const double d = s * eigen.eigenvectors()(i, k);
-      moved[i] += d;
-      level += d / 3;
-    }
-    exposure += level * level;
-    const White w = WhiteOf(Mul(interimage, moved));
-    warmth += std::pow(w.warmth_mired - white.warmth_mired, 2);
-    green += std::pow(w.green_magenta - white.green_magenta, 2);
-    for (int i = 0; i < 3; ++i)
-      colour[i] += std::pow(color::Ciede2000(PredictLab(look, moved, kUsualColours[i]),
-                                             PredictLab(look, offset_log10, kUsualColours[i])),
-                            2);
-  }
-  u.exposure_ev = std::sqrt(exposure) / look::kLog10Of2;
-  u.warmth_mired = std::sqrt(warmth);
-  u.green_magenta = std::sqrt(green);
-  u.skin = std::sqrt(colour[0]);
-  u.foliage = std::sqrt(colour[1]);
-  u.neutral = std::sqrt(colour[2]);
-  return u;
 }
 
 }  // namespace samelight::solve

@@ -12,43 +12,30 @@
 
 #include "color/difference.h"
 #include "look/evaluate.h"
+#include "solve/film_evidence.h"
 #include "solve/film_fit.h"
-#include "solve/left_over.h"
 #include "solve/light_rule.h"
-#include "solve/median.h"
+#include "solve/reasons.h"
 #include "solve/shown.h"
+#include "solve/spread.h"
 #include "solve/teach.h"
 #include "solve/unify.h"
 
 namespace samelight::solve {
 namespace {
 
-constexpr std::size_t kSamplesPerScan = 400;
 constexpr int kRoundsWithoutAScan = 3;
-constexpr double kSceneClip = 0.92;    // raw value near the white level, not trusted
-constexpr double kDisplayClip = 0.93;  // display-linear, about 247 of 255
-constexpr double kOtherFrameWeight =
-    0.6;  // another moment of the light shows the same things a little differently
-constexpr double kDisplayWeight = 0.5;  // camera JPEG: clipped and sharpened
-constexpr double kDoubtfulPair = 0.6;
-
 Error Cancelled() {
   return {ErrorCode::kCancelled, "stopped while solving", "", "run the command again to go on"};
 }
-
-double MaxOf(const float v[3]) { return std::max({v[0], v[1], v[2]}); }
 
 class Solver {
  public:
   Solver(const Request& request, const Cancel& cancel) : request_(request), cancel_(cancel) {
     for (const record::Photo& p : request.photos) photo_[p.id] = &p;
-    for (const record::Pair& p : request.pairs) pair_of_scan_[p.scan] = &p;
     for (std::size_t i = 0; i < request.lights.size(); ++i)
       light_index_[request.lights[i].id] = static_cast<int>(i);
-    for (std::size_t i = 0; i < request.rolls.size(); ++i)
-      for (PhotoId s : request.rolls[i].scans) roll_of_scan_[s] = static_cast<int>(i);
     if (request.earlier) before_ = TaughtBy(*request.earlier);
-    session_.before = before_.look;
   }
 
   Result<Solution> Run(Progress& progress) {
@@ -56,7 +43,11 @@ class Solver {
     unified_ = UnifyFrames(request_);
     progress.Advance(1);
     if (cancel_.requested()) return Cancelled();
-    GatherScans();
+    FilmEvidence evidence = GatherFilm(request_, unified_);
+    session_ = std::move(evidence.session);
+    session_.before = before_.look;
+    scan_ids_ = std::move(evidence.scans);
+    filmed_ = std::move(evidence.filmed);
     FitWithRule();
     if (cancel_.requested()) return Cancelled();
     progress.Advance(2);
@@ -67,82 +58,19 @@ class Solver {
   }
 
  private:
-  bool InLook(PhotoId scan) const {
-    if (std::find(request_.barred.begin(), request_.barred.end(), scan) != request_.barred.end())
-      return false;
-    const auto m = request_.measured.find(scan);
-    if (m != request_.measured.end() && m->second.black_and_white) return false;
-    const auto r = roll_of_scan_.find(scan);
-    return r == roll_of_scan_.end() || !request_.rolls[r->second].black_and_white;
-  }
-
-  // Samples of every scan that may enter the look.
-  void GatherScans() {
-    session_.rolls = std::max<int>(1, static_cast<int>(request_.rolls.size()));
-    session_.lights.resize(request_.lights.size());
-    std::map<PhotoId, std::vector<FilmSample>> by_scan;
-    for (const record::Correspondence& c : request_.scan_to_frame) {
-      const auto pair = pair_of_scan_.find(c.a);
-      const auto frame = photo_.find(c.b);
-      if (pair == pair_of_scan_.end() || frame == photo_.end() || !InLook(c.a)) continue;
-      const auto unify = unified_.frames.find(c.b);
-      if (unify == unified_.frames.end()) continue;
-      record::Correction identity;
-      identity.unify = unify->second;
-      const look::Resolved resolved = look::Resolve(identity);
-      const bool display = identity.unify.display_referred;
-      double weight = pair->second->frame == c.b ? 1.0 : kOtherFrameWeight;
-      if (display) weight *= kDisplayWeight;
-      for (const record::Cell& cell : c.cells) {
-        if (cell.region == record::RegionKind::kMasked) continue;
-        if (MaxOf(cell.b_rgb) > (display ? kDisplayClip : kSceneClip) || MaxOf(cell.a_rgb) > kDisplayClip)
-          continue;
-        FilmSample s;
-        s.scene = look::Unified(resolved, {cell.b_rgb[0], cell.b_rgb[1], cell.b_rgb[2]});
-        s.lab = LabOfDisplay({cell.a_rgb[0], cell.a_rgb[1], cell.a_rgb[2]});
-        s.weight =
-            weight * cell.weight * (cell.region == record::RegionKind::kSkin ? request_.skin_weight : 1.0);
-        by_scan[c.a].push_back(s);
-      }
-    }
-    for (auto& [scan, samples] : by_scan) {
-      const record::Pair& pair = *pair_of_scan_[scan];
-      const auto light = unified_.light_of.find(pair.frame);
-      if (samples.size() < 12 || light == unified_.light_of.end() || !light_index_.contains(light->second))
-        continue;
-      FilmSession::Scan entry;
-      entry.light = light_index_[light->second];
-      entry.roll = roll_of_scan_.contains(scan) ? roll_of_scan_[scan] : 0;
-      if (const auto shown = unified_.content.find(pair.frame); shown != unified_.content.end()) {
-        const LightState& state = State(entry.light);
-        entry.level = shown->second.level_log10 - state.level_log10;
-        for (int c = 0; c < 3; ++c) entry.grey[c] = shown->second.grey_log10[c] - state.grey_log10[c];
-      }
-      const int index = static_cast<int>(session_.scans.size());
-      session_.scans.push_back(entry);
-      scan_ids_.push_back(scan);
-      const double step = std::max(1.0, static_cast<double>(samples.size()) / kSamplesPerScan);
-      for (double at = 0; at < static_cast<double>(samples.size()); at += step) {
-        FilmSample s = samples[static_cast<std::size_t>(at)];
-        s.scan = index;
-        session_.samples.push_back(s);
-      }
-    }
-    for (const FilmSession::Scan& s : session_.scans) filmed_.insert(s.light);
-  }
-
   const LightState& State(int light) const { return unified_.lights.at(request_.lights[light].id); }
 
-  // What the filmed lights but `left_out` say of this one.
-  LightRule RuleFor(int wanted, int left_out) const {
-    std::vector<LightState> states;
-    std::vector<Vec3> offsets;
-    for (int l : filmed_)
-      if (l != left_out) {
-        states.push_back(State(l));
-        offsets.push_back(fit_.light[l]);
-      }
-    return LearnRule(states, offsets, State(wanted), before_.rule);
+  // What the filmed lights but `left_out` say of the others.
+  LightRule RuleWithout(int left_out) const {
+    std::vector<FilmedLight> lights;
+    for (int l : filmed_) {
+      if (l == left_out) continue;
+      FilmedLight light{State(l), fit_.light[l], {}};
+      for (const FilmSession::Scan& s : session_.scans)
+        if (s.light == l) light.rolls.push_back(s.roll);
+      lights.push_back(std::move(light));
+    }
+    return {std::move(lights), before_.rule};
   }
 
   // Fit, learn the rule of the lights' offsets, fit again with every light drawn toward what the others say
@@ -151,14 +79,12 @@ class Solver {
     fit_.common = before_.look.mean;
     fit_.roll.assign(static_cast<std::size_t>(session_.rolls), LookVector{});
     fit_.light.assign(session_.lights.size(), Vec3{0, 0, 0});
+    fit_.trend.assign(session_.lights.size(), Vec3{0, 0, 0});
     if (!session_.samples.empty()) {
       const FilmFit first = FitFilm(session_, nullptr, cancel_);
       if (first.usable) {
         fit_ = first;
-        for (int l : filmed_) {
-          const LightRule rule = RuleFor(l, l);
-          session_.lights[l] = {rule.Offset(State(l)), rule.level_sigma, rule.colour_sigma};
-        }
+        for (int l : filmed_) session_.lights[l] = RuleWithout(l).For(State(l));
         const FilmFit second = FitFilm(session_, &first, cancel_);
         if (second.usable) fit_ = second;
       }
@@ -179,23 +105,29 @@ class Solver {
     return best;
   }
 
-  // The looks of the session's rolls, mixed by how much their lights have in common with this one.
-  LookVector LookFor(int light) const {
-    LookVector look = fit_.common;
+  // How probable each roll's film is for a light: certain where the roll has scans in it, else by what the
+  // rule says of the film for such a place.
+  std::vector<double> SharesOfRolls(int light, const LightRule& rule) const {
+    constexpr double kStrange = 0.03;
+    std::vector<double> shares(fit_.roll.size(), 0.0);
+    const int own = RollOfLight(light);
     double total = 0;
-    for (const FilmSession::Scan& s : session_.scans) total += Kinship(State(s.light), State(light));
-    for (const FilmSession::Scan& s : session_.scans)
-      for (int i = 0; i < kLookSize; ++i)
-        look[i] += fit_.roll[s.roll][i] * Kinship(State(s.light), State(light)) / total;
-    return look;
+    for (const FilmSession::Scan& s : session_.scans) {
+      const double share =
+          own >= 0 ? (s.roll == own ? 1.0 : 0.0) : kStrange + rule.SameFilm(State(s.light), State(light));
+      shares[static_cast<std::size_t>(s.roll)] += share;
+      total += share;
+    }
+    if (total > 0)
+      for (double& s : shares) s /= total;
+    return shares;
   }
 
-  static Mat3 CovarianceOf(const LightRule& rule) {
-    const double l = rule.level_sigma * rule.level_sigma, c = rule.colour_sigma * rule.colour_sigma;
-    Mat3 m;
-    for (int i = 0; i < 3; ++i)
-      for (int j = 0; j < 3; ++j) m[i][j] = l + c * ((i == j ? 1.0 : 0.0) - 1.0 / 3);
-    return m;
+  LookVector MixedLook(const std::vector<double>& shares) const {
+    LookVector look = fit_.common;
+    for (std::size_t r = 0; r < shares.size(); ++r)
+      for (int k = 0; k < kLookSize; ++k) look[k] += fit_.roll[r][k] * shares[r];
+    return look;
   }
 
   Solution Compose() {
@@ -216,21 +148,20 @@ class Solver {
     const std::string common_name =
         scan_ids_.empty() && request_.earlier ? request_.earlier->name : "common look";
     std::vector<OfLight> lights(request_.lights.size());
+    const LightRule rule = RuleWithout(-1);
     for (int l = 0; l < static_cast<int>(lights.size()); ++l) {
       OfLight& of = lights[l];
       const int roll = RollOfLight(l);
+      const std::vector<double> shares = SharesOfRolls(l, rule);
       of.filmed = roll >= 0;
-      of.look = of.filmed ? fit_.RollLook(roll) : LookFor(l);
+      of.look = MixedLook(shares);
       of.name = of.filmed && roll < static_cast<int>(request_.rolls.size()) ? request_.rolls[roll].name
                                                                             : common_name;
-      if (of.filmed) {
-        of.offset = fit_.light[l];
-        of.uncertainty = UncertaintyOf(of.look, of.offset, fit_.light_covariance[l]);
-      } else {
-        const LightRule rule = RuleFor(l, -1);
-        of.offset = rule.Offset(State(l));
-        of.uncertainty = UncertaintyOf(of.look, of.offset, CovarianceOf(rule));
-      }
+      const OffsetPrior belief = rule.For(State(l));
+      of.offset = of.filmed ? fit_.light[l] : belief.mean;
+      of.uncertainty = UncertaintyOf(
+          of.look, of.offset,
+          of.filmed ? SpreadOfFilmed(fit_, shares, l) : SpreadOfCarried(fit_, shares, belief, before_.look));
     }
     std::unordered_map<PhotoId, std::vector<const record::Pair*>> pairs_of_frame;
     for (const record::Pair& p : request_.pairs)
@@ -253,6 +184,9 @@ class Solver {
       const LookVector look = of != nullptr ? of->look : fit_.common;
       f.correction.look = RecordFrom(look);
       f.correction.offset_log10 = of != nullptr ? of->offset : Vec3{0, 0, 0};
+      if (of != nullptr && of->filmed)
+        for (int c = 0; c < 3; ++c)
+          f.correction.offset_log10[c] += unified_.place[photo.id] * fit_.trend[index->second][c];
       f.look = of != nullptr ? of->name : common_name;
       if (of != nullptr) f.uncertainty = of->uncertainty;
       const record::Pair* pair = nullptr;
@@ -263,10 +197,10 @@ class Solver {
         if (request_.follow_scan) AddNudge(pair->scan, f.correction.offset_log10);
       }
       f.shown = ShownHandles(f.correction);
-      Judge(photo, pair, of != nullptr && of->filmed, f);
+      Judge(request_, photo, pair, of != nullptr && of->filmed, f);
       solution.frames.push_back(std::move(f));
     }
-    FlagOutliers(solution);
+    FlagOutliers(request_, solution);
     for (std::size_t i = 0; i < scan_ids_.size(); ++i)
       solution.nudges.push_back({scan_ids_[i], NudgeSize(i), Influence(i)});
     TellStability(solution);
@@ -281,12 +215,8 @@ class Solver {
   std::vector<Solution::Taught> Taught() const {
     if (scan_ids_.empty() || !fit_.usable) return {};
     std::vector<LightState> states;
-    std::vector<int> frames;
-    for (int l = 0; l < static_cast<int>(request_.lights.size()); ++l) {
-      states.push_back(State(l));
-      frames.push_back(static_cast<int>(request_.lights[l].frames.size()));
-    }
-    std::vector<Solution::Taught> all = Teach(session_, fit_, request_.rolls, states, frames);
+    for (int l = 0; l < static_cast<int>(request_.lights.size()); ++l) states.push_back(State(l));
+    std::vector<Solution::Taught> all = Teach(session_, fit_, request_.rolls, states);
     for (Solution::Taught& taught : all) taught.lesson.source = unified_.reference;
     return all;
   }
@@ -340,88 +270,6 @@ class Solver {
     return count > 0 ? sum / count : 0;
   }
 
-  double Level(PhotoId id) const {
-    const auto m = request_.measured.find(id);
-    return m == request_.measured.end() ? std::log2(look::kMidGrey) : m->second.light.log2_level;
-  }
-
-  // Whether what is left between scan and frame has one colour on one side of the picture and another on the
-  // other: light from two sources, which one correction cannot follow.
-  static bool IsMixedLight(const record::Correspondence& matched, const look::Resolved& resolved) {
-    constexpr double kApart = 4;  // CIELAB a*b*
-    constexpr std::size_t kFewest = 25;
-    for (const bool across : {true, false}) {
-      std::array<std::array<std::vector<double>, 2>, 2> left;  // side, coordinate
-      for (const record::Cell& cell : matched.cells) {
-        const float at = across ? cell.bx : cell.by;
-        if (cell.region == record::RegionKind::kMasked || (at > 0.4f && at < 0.6f)) continue;
-        const Vec3 scan = LabOfDisplay({cell.a_rgb[0], cell.a_rgb[1], cell.a_rgb[2]});
-        const Vec3 frame =
-            LabOfDisplay(look::Evaluate(resolved, {cell.b_rgb[0], cell.b_rgb[1], cell.b_rgb[2]}));
-        if (std::hypot(scan[1], scan[2]) > 25) continue;  // strong colours differ by the look's form too
-        for (int c = 0; c < 2; ++c) left[at > 0.5f][c].push_back(frame[c + 1] - scan[c + 1]);
-      }
-      if (left[0][0].size() < kFewest || left[1][0].size() < kFewest) continue;
-      if (std::hypot(Median(left[0][0]) - Median(left[1][0]), Median(left[0][1]) - Median(left[1][1])) >
-          kApart)
-        return true;
-    }
-    return false;
-  }
-
-  // Left-overs of the frame against its scan, and reasons to look.
-  void Judge(const record::Photo& photo, const record::Pair* pair, bool filmed, record::FrameSolution& f) {
-    if (pair != nullptr) {
-      for (const record::Correspondence& c : request_.scan_to_frame) {
-        if (c.a != pair->scan || c.b != photo.id) continue;
-        const double level = Level(photo.id);
-        f.left_over = MeasureLeftOver(c, photo, level, look::Resolve(f.correction));
-        std::string reason = ReasonAtFullFollow(c, photo, level, f.correction, request_.tolerance);
-        if (!reason.empty()) f.flags.push_back(std::move(reason));
-        if (IsMixedLight(c, look::Resolve(f.correction)))
-          f.flags.emplace_back("mixed light: one correction does not fit both sides of the picture");
-      }
-      if (pair->confidence < kDoubtfulPair && !pair->by_person)
-        f.flags.emplace_back("the pair with its scan is doubtful");
-      if (pair->kind == record::PairKind::kLight)
-        f.flags.emplace_back("paired by light only: the scan shows something else");
-    }
-    if (!filmed) f.flags.emplace_back("no film saw this light: the look is carried over from the others");
-    const auto m = request_.measured.find(photo.id);
-    if (m != request_.measured.end() && photo.encoding != record::Encoding::kRaw &&
-        m->second.clipped_high > 0.03)
-      f.flags.emplace_back("camera JPEG with clipped highlights: they cannot be brought back");
-  }
-
-  // Frames whose skin is far from the skin of the rest of their light.
-  void FlagOutliers(Solution& solution) const {
-    std::map<LightId, std::vector<std::pair<std::size_t, Vec3>>> skin;
-    for (std::size_t i = 0; i < solution.frames.size(); ++i) {
-      const record::FrameSolution& f = solution.frames[i];
-      const auto m = request_.measured.find(f.frame);
-      if (m == request_.measured.end()) continue;
-      for (const record::RegionStat& r : m->second.regions)
-        if (r.kind == record::RegionKind::kSkin && r.face < 0 && r.area > 0.002)
-          skin[f.light].emplace_back(
-              i, LabOfDisplay(look::Evaluate(look::Resolve(f.correction), r.quantiles[2])));
-    }
-    for (auto& [light, list] : skin) {
-      if (list.size() < 4) continue;
-      Vec3 middle;
-      for (int c = 0; c < 3; ++c) {
-        std::vector<double> v;
-        for (const auto& entry : list) v.push_back(entry.second[c]);
-        middle[c] = Median(v);
-      }
-      for (const auto& [i, lab] : list) {
-        // Lightness of skin differs from face to face; chroma differences are what the eye sees across a
-        // spread.
-        const double d = std::hypot(lab[1] - middle[1], lab[2] - middle[2]);
-        if (d > 9) solution.frames[i].flags.emplace_back("skin differs from its neighbours in this light");
-      }
-    }
-  }
-
   const Request& request_;
   Cancel cancel_;
   Earlier before_ = BuiltIn();
@@ -431,8 +279,6 @@ class Solver {
   std::vector<PhotoId> scan_ids_;
   std::set<int> filmed_;
   std::unordered_map<PhotoId, const record::Photo*> photo_;
-  std::unordered_map<PhotoId, const record::Pair*> pair_of_scan_;
-  std::unordered_map<PhotoId, int> roll_of_scan_;
   std::unordered_map<LightId, int> light_index_;
 };
 

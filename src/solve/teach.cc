@@ -10,7 +10,7 @@ namespace {
 
 // The mean of some rolls' looks: their common part and a share of each roll's difference.
 record::Belief MeanLook(const FilmFit& fit, const std::set<int>& rolls) {
-  const std::size_t size = kLookSize * (1 + fit.roll.size());
+  const auto size = static_cast<std::size_t>(fit.CovarianceSize());
   const double share = 1.0 / static_cast<double>(rolls.size());
   record::Belief belief;
   for (int i = 0; i < kLookSize; ++i) {
@@ -28,7 +28,7 @@ record::Belief MeanLook(const FilmFit& fit, const std::set<int>& rolls) {
     for (int k = 0; k <= i; ++k) {
       double sum = 0;
       for (const auto& [a, fa] : parts(i))
-        for (const auto& [b, fb] : parts(k)) sum += fa * fb * fit.looks_covariance[a * size + b];
+        for (const auto& [b, fb] : parts(k)) sum += fa * fb * fit.covariance[a * size + b];
       belief.covariance.push_back(sum);
     }
   return belief;
@@ -41,11 +41,28 @@ void KeepInRange(const Numbers& numbers, record::Belief& belief) {
     belief.mean[i] = std::clamp(belief.mean[i], numbers[i].least, numbers[i].most);
 }
 
+// How well the rule tells each light from the others.
+void TellSpread(const std::vector<FilmedLight>& lights, record::Lesson& lesson) {
+  double level = 0, colour = 0;
+  for (std::size_t i = 0; i < lights.size(); ++i) {
+    std::vector<FilmedLight> others = lights;
+    others.erase(others.begin() + static_cast<std::ptrdiff_t>(i));
+    const Vec3 told = LightRule(std::move(others), BuiltIn().rule).For(lights[i].state).mean;
+    Vec3 off;
+    for (int c = 0; c < 3; ++c) off[c] = told[c] - lights[i].offset[c];
+    const double common = (off[0] + off[1] + off[2]) / 3;
+    level += common * common / static_cast<double>(lights.size());
+    for (double v : off) colour += (v - common) * (v - common) / (2 * static_cast<double>(lights.size()));
+  }
+  lesson.level_sigma = std::sqrt(level);
+  lesson.colour_sigma = std::sqrt(colour);
+}
+
 }  // namespace
 
 std::vector<Solution::Taught> Teach(const FilmSession& session, const FilmFit& fit,
                                     const std::vector<record::Roll>& rolls,
-                                    const std::vector<LightState>& states, const std::vector<int>& frames) {
+                                    const std::vector<LightState>& states) {
   struct Group {
     std::set<int> rolls, lights;
     int scans = 0;
@@ -69,22 +86,18 @@ std::vector<Solution::Taught> Teach(const FilmSession& session, const FilmFit& f
     lesson.lights = static_cast<int>(group.lights.size());
     for (const int r : group.rolls)
       if (r < static_cast<int>(rolls.size())) lesson.rolls.push_back(rolls[r].name);
-    std::vector<LightState> of;
-    std::vector<Vec3> offsets;
+    std::vector<FilmedLight> lights;
     for (const int l : group.lights) {
-      of.push_back(states[l]);
-      offsets.push_back(fit.light[l]);
-      lesson.frames += frames[l];
+      lights.push_back({states[l], fit.light[l], {}});
+      for (const FilmSession::Scan& scan : session.scans)
+        if (scan.light == l && group.rolls.contains(scan.roll)) lights.back().rolls.push_back(scan.roll);
+      lesson.frames += states[l].frames;
     }
     lesson.look = MeanLook(fit, group.rolls);
-    lesson.rule = RuleTaught(of, offsets, BuiltIn().rule);
+    lesson.rule = LightRule(lights, BuiltIn().rule).Taught();
     KeepInRange(record::LookNumbers(), lesson.look);
     KeepInRange(record::RuleNumbers(), lesson.rule);
-    // The spread over all lights alike: no light is wanted more than another.
-    LightState anywhere;
-    const LightRule rule = LearnRule(of, offsets, anywhere, BuiltIn().rule);
-    lesson.level_sigma = rule.level_sigma;
-    lesson.colour_sigma = rule.colour_sigma;
+    TellSpread(lights, lesson);
     all.push_back(std::move(taught));
   }
   return all;

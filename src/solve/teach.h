@@ -11,9 +11,9 @@
 namespace samelight::solve {
 
 // One lesson for every stock and lab among the rolls that have scans in the fit. The look of several rolls is
-// their mean. `states` and `frames` (how many): one per light of the fit. The session's name is left empty.
+// their mean. `states`: one per light of the fit. The session's name is left empty.
 std::vector<Solution::Taught> Teach(const FilmSession& session, const FilmFit& fit,
                                     const std::vector<record::Roll>& rolls,
-                                    const std::vector<LightState>& states, const std::vector<int>& frames);
+                                    const std::vector<LightState>& states);
 
 }  // namespace samelight::solve

@@ -1,6 +1,7 @@
 #include "solve/unify.h"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <map>
 #include <optional>
@@ -16,11 +17,12 @@ namespace {
 using record::Encoding;
 using record::Photo;
 
-constexpr double kExifSigma = 0.10;   // log10; a stop is 0.30. Shutters, apertures and the light itself vary
-constexpr double kLevelSigma = 0.25;  // log10; where no exposure data is written
-constexpr double kConstantSigma = 0.5;  // log10; a source's own constant
-constexpr double kFreeSigma = 5;        // log10; held by its edges only
-constexpr double kEdgeFloor = 0.015;    // log10; best agreement of one edge
+constexpr double kExifSigma = 0.10;  // log10; a stop is 0.30. Shutters, apertures and the light itself vary
+constexpr double kLeastExifSigma = 0.015, kExifSigmaCounts = 10;  // frames that the usual spread counts for
+constexpr double kLevelSigma = 0.25;                              // log10; where no exposure data is written
+constexpr double kConstantSigma = 0.5;                            // log10; a source's own constant
+constexpr double kFreeSigma = 5;                                  // log10; held by its edges only
+constexpr double kEdgeFloor = 0.015;                              // log10; best agreement of one edge
 constexpr std::size_t kCellsPerEdge = 60;
 constexpr std::size_t kMostRelationSamples = 6000;
 
@@ -47,6 +49,7 @@ struct Frame {
   LightId light;
   std::string source;
   bool display = false;
+  double place = 0;          // in its light in time: -1 first, 1 last
   Mat3 matrix = kIdentity3;  // white of the light, then source relation
   look::ToneCurve tone;
   std::vector<double> tone_in, tone_out;
@@ -67,13 +70,20 @@ class Unifier {
  public:
   explicit Unifier(const Request& request) : request_(request) {
     std::unordered_map<PhotoId, LightId> light_of;
+    std::unordered_map<PhotoId, double> place;
     for (const record::Light& light : request.lights)
-      for (PhotoId id : light.frames) light_of[id] = light.id;
+      for (std::size_t i = 0; i < light.frames.size(); ++i) {
+        light_of[light.frames[i]] = light.id;
+        if (light.frames.size() > 1)
+          place[light.frames[i]] =
+              2.0 * static_cast<double>(i) / static_cast<double>(light.frames.size() - 1) - 1;
+      }
     for (const Photo& photo : request.photos) {
       if (photo.role != record::Role::kFrame) continue;
       Frame f;
       f.photo = &photo;
       f.light = light_of.contains(photo.id) ? light_of[photo.id] : LightId{};
+      f.place = place[photo.id];
       f.source = record::SourceName(photo);
       f.display = photo.encoding != Encoding::kRaw;
       index_[photo.id] = static_cast<int>(frames_.size());
@@ -153,7 +163,7 @@ class Unifier {
       const auto x = ExifExposure(f.photo->capture);
       exif[i] = x ? *x : LevelOf(f);
       if (x && !f.display) {
-        priors[i] = {0, kExifSigma};
+        priors[i] = {0, exif_sigma_};
         continue;
       }
       std::string key = f.source;
@@ -161,7 +171,7 @@ class Unifier {
       const auto [node, fresh] = common.emplace(key, count + static_cast<int>(common.size()));
       if (fresh) priors.push_back({0, kConstantSigma});
       priors[i] = {0, kFreeSigma};
-      edges.push_back({node->second, i, 0, x ? 1.4 * kExifSigma : kLevelSigma});
+      edges.push_back({node->second, i, 0, x ? 1.4 * exif_sigma_ : kLevelSigma});
     }
     for (const record::Correspondence& c : request_.frame_to_frame) {
       const auto a = index_.find(c.a), b = index_.find(c.b);
@@ -180,6 +190,7 @@ class Unifier {
       edges.push_back({a->second, b->second, m + exif[b->second] - exif[a->second], sigma});
     }
     const std::vector<double> departure = SolveGraph(priors, edges);
+    LearnExifSigma(departure, edges);
     // Mean correction of a light's frames is zero, so that unified frames stay near the camera's own levels.
     std::map<LightId, std::pair<double, int>> mean;
     for (int i = 0; i < count; ++i) {
@@ -189,6 +200,30 @@ class Unifier {
       ++n;
     }
     for (Frame& f : frames_) f.exposure_log10 -= mean[f.light].first / mean[f.light].second;
+  }
+
+  // How far exposure data can be trusted in this session (empirical Bayes): from what matched cells make of
+  // the raw frames' departures from it. Used by the next solve.
+  void LearnExifSigma(const std::vector<double>& departure, const std::vector<GraphEdge>& edges) {
+    std::vector<int> matched(frames_.size(), 0);
+    for (const GraphEdge& e : edges)
+      for (const int i : {e.a, e.b})
+        if (i < static_cast<int>(frames_.size())) ++matched[static_cast<std::size_t>(i)];
+    std::map<LightId, std::vector<double>> by_light;
+    for (std::size_t i = 0; i < frames_.size(); ++i)
+      if (!frames_[i].display && matched[i] >= 2 && ExifExposure(frames_[i].photo->capture))
+        by_light[frames_[i].light].push_back(departure[i]);
+    std::vector<double> away;
+    for (auto& [light, d] : by_light) {
+      if (d.size() < 3) continue;
+      const double middle = Median(d);
+      for (double v : d) away.push_back(std::abs(v - middle));
+    }
+    if (away.empty()) return;
+    const double count = static_cast<double>(away.size()), seen = 1.4826 * Median(away);
+    exif_sigma_ = std::max(kLeastExifSigma,
+                           std::sqrt((count * seen * seen + kExifSigmaCounts * kExifSigma * kExifSigma) /
+                                     (count + kExifSigmaCounts)));
   }
 
   // log10 of the frame's median level, scene-linear as far as its tone is known.
@@ -343,6 +378,7 @@ class Unifier {
       unify.exposure_log10 = f.exposure_log10;
       u.frames[f.photo->id] = std::move(unify);
       u.light_of[f.photo->id] = f.light;
+      u.place[f.photo->id] = f.place;
       LevelSum& s = sums[f.light];
       if (const auto x = ExifExposure(f.photo->capture)) s.brightness.push_back(-*x);
       if (const std::optional<Content> content = ContentOf(f)) {
@@ -366,6 +402,8 @@ class Unifier {
     for (auto& [light, s] : sums) {
       LightState state;
       if (!s.brightness.empty()) state.brightness_log10 = Median(s.brightness);
+      state.frames = s.frames;
+      state.drift = DriftOf(light);
       const double n = std::max(1, s.frames);
       state.level_log10 = s.level / n;
       for (int c = 0; c < 3; ++c) state.grey_log10[c] = s.colour[c] / n;
@@ -377,6 +415,49 @@ class Unifier {
       u.lights[light] = state;
     }
     return u;
+  }
+
+  // How the light itself changes over its frames, by the cameras' whites and exposure data: robust slopes
+  // from its middle to its end, less what chance would give.
+  LightDrift DriftOf(LightId light) const {
+    std::array<std::vector<std::pair<double, double>>, 3>
+        seen;  // place, value; red, blue against green; brightness
+    for (const Frame& f : frames_) {
+      if (f.light != light) continue;
+      if (const auto x = ExifExposure(f.photo->capture)) seen[2].emplace_back(f.place, -*x);
+      if (f.display) continue;
+      const record::RawColour& raw = f.photo->raw;
+      Vec3 camera;
+      for (int c = 0; c < 3; ++c) camera[c] = raw.daylight[c] / raw.as_shot[c];
+      const Vec3 rgb = Mul(raw.rec2020_from_camera, camera);
+      seen[0].emplace_back(f.place, LogPositive(rgb[0]) - LogPositive(rgb[1]));
+      seen[1].emplace_back(f.place, LogPositive(rgb[2]) - LogPositive(rgb[1]));
+    }
+    return {std::abs(SureSlope(seen[2])),
+            std::max(std::abs(SureSlope(seen[0])), std::abs(SureSlope(seen[1])))};
+  }
+
+  // Theil-Sen slope (Sen 1968) where it is more than twice its error by chance, else 0.
+  static double SureSlope(const std::vector<std::pair<double, double>>& seen) {
+    constexpr std::size_t kFewest = 8;
+    if (seen.size() < kFewest) return 0;
+    std::vector<double> slopes;
+    double sxx = 0, mx = 0;
+    for (std::size_t i = 0; i < seen.size(); ++i) {
+      mx += seen[i].first / static_cast<double>(seen.size());
+      for (std::size_t j = 0; j < i; ++j)
+        if (seen[i].first != seen[j].first)
+          slopes.push_back((seen[i].second - seen[j].second) / (seen[i].first - seen[j].first));
+    }
+    if (slopes.empty()) return 0;
+    const double slope = Median(slopes);
+    std::vector<double> left;
+    for (const auto& [x, y] : seen) {
+      sxx += (x - mx) * (x - mx);
+      left.push_back(y - slope * x);
+    }
+    const auto [middle, spread] = MedianAndSpread(left);
+    return std::abs(slope) > 2 * (spread + 1e-4) / std::sqrt(sxx) ? slope : 0;
   }
 
   struct LevelSum {
@@ -419,6 +500,7 @@ class Unifier {
   std::vector<Frame> frames_;
   std::unordered_map<PhotoId, int> index_;
   std::string reference_;
+  double exif_sigma_ = kExifSigma;
   std::vector<std::string> notes_;
 };
 

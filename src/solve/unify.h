@@ -18,14 +18,22 @@ struct Content {
   Vec3 grey_log10{0, 0, 0};  // mean colour; mean of the three is 0
 };
 
+// How a light changes from its middle to its end by what the cameras say; log10, at least 0; 0 where it is
+// not sure.
+struct LightDrift {
+  double level = 0, colour = 0;
+};
+
 // What is known of one light after unification; log10 of linear BT.2020 values.
 struct LightState {
+  int frames = 0;            // measured
   double level_log10 = 0;    // mean luminance level of its frames, unified
   Vec3 grey_log10{0, 0, 0};  // mean colour of its frames, unified; mean of the three is 0
   // How bright the place is, log10 of N^2 / (t S) by the frames' exposure data; empty where none is written.
   std::optional<double> brightness_log10;
   Vec3 cast_log10{0, 0, 0};  // colour of the light against daylight by the as-shot whites; mean 0, and 0
                              // without any raw frame
+  LightDrift drift;
 };
 
 struct Unification {
@@ -33,7 +41,8 @@ struct Unification {
   std::unordered_map<LightId, LightState> lights;
   std::unordered_map<PhotoId, Content> content;  // of the frames that were measured
   std::unordered_map<PhotoId, LightId> light_of;
-  std::string reference;  // the source that the others were brought to
+  std::unordered_map<PhotoId, double> place;  // of a frame in its light in time: -1 first, 1 last
+  std::string reference;                      // the source that the others were brought to
   std::vector<std::string> notes;
 };
 
