@@ -14,7 +14,7 @@ namespace {
 using session::Stage;
 
 // Raised when the solve would answer differently for the same input.
-constexpr int kSolveVersion = 2;
+constexpr int kSolveVersion = 3;
 
 MatchAnswer Count(const session::MatchResult& result) {
   MatchAnswer answer;
