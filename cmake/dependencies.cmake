@@ -25,6 +25,8 @@ foreach(component IN ITEMS core imgproc dnn features2d calib3d flann video)
     INTERFACE_INCLUDE_DIRECTORIES ${SAMELIGHT_OPENCV_INCLUDE})
 endforeach()
 pkg_check_modules(LIBRAW REQUIRED IMPORTED_TARGET libraw_r)
+# Its OpenMP runtime is linked by name where it is needed; clang would look for its own instead.
+set_property(TARGET PkgConfig::LIBRAW PROPERTY INTERFACE_LINK_OPTIONS "")
 pkg_check_modules(LCMS REQUIRED IMPORTED_TARGET lcms2)
 pkg_check_modules(EXIV2 REQUIRED IMPORTED_TARGET exiv2)
 pkg_check_modules(LENSFUN REQUIRED IMPORTED_TARGET lensfun)

@@ -32,7 +32,7 @@ function(samelight_target_options target)
   target_include_directories(${target} PUBLIC ${PROJECT_SOURCE_DIR}/src)
   if(SAMELIGHT_SANITIZE)
     # GCC warns that instrumented code makes this one guess wrong (its manual, -fsanitize).
-    target_compile_options(${target} PRIVATE -Wno-maybe-uninitialized)
+    target_compile_options(${target} PRIVATE $<$<CXX_COMPILER_ID:GNU>:-Wno-maybe-uninitialized>)
   endif()
   if(SAMELIGHT_SCALAR)
     target_compile_definitions(${target} PRIVATE SAMELIGHT_SCALAR=1 HWY_COMPILE_ONLY_SCALAR=1)

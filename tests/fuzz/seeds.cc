@@ -58,11 +58,35 @@ void AddRaw(const Folder& folder, std::vector<Bytes>& seeds) {
   if (codec::WriteDng(folder / "a.dng", mosaic, spec).ok()) Add(folder / "a.dng", seeds);
 }
 
+// The same raw picture under other names of its compression (TIFF 6.0 section 8, tag 259; DNG 1.4 names 7, 8
+// and 34892; the others are those that LibRaw tells apart in its loaders) and with other samples than it has,
+// so that decoders of raw data are reached.
+void AddRawKinds(std::vector<Bytes>& seeds) {
+  const Bytes whole = seeds.front();
+  const auto with = [&](std::uint16_t tag, std::uint16_t value) {
+    Bytes seed = whole;
+    for (std::size_t i = 8; i + 12 <= seed.size(); ++i)
+      // An entry of a little-endian directory: tag, SHORT, one value.
+      if (seed[i] == (tag & 255) && seed[i + 1] == tag >> 8 && seed[i + 2] == 3 && seed[i + 3] == 0 &&
+          seed[i + 4] == 1) {
+        seed[i + 8] = static_cast<std::uint8_t>(value & 255);
+        seed[i + 9] = static_cast<std::uint8_t>(value >> 8);
+      }
+    seeds.push_back(std::move(seed));
+  };
+  for (const int compression : {7, 8, 99, 262, 32767, 32769, 32770, 32773, 34713, 34892, 65000, 65535})
+    with(259, static_cast<std::uint16_t>(compression));
+  for (const int bits : {8, 12, 14}) with(258, static_cast<std::uint16_t>(bits));
+  with(277, 3);
+  with(262, 34892);  // LinearRaw
+}
+
 void AddPictures(const Folder& folder, const std::string& which, std::vector<Bytes>& seeds) {
   AddRaw(folder, seeds);  // lends its metadata
   codec::WriteOptions options;
   if (auto kept = codec::KeepMetadata(folder / "a.dng"); kept.ok()) options.metadata = *kept;
   options.copyright = "C";
+  if (which == "raw") AddRawKinds(seeds);
   if (which != "raw" && which != "metadata") seeds.clear();
   const auto put = [&](const std::string& name, const auto& pixels) {
     if (codec::WritePicture(folder / name, pixels, options).ok()) Add(folder / name, seeds);
