@@ -118,11 +118,11 @@ class Delivering {
       : session_(session), order_(order), work_(work), gate_(BudgetBytes(memory_mib)) {}
 
   void Use(FilmTraits traits, const std::vector<float>& tone) {
-    grain_.on = traits.grain.patches > 0;
+    grain_.on = order_.grain && traits.grain.patches > 0;
     grain_.model = std::move(traits.grain);
     grain_.amount = order_.grain_amount;
     grain_.size = order_.grain_size;
-    acutance_ = traits.acutance;
+    if (order_.acutance) acutance_ = std::move(traits.acutance);
     tone_ = ToneIn(SpaceOf(order_.space), tone);
   }
 
@@ -215,7 +215,7 @@ class Delivering {
     render.cancel = work_.cancel;
     render.long_side_px = LongSide(order_, picture->pixels.width(), picture->pixels.height());
     render.space = SpaceOf(order_.space);
-    render.acutance = order_.sharpening;
+    render.acutance.gain = order_.sharpening;
     codec::WriteOptions write;
     write.format = CodecFormat(order_.format);
     write.quality = order_.quality;
@@ -230,7 +230,13 @@ class Delivering {
     if (parcel.solution != nullptr) {
       correction = parcel.solution->correction;
       render.monochrome.tone = tone_;
-      render.acutance = std::clamp(render.acutance + acutance_, -0.9, 2.0);
+      if (const auto known = acutance_.find(record::SourceName(photo)); known != acutance_.end()) {
+        const int whole = std::max(picture->pixels.width(), picture->pixels.height());
+        const int side = render.long_side_px > 0 ? std::min(render.long_side_px, whole) : whole;
+        const double asked = render.acutance.gain;
+        render.acutance = render::SharpeningFor(known->second, side);
+        render.acutance.gain = std::clamp(render.acutance.gain + asked, -0.9, 2.0);
+      }
       render.grain = grain_;
       render.grain.seed = GrainSeed(photo);
       PutTouch(correction.touch, render);
@@ -272,7 +278,7 @@ class Delivering {
   const Work& work_;
   MemoryGate gate_;
   render::Grain grain_;
-  double acutance_ = 0;
+  std::map<std::string, render::Acutance> acutance_;  // by source
   std::vector<float> tone_;
   std::mutex mutex_;
   std::vector<Buffers> idle_;
@@ -361,9 +367,10 @@ Result<DeliverAnswer> DeliverAll(session::Session& session, const fs::path& out,
   const bool makes =
       std::any_of(parcels.begin(), parcels.end(), [](const Parcel& p) { return p.solution != nullptr; });
   if (makes) {
-    Result<FilmTraits> traits = MeasureTraits(session, *goods, order, *plan, options.memory_mib, work);
+    Result<FilmTraits> traits = MeasureTraits(session, *goods, *plan, options.memory_mib, work);
     if (!traits.ok()) return traits.error();
-    answer.notes.insert(answer.notes.end(), traits->notes.begin(), traits->notes.end());
+    if (order.grain && !traits->no_grain.empty())
+      answer.notes.push_back("the frames are delivered without grain: " + traits->no_grain);
     delivering.Use(std::move(traits).value(), plan->tone);
   }
   work.progress.Begin("delivering", static_cast<long>(parcels.size()));

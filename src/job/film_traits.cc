@@ -1,6 +1,7 @@
 #include "job/film_traits.h"
 
 #include <algorithm>
+#include <set>
 
 #include "codec/read.h"
 #include "job/black_and_white.h"
@@ -8,32 +9,101 @@
 #include "job/grain_stage.h"
 #include "job/memory_gate.h"
 #include "job/stages.h"
-#include "render/acutance_meter.h"
+#include "job/trait_store.h"
 #include "render/render.h"
 #include "session/pack.h"
 
 namespace samelight::job {
 namespace {
 
-constexpr std::size_t kAcutanceFrames = 4;
-
-// Frames of which there is a scan, then others, evenly from all.
-std::vector<const record::FrameSolution*> AcutanceFrames(const Goods& goods) {
-  std::vector<const record::FrameSolution*> paired, all, some;
-  for (const record::FrameSolution& solution : goods.match.frames) {
-    all.push_back(&solution);
-    if (solution.scan.valid()) paired.push_back(&solution);
-  }
-  const auto& from = paired.empty() ? all : paired;
-  const std::size_t count = std::min(kAcutanceFrames, from.size());
-  for (std::size_t i = 0; i < count; ++i) some.push_back(from[i * from.size() / count]);
-  return some;
-}
+// Raised when measuring gives other traits for the same pictures.
+constexpr int kTraitsVersion = 4;
+constexpr std::size_t kPairsOfSource = 6;
 
 const record::Photo* PhotoOf(const Goods& goods, PhotoId id) {
   for (const record::Photo& photo : goods.photos)
     if (photo.id == id) return &photo;
   return nullptr;
+}
+
+int LongSideOf(const record::Photo& photo) { return std::max(photo.width_px, photo.height_px); }
+
+// A camera sharpens its JPEGs, raw files and other bodies are softer or crisper: each source is compared by
+// itself.
+std::map<std::string, SourcePairs> SourcesOf(const Goods& goods, const std::vector<record::Photo>& scans) {
+  std::map<PhotoId, const record::Photo*> measured;
+  std::map<PhotoId, const record::FrameSolution*> solved;
+  for (const record::Photo& scan : scans) measured[scan.id] = &scan;
+  for (const record::FrameSolution& solution : goods.match.frames) solved[solution.frame] = &solution;
+  std::map<std::string, std::vector<SharpnessPair>> all;
+  for (const record::Pair& pair : goods.pairs.pairs) {
+    if (!measured.contains(pair.scan)) continue;
+    const auto add = [&](PhotoId frame, record::PairKind kind) {
+      const auto it = solved.find(frame);
+      const record::Photo* photo = PhotoOf(goods, frame);
+      if (kind == record::PairKind::kMoment && it != solved.end() && photo != nullptr)
+        all[record::SourceName(*photo)].push_back({it->second, pair.scan});
+    };
+    add(pair.frame, pair.kind);
+    for (const record::PairCandidate& other : pair.alternatives)
+      if (other.frame != pair.frame) add(other.frame, other.kind);
+  }
+  std::map<std::string, SourcePairs> sources;
+  for (const auto& [name, pairs] : all) {
+    SourcePairs& source = sources[name];
+    const std::size_t count = std::min(kPairsOfSource, pairs.size());
+    for (std::size_t i = 0; i < count; ++i) {
+      source.pairs.push_back(pairs[i * pairs.size() / count]);
+      for (const int side : {LongSideOf(*PhotoOf(goods, source.pairs.back().frame->frame)),
+                             LongSideOf(*measured.at(source.pairs.back().scan))})
+        if (side > 0 && (source.long_side_px == 0 || side < source.long_side_px)) source.long_side_px = side;
+    }
+  }
+  return sources;
+}
+
+// Fractions of the frame from those of the scan: the homography, moved by what the nearest matched place is
+// off it.
+render::PlaceMap MapOf(const record::Correspondence& matches) {
+  const auto plain = [&matches](double x, double y) {
+    const float* h = matches.b_from_a;
+    const double w = h[6] * x + h[7] * y + h[8];
+    return std::pair((h[0] * x + h[1] * y + h[2]) / w, (h[3] * x + h[4] * y + h[5]) / w);
+  };
+  return [&matches, plain](double x, double y) {
+    auto [u, v] = plain(x, y);
+    double nearest = 0.05 * 0.05;
+    const record::Cell* near = nullptr;
+    for (const record::Cell& cell : matches.cells) {
+      const double away = (cell.ax - x) * (cell.ax - x) + (cell.ay - y) * (cell.ay - y);
+      if (away < nearest) {
+        nearest = away;
+        near = &cell;
+      }
+    }
+    if (near != nullptr) {
+      const auto [nu, nv] = plain(near->ax, near->ay);
+      u += near->bx - nu;
+      v += near->by - nv;
+    }
+    return std::pair(u, v);
+  };
+}
+
+render::RenderOptions Plain(int long_side_px, const Cancel& cancel) {
+  render::RenderOptions plain;
+  plain.dither = false;
+  plain.long_side_px = long_side_px;
+  plain.cancel = cancel;
+  return plain;
+}
+
+struct Edges {
+  std::vector<render::Edge> edges;
+  int width_px = 0, height_px = 0;
+};
+Edges EdgesOf(const image::RgbU8& encoded) {
+  return {render::FindEdges(encoded), encoded.width(), encoded.height()};
 }
 
 }  // namespace
@@ -47,18 +117,23 @@ Result<TraitPlan> PlanTraits(const session::Session& session, const Goods& goods
     Result<std::vector<record::Photo>> scans = GrainScans(session, grey);
     if (!scans.ok()) return scans.error();
     plan.scans = std::move(scans).value();
-    for (const record::Photo& scan : plan.scans) digest.Add(scan.hash);
-  }
-  if (order.acutance && !plan.scans.empty()) {
-    plan.frames = AcutanceFrames(goods);
-    for (const record::FrameSolution* frame : plan.frames) {
-      const record::Photo* photo = PhotoOf(goods, frame->frame);
-      record::FrameSolution applied;
-      applied.correction = frame->correction;
-      const session::Bytes bytes = session::Pack(applied);
-      digest.Add(photo != nullptr ? photo->hash : "")
-          .Add(std::string_view(reinterpret_cast<const char*>(bytes.data()), bytes.size()));
+    Digest traits;
+    traits.Add(kTraitsVersion);
+    for (const record::Photo& scan : plan.scans) traits.Add(scan.hash);
+    if (!plan.scans.empty()) plan.sources = SourcesOf(goods, plan.scans);
+    for (const auto& [name, source] : plan.sources) {
+      traits.Add(name).Add(source.long_side_px);
+      for (const SharpnessPair& pair : source.pairs) {
+        record::FrameSolution applied;
+        applied.correction = pair.frame->correction;
+        const session::Bytes bytes = session::Pack(applied);
+        traits.Add(PhotoOf(goods, pair.frame->frame)->hash)
+            .Add(PhotoOf(goods, pair.scan)->hash)
+            .Add(std::string_view(reinterpret_cast<const char*>(bytes.data()), bytes.size()));
+      }
     }
+    plan.traits = traits.Hex();
+    digest.Add(plan.traits);
   }
   if (grey) {
     plan.tone = BlackAndWhiteTone(session, goods);
@@ -74,53 +149,74 @@ Result<TraitPlan> PlanTraits(const session::Session& session, const Goods& goods
   return plan;
 }
 
-Result<FilmTraits> MeasureTraits(const session::Session& session, const Goods& goods,
-                                 const record::Order& order, const TraitPlan& plan, std::uint64_t memory_mib,
-                                 const Work& work) {
+Result<FilmTraits> MeasureTraits(const session::Session& session, const Goods& goods, const TraitPlan& plan,
+                                 std::uint64_t memory_mib, const Work& work) {
   FilmTraits traits;
   if (plan.scans.empty()) return traits;
-  render::AcutanceMeter film, digital;
-  int scan_side_px = 0;
-  Result<record::GrainModel> grain =
-      MeasureGrain(session, plan.scans, memory_mib, work, [&](const image::RgbF& scan) {
-        if (!order.acutance) return;
-        scan_side_px = std::max({scan_side_px, scan.width(), scan.height()});
-        render::RenderOptions plain;
-        plain.dither = false;
-        image::RgbU8 encoded;
-        if (render::RenderAsItIs(scan, plain, encoded).ok()) film.Add(encoded);
+  const fs::path kept = session.cache_folder() / ("film-" + plan.traits);
+  if (std::optional<FilmTraits> known = ReadTraits(kept)) return std::move(*known);
+
+  // Only scans that are compared, at the sizes they are compared at.
+  std::set<std::pair<PhotoId, int>> wanted;
+  long pictures = 0;
+  for (const auto& [name, source] : plan.sources)
+    for (const SharpnessPair& pair : source.pairs) {
+      wanted.insert({pair.scan, source.long_side_px});
+      ++pictures;
+    }
+  std::map<std::pair<PhotoId, int>, Edges> scans;
+  Result<record::GrainModel> grain = MeasureGrain(
+      session, plan.scans, memory_mib, work, [&](const record::Photo& photo, const image::RgbF& scan) {
+        for (auto it = wanted.lower_bound({photo.id, 0}); it != wanted.end() && it->first == photo.id; ++it) {
+          image::RgbU8 encoded;
+          if (render::RenderAsItIs(scan, Plain(it->second, work.cancel), encoded).ok())
+            scans[*it] = EdgesOf(encoded);
+        }
       });
   if (grain.ok())
     traits.grain = std::move(grain).value();
   else if (grain.error().code == ErrorCode::kCancelled)
     return grain.error();
-  else if (order.grain)
-    traits.notes.push_back("the frames are delivered without grain: " + grain.error().what);
-  if (!order.grain) traits.grain = {};
-  if (plan.frames.empty() || scan_side_px == 0) return traits;
+  else
+    traits.no_grain = grain.error().what;
+
+  Result<session::PairResult> matched = session.Pairs();
+  if (!matched.ok()) return matched.error();
   MemoryGate gate(BudgetBytes(memory_mib));
-  work.progress.Begin("measuring acutance", static_cast<long>(plan.frames.size()));
-  for (const record::FrameSolution* frame : plan.frames) {
-    const record::Photo* photo = PhotoOf(goods, frame->frame);
-    if (photo == nullptr) continue;
-    const MemoryGate::Admission admitted = gate.Admit(WorkingBytes(*photo, true), work.cancel);
-    if (!admitted) break;
-    codec::ReadOptions read;
-    read.cancel = work.cancel;
-    Result<codec::Picture> picture = codec::ReadPicture(session.Absolute(photo->path), read);
-    if (picture.ok() && picture->photo.hash == photo->hash) {
-      render::RenderOptions plain;
-      plain.dither = false;
-      plain.long_side_px = scan_side_px;
-      plain.cancel = work.cancel;
+  work.progress.Begin("measuring acutance", pictures);
+  for (const auto& [name, source] : plan.sources) {
+    std::vector<render::EdgePair> same;
+    for (const SharpnessPair& pair : source.pairs) {
+      work.progress.Advance(1);
+      const auto known = std::find_if(
+          matched->scan_to_frame.begin(), matched->scan_to_frame.end(),
+          [&](const record::Correspondence& c) { return c.a == pair.scan && c.b == pair.frame->frame; });
+      const auto scan = scans.find({pair.scan, source.long_side_px});
+      if (known == matched->scan_to_frame.end() || known->mirrored || scan == scans.end()) continue;
+      const record::Photo& photo = *PhotoOf(goods, pair.frame->frame);
+      const MemoryGate::Admission admitted = gate.Admit(WorkingBytes(photo, true), work.cancel);
+      if (!admitted) break;
+      codec::ReadOptions read;
+      read.cancel = work.cancel;
+      Result<codec::Picture> picture = codec::ReadPicture(session.Absolute(photo.path), read);
+      if (!picture.ok() || picture->photo.hash != photo.hash) continue;
       image::RgbU8 encoded;
-      if (render::Render(picture->pixels, frame->correction, plain, encoded).ok()) digital.Add(encoded);
+      if (!render::Render(picture->pixels, pair.frame->correction, Plain(source.long_side_px, work.cancel),
+                          encoded)
+               .ok())
+        continue;
+      const Edges& a = scan->second;
+      const std::vector<render::EdgePair> more =
+          render::SameEdges(a.edges, a.width_px, a.height_px, render::FindEdges(encoded), encoded.width(),
+                            encoded.height(), MapOf(*known));
+      same.insert(same.end(), more.begin(), more.end());
     }
-    work.progress.Advance(1);
+    const render::Acutance acutance = render::CompareEdges(same, source.long_side_px);
+    if (acutance.long_side_px > 0) traits.acutance[name] = acutance;
   }
   work.progress.End();
   if (work.cancel.requested()) return Stopped();
-  traits.acutance = render::AcutanceGain(film, digital);
+  KeepTraits(kept, traits);
   return traits;
 }
 

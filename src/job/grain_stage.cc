@@ -45,10 +45,9 @@ Result<std::vector<record::Photo>> GrainScans(const session::Session& session, b
   return some;
 }
 
-Result<record::GrainModel> MeasureGrain(const session::Session& session,
-                                        const std::vector<record::Photo>& scans, std::uint64_t memory_mib,
-                                        const Work& work,
-                                        const std::function<void(const image::RgbF&)>& also) {
+Result<record::GrainModel> MeasureGrain(
+    const session::Session& session, const std::vector<record::Photo>& scans, std::uint64_t memory_mib,
+    const Work& work, const std::function<void(const record::Photo&, const image::RgbF&)>& also) {
   MemoryGate gate(BudgetBytes(memory_mib));
   render::GrainMeter meter;
   work.progress.Begin("measuring grain", static_cast<long>(scans.size()));
@@ -62,7 +61,7 @@ Result<record::GrainModel> MeasureGrain(const session::Session& session,
     Result<codec::Picture> picture = codec::ReadPicture(session.Absolute(scan.path), read);
     if (picture.ok() && picture->photo.hash == scan.hash) {
       meter.Add(picture->pixels, kFilmLongSideMm);
-      if (also) also(picture->pixels);
+      if (also) also(scan, picture->pixels);
     }
     work.progress.Advance(1);
   }
@@ -74,7 +73,7 @@ Result<record::GrainModel> MeasureGrain(const session::Session& session,
 void PutTouch(const record::Handles& touch, render::RenderOptions& options) {
   options.grain.amount = std::clamp(options.grain.amount * (1 + touch.grain_amount), 0.0, 10.0);
   options.grain.size = std::clamp(options.grain.size * (1 + touch.grain_size), 0.25, 4.0);
-  options.acutance = std::clamp(options.acutance + touch.acutance, -0.9, 2.0);
+  options.acutance.gain = std::clamp(options.acutance.gain + touch.acutance, -0.9, 2.0);
 }
 
 std::uint64_t GrainSeed(const record::Photo& frame) {

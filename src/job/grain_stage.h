@@ -23,10 +23,9 @@ Result<std::vector<record::Photo>> GrainScans(const session::Session& session, b
 
 // Reads `scans` at full size and measures; `also` sees each of them. A scan that cannot be read is passed
 // over. kNothingToDo when there is too little flat film to measure, kCancelled.
-Result<record::GrainModel> MeasureGrain(const session::Session& session,
-                                        const std::vector<record::Photo>& scans, std::uint64_t memory_mib,
-                                        const Work& work,
-                                        const std::function<void(const image::RgbF&)>& also = nullptr);
+Result<record::GrainModel> MeasureGrain(
+    const session::Session& session, const std::vector<record::Photo>& scans, std::uint64_t memory_mib,
+    const Work& work, const std::function<void(const record::Photo&, const image::RgbF&)>& also = nullptr);
 
 // A person's grain and acutance on top of what `options` holds, kept within what rendering takes.
 void PutTouch(const record::Handles& touch, render::RenderOptions& options);

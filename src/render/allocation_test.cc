@@ -53,7 +53,7 @@ TEST(Allocation, NoLargeOneAfterTheFirstFrame) {
     RenderOptions options;
     options.grain.on = true;
     options.grain.model = FilmGrain(6, 12, 36);
-    options.acutance = 0.5;
+    options.acutance.gain = 0.5;
     image::RgbU8 out;
     // The largest tables come first, as they may for the first frame of a session.
     for (const unsigned seed : {3u, 2u, 1u})

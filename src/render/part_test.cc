@@ -18,7 +18,7 @@ TEST(RenderPart, TheSamePixelsAsInTheWhole) {
       in.data()[3 * i + c] = static_cast<float>(colours[(i / 7) % colours.size()][c]);
   const record::Correction correction = RandomCorrection(3, false);
   RenderOptions options;
-  options.acutance = 0.6;
+  options.acutance.gain = 0.6;
   options.grain = {true, FilmGrain(12, 8, 36), 1, 1, 77};
   const auto whole = Render8(in, correction, options);
   ASSERT_TRUE(whole.ok());

@@ -22,12 +22,15 @@ namespace {
 // Columns that are worked on together: their rows stay in the first-level cache from look-up to rounding, and
 // the rows that acutance and grain look back at stay in the second.
 constexpr int kStrip = 512;
-constexpr int kReach = kSharpenReach, kRows = 2 * kReach + 1;
+constexpr int kRows = 2 * kMostSharpenReach + 1;
+
+// Of its variance.
+constexpr double kLeastGrain = 0.1;
 
 // Memory that a thread keeps from frame to frame.
 struct Workshop {
   BakedCorrection baked;
-  NoiseShape shape;
+  NoiseShape shape, weaker;
   NoiseStrip noise;
   // What `shape` was made for: frames of a session share their grain and mostly their size, and a fit takes
   // 10 ms.
@@ -58,7 +61,8 @@ Workshop& ThreadWorkshop() {
 Status Check(const image::RgbF& linear, const RenderOptions& options) {
   const auto bad = [](const char* what) { return Error{ErrorCode::kInvalidArgument, what, "", ""}; };
   if (linear.empty()) return bad("there are no pixels to render");
-  if (!(options.acutance >= -0.9 && options.acutance <= 2)) return bad("acutance must be from -0.9 to 2");
+  if (!(options.acutance.gain >= -0.9 && options.acutance.gain <= 2))
+    return bad("acutance must be from -0.9 to 2");
   const Part& part = options.part;
   if (part.width > 0 && (options.long_side_px > 0 || part.x < 0 || part.y < 0 || part.height < 1 ||
                          part.width > linear.width() - part.x || part.height > linear.height() - part.y))
@@ -115,57 +119,130 @@ struct AsItIs {
 template <class Colour>
 class Strip {
  public:
-  Strip(Workshop& shop, const Colour& colour, const image::RgbF& in, float acutance, int x0, int width,
-        int y0)
+  Strip(Workshop& shop, const Colour& colour, const image::RgbF& in, const SharpenPlan& acutance, int x0,
+        int width, int y0)
       : shop_(shop),
         colour_(colour),
         in_(in),
         acutance_(acutance),
+        reach_(acutance.reach),
+        rows_(2 * acutance.reach + 1),
         x0_(x0),
         width_(width),
         next_(y0),
-        loaded_(std::max(0, y0 - kReach)) {
-    for (std::vector<float>& row : shop.rgbx) row.resize(4 * (kStrip + 2 * kReach));
-    for (std::vector<float>& row : shop.luma) row.resize(kStrip + 2 * kReach);
+        loaded_(std::max(0, y0 - reach_)) {
+    for (std::vector<float>& row : shop.rgbx) row.resize(4 * (kStrip + 2 * kMostSharpenReach));
+    for (std::vector<float>& row : shop.luma) row.resize(kStrip + 2 * kMostSharpenReach);
   }
 
   // Corrected, sharpened pixels of the next row; they may be changed.
   float* Next() {
     const int y = next_++;
-    if (acutance_ == 0) {
+    if (acutance_.gain == 0) {
       colour_(in_.at(x0_, y), width_, shop_.rgbx[0].data());
       return shop_.rgbx[0].data();
     }
-    while (loaded_ <= std::min(y + kReach, in_.height() - 1)) Load(loaded_++);
+    while (loaded_ <= std::min(y + reach_, in_.height() - 1)) Load(loaded_++);
     const float* rows[kRows];
-    for (int k = -kReach; k <= kReach; ++k)
-      rows[k + kReach] = shop_.luma[std::clamp(y + k, 0, in_.height() - 1) % kRows].data();
-    float* own = shop_.rgbx[y % kRows].data() + 4 * (x0_ - Left());
-    SharpenRow(rows, width_, acutance_, own);
+    for (int k = -reach_; k <= reach_; ++k)
+      rows[k + reach_] = shop_.luma[std::clamp(y + k, 0, in_.height() - 1) % rows_].data();
+    float* own = shop_.rgbx[y % rows_].data() + 4 * (x0_ - Left());
+    SharpenRow(acutance_, rows, width_, own);
     return own;
   }
 
  private:
-  int Left() const { return std::max(0, x0_ - kReach); }
+  int Left() const { return std::max(0, x0_ - reach_); }
   void Load(int y) {
-    const int left = Left(), right = std::min(in_.width(), x0_ + width_ + kReach);
-    float* rgbx = shop_.rgbx[y % kRows].data();
-    float* luma = shop_.luma[y % kRows].data();
+    const int left = Left(), right = std::min(in_.width(), x0_ + width_ + reach_);
+    float* rgbx = shop_.rgbx[y % rows_].data();
+    float* luma = shop_.luma[y % rows_].data();
     colour_(in_.at(left, y), right - left, rgbx);
     // The border's luma is repeated outside the picture.
-    const int before = left - (x0_ - kReach), count = right - left;
+    const int before = left - (x0_ - reach_), count = right - left;
     LumaRow(rgbx, count, luma + before);
     std::fill(luma, luma + before, luma[before]);
-    std::fill(luma + before + count, luma + width_ + 2 * kReach, luma[before + count - 1]);
+    std::fill(luma + before + count, luma + width_ + 2 * reach_, luma[before + count - 1]);
   }
 
   Workshop& shop_;
   const Colour& colour_;
   const image::RgbF& in_;
-  const float acutance_;
-  const int x0_, width_;
+  const SharpenPlan& acutance_;
+  const int reach_, rows_, x0_, width_;
   int next_, loaded_;
 };
+
+// How far pixels of a small patch lie from the plane nearest to them: root of the mean square.
+constexpr int kPatchAcross = 16, kPatchDown = 8;
+using Patch = float[kPatchDown][kPatchAcross];
+double Roughness(const Patch& luma) {
+  constexpr double kCount = kPatchDown * kPatchAcross;
+  // Sums of the squares of the centred coordinates.
+  constexpr double kXx = kCount * (kPatchAcross * kPatchAcross - 1) / 12,
+                   kYy = kCount * (kPatchDown * kPatchDown - 1) / 12;
+  double sum = 0, x1 = 0, y1 = 0, squares = 0;
+  for (int y = 0; y < kPatchDown; ++y)
+    for (int x = 0; x < kPatchAcross; ++x) {
+      const double v = luma[y][x];
+      sum += v;
+      squares += v * v;
+      x1 += v * (x - 0.5 * (kPatchAcross - 1));
+      y1 += v * (y - 0.5 * (kPatchDown - 1));
+    }
+  return std::sqrt(std::max(0.0, squares - sum * sum / kCount - x1 * x1 / kXx - y1 * y1 / kYy) /
+                   (kCount - 3));
+}
+
+// The picture's own noise: roughness of the quieter quarter of some hundred places, of middle tones when
+// there are enough of them. Detail of the same strength cannot be told from it.
+template <class Colour>
+double NoiseOf(const image::RgbF& in, const Colour& colour) {
+  constexpr int kPlaces = 12;
+  if (in.width() < kPatchAcross || in.height() < kPatchDown) return 0;
+  std::array<double, kPlaces * kPlaces> all{}, middle{};
+  std::size_t count = 0;
+  float rgbx[4 * kPatchAcross];
+  Patch luma;
+  for (int place = 0; place < kPlaces * kPlaces; ++place) {
+    const int x0 = (in.width() - kPatchAcross) * (place % kPlaces) / (kPlaces - 1);
+    const int y0 = (in.height() - kPatchDown) * (place / kPlaces) / (kPlaces - 1);
+    double mean = 0;
+    for (int y = 0; y < kPatchDown; ++y) {
+      colour(in.at(x0, y0 + y), kPatchAcross, rgbx);
+      LumaRow(rgbx, kPatchAcross, luma[y]);
+      for (const float v : luma[y]) mean += v / (kPatchDown * kPatchAcross);
+    }
+    all[static_cast<std::size_t>(place)] = Roughness(luma);
+    if (mean > 0.2 && mean < 0.8) middle[count++] = all[static_cast<std::size_t>(place)];
+  }
+  const auto quarter = [](auto first, auto last) {
+    const auto at = first + (last - first) / 4;
+    std::nth_element(first, at, last);
+    return *at;
+  };
+  return count >= all.size() / 6 ? quarter(middle.begin(), middle.begin() + static_cast<long>(count))
+                                 : quarter(all.begin(), all.end());
+}
+
+// The same of grain on middle grey.
+double RoughnessOf(const NoiseShape& shape, NoiseStrip& noise) {
+  double squares = 0;
+  constexpr int kPatches = 24;
+  noise.Begin(shape, 1, 0, kPatchAcross);
+  for (int i = 0; i < kPatches; ++i) {
+    Patch luma;
+    for (int y = 0; y < kPatchDown; ++y) {
+      float rgbx[4 * kPatchAcross];
+      std::fill(rgbx, rgbx + 4 * kPatchAcross, 0.5f);
+      noise.Add(rgbx);
+      LumaRow(rgbx, kPatchAcross, luma[y]);
+    }
+    const double one = Roughness(luma);
+    squares += one * one / kPatches;
+  }
+  return std::sqrt(squares);
+}
 
 const Error kStopped{ErrorCode::kCancelled, "rendering was stopped", "", ""};
 
@@ -176,9 +253,23 @@ Status Draw(const image::RgbF& in, const Colour& colour, const NoiseShape* shape
   Workshop& shop = ThreadWorkshop();
   const Part part = options.part.width > 0 ? options.part : Part{0, 0, in.width(), in.height()};
   out.Resize(part.width, part.height);
+  Sharpening sharpening = options.acutance;
+  const double noise = shape != nullptr || sharpening.gain > 0 ? NoiseOf(in, colour) : 0;
+  if (sharpening.gain > 0) sharpening.noise = std::max(sharpening.noise, 1.5 * noise);
+  const SharpenPlan acutance = PlanSharpening(sharpening);
+  // What a high sensitivity has brought in already is left out of the grain, so that both together are as
+  // strong as the film's; some of it always stays, since noise has no grain.
+  if (shape != nullptr) {
+    const double share = noise / std::max(1e-9, RoughnessOf(*shape, shop.noise));
+    shop.weaker = *shape;
+    const auto left = static_cast<float>(std::sqrt(std::max(kLeastGrain, 1 - share * share)));
+    for (auto& power : shop.weaker.gain)
+      for (float& v : power) v *= left;
+    shape = &shop.weaker;
+  }
   for (int x = 0; x < part.width; x += kStrip) {
     const int x0 = part.x + x, width = std::min(kStrip, part.width - x);
-    Strip strip(shop, colour, in, static_cast<float>(options.acutance), x0, width, part.y);
+    Strip strip(shop, colour, in, acutance, x0, width, part.y);
     if (shape != nullptr) shop.noise.Begin(*shape, options.grain.seed, x0, width, part.y);
     for (int y = 0; y < part.height; ++y) {
       if (options.cancel.requested()) return kStopped;

@@ -10,6 +10,7 @@
 #include "image/raster.h"
 #include "record/correction.h"
 #include "record/grain.h"
+#include "render/sharpen.h"
 
 namespace samelight::render {
 
@@ -39,8 +40,8 @@ struct RenderOptions {
   color::Space space = color::Space::kSrgb;
   Monochrome monochrome;  // before acutance and grain
   Grain grain;
-  double acutance =
-      0;  // gain of the finest detail in output luma (sharpen.h); 0 leaves it, -0.9..2, less than 0 softens
+  // In output luma; the gain is from -0.9 to 2. `noise` is raised to what the picture itself shows.
+  Sharpening acutance;
   bool dither = true;  // to 8 bit only, see quantise.h
   // Only these pixels, the same as in the whole picture. Not together with long_side_px.
   Part part;

@@ -46,7 +46,7 @@ const image::RgbF& Scene() {
             -3 + 2.5 * std::sin(7 * u + 3 * std::sin(5 * v)) + 0.3 * std::sin(400 * u + 300 * v);
         for (int c = 0; c < 3; ++c)
           p.at(x, y)[c] = static_cast<float>(std::exp2(level + 0.7 * std::sin(9 * v + 4 * u + 2.1 * c)) *
-                                             dice.Between(0.95, 1.05));
+                                             dice.Between(0.995, 1.005));
       }
     return p;
   }();
@@ -125,7 +125,7 @@ void WholeRender8(benchmark::State& state) {
   RenderOptions options;
   options.grain.on = state.range(0) > 0;
   options.grain.model = FilmGrain(6, 12, 36);
-  options.acutance = state.range(0) > 1 ? 0.5 : 0;
+  options.acutance.gain = state.range(0) > 1 ? 0.5 : 0;
   const auto plain = Render8(Scene(), c, {}), out = Render8(Scene(), c, options);
   if (!plain.ok() || !out.ok()) return state.SkipWithError("rendering failed");
   double off = 0, squares = 0;

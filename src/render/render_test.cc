@@ -147,7 +147,8 @@ TEST(Render, AcutanceLiftsFineDetailAndLeavesTheRest) {
     for (int x = 0; x < in.width(); ++x)
       for (int c = 0; c < 3; ++c) in.at(x, y)[c] = x < 650 ? 0.18f : x % 2 == 0 ? 0.175f : 0.185f;
   RenderOptions sharp;
-  sharp.acutance = 0.8;
+  sharp.acutance.gain = 0.8;
+  sharp.acutance.rim = 10;  // the filter itself
   const auto plain = Render16(in, {}, {}), out = Render16(in, {}, sharp);
   ASSERT_TRUE(plain.ok() && out.ok());
   for (int x = 0; x < 640; ++x) ASSERT_NEAR(out->at(x, 20)[1], plain->at(x, 20)[1], 1) << x;

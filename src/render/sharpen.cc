@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numbers>
 
 #undef HWY_TARGET_INCLUDE
 #define HWY_TARGET_INCLUDE "render/sharpen.cc"
@@ -13,9 +14,6 @@
 namespace samelight::render {
 namespace {
 constexpr float kRed = 0.2126f, kGreen = 0.7152f, kBlue = 0.0722f;
-// exp(-k^2 / 2), divided by the sum over -3..3.
-constexpr float kTaps[kSharpenReach + 1] = {0.39905028f, 0.24203623f, 0.05400558f, 0.00443305f};
-constexpr float kLimit = 0.1f;
 // Longest row that is handled at once.
 constexpr std::size_t kMostColumns = 512;
 }  // namespace
@@ -46,48 +44,88 @@ void Luma(const float* HWY_RESTRICT rgbx, std::size_t count, float* HWY_RESTRICT
 }
 
 // `part`: at most kMostColumns pixels.
-void Sharpen(const float* const* rows, std::size_t at, std::size_t part, float gain,
+void Sharpen(const SharpenPlan& plan, const float* const* rows, std::size_t at, std::size_t part,
              float* HWY_RESTRICT rgbx) {
-  constexpr int kR = kSharpenReach;
+  const int reach = plan.reach, around = plan.around;
+  const float* taps = plan.taps.data();
   const F d;
   const std::size_t lanes = hn::Lanes(d);
-  float down[kMostColumns + 2 * kR + HWY_MAX_BYTES / sizeof(float)];
-  const std::size_t columns = part + 2 * kR;
+  constexpr std::size_t kRoom = kMostColumns + 2 * kMostSharpenReach + HWY_MAX_BYTES / sizeof(float);
+  float down[kRoom], least[kRoom], most[kRoom];
+  const std::size_t columns = part + 2 * static_cast<std::size_t>(reach);
   std::size_t i = 0;
   for (; i + lanes <= columns; i += lanes) {
-    auto sum = hn::Mul(hn::Set(d, kTaps[0]), hn::LoadU(d, rows[kR] + at + i));
-    for (int k = 1; k <= kR; ++k)
-      sum =
-          hn::MulAdd(hn::Set(d, kTaps[k]),
-                     hn::Add(hn::LoadU(d, rows[kR - k] + at + i), hn::LoadU(d, rows[kR + k] + at + i)), sum);
+    const auto middle = hn::LoadU(d, rows[reach] + at + i);
+    auto sum = hn::Mul(hn::Set(d, taps[0]), middle);
+    auto low = middle, high = middle;
+    for (int k = 1; k <= reach; ++k) {
+      const auto above = hn::LoadU(d, rows[reach - k] + at + i),
+                 below = hn::LoadU(d, rows[reach + k] + at + i);
+      sum = hn::MulAdd(hn::Set(d, taps[k]), hn::Add(above, below), sum);
+      if (k <= around) {
+        low = hn::Min(low, hn::Min(above, below));
+        high = hn::Max(high, hn::Max(above, below));
+      }
+    }
     hn::StoreU(sum, d, down + i);
+    hn::StoreU(low, d, least + i);
+    hn::StoreU(high, d, most + i);
   }
   for (; i < columns; ++i) {
-    float sum = kTaps[0] * rows[kR][at + i];
-    for (int k = 1; k <= kR; ++k) sum = std::fma(kTaps[k], rows[kR - k][at + i] + rows[kR + k][at + i], sum);
+    const float middle = rows[reach][at + i];
+    float sum = taps[0] * middle, low = middle, high = middle;
+    for (int k = 1; k <= reach; ++k) {
+      const float above = rows[reach - k][at + i], below = rows[reach + k][at + i];
+      sum = std::fma(taps[k], above + below, sum);
+      if (k <= around) {
+        low = std::min({low, above, below});
+        high = std::max({high, above, below});
+      }
+    }
     down[i] = sum;
+    least[i] = low;
+    most[i] = high;
   }
   std::size_t x = 0;
 #if HWY_TARGET != HWY_SCALAR
   for (; x + lanes <= part; x += lanes) {
-    const float* m = down + x + kR;
-    auto blurred = hn::Mul(hn::Set(d, kTaps[0]), hn::LoadU(d, m));
-    for (int k = 1; k <= kR; ++k)
-      blurred = hn::MulAdd(hn::Set(d, kTaps[k]), hn::Add(hn::LoadU(d, m - k), hn::LoadU(d, m + k)), blurred);
-    auto detail = hn::Sub(hn::LoadU(d, rows[kR] + at + x + kR), blurred);
-    detail = hn::Mul(hn::Min(hn::Max(detail, hn::Set(d, -kLimit)), hn::Set(d, kLimit)), hn::Set(d, gain));
+    const std::size_t m = x + static_cast<std::size_t>(reach);
+    auto blurred = hn::Mul(hn::Set(d, taps[0]), hn::LoadU(d, down + m));
+    auto low = hn::LoadU(d, least + m), high = hn::LoadU(d, most + m);
+    for (int k = 1; k <= reach; ++k)
+      blurred = hn::MulAdd(hn::Set(d, taps[k]),
+                           hn::Add(hn::LoadU(d, down + m - k), hn::LoadU(d, down + m + k)), blurred);
+    for (int k = 1; k <= around; ++k) {
+      low = hn::Min(low, hn::Min(hn::LoadU(d, least + m - k), hn::LoadU(d, least + m + k)));
+      high = hn::Max(high, hn::Max(hn::LoadU(d, most + m - k), hn::LoadU(d, most + m + k)));
+    }
+    const auto own = hn::LoadU(d, rows[reach] + at + m);
+    const auto detail = hn::Sub(own, blurred), squared = hn::Mul(detail, detail);
+    const auto share = hn::Div(squared, hn::Add(squared, hn::Set(d, plan.noise_squared)));
+    const auto rim = hn::Mul(hn::Sub(high, low), hn::Set(d, plan.rim));
+    auto moved = hn::MulAdd(hn::Mul(detail, share), hn::Set(d, plan.gain), own);
+    moved = hn::Min(hn::Max(moved, hn::Sub(low, rim)), hn::Add(high, rim));
+    const auto change = hn::Sub(moved, own);
     hn::Vec<F> r, g, b, rest;
     hn::LoadInterleaved4(d, rgbx + 4 * x, r, g, b, rest);
-    hn::StoreInterleaved4(hn::Add(r, detail), hn::Add(g, detail), hn::Add(b, detail), rest, d, rgbx + 4 * x);
+    hn::StoreInterleaved4(hn::Add(r, change), hn::Add(g, change), hn::Add(b, change), rest, d, rgbx + 4 * x);
   }
 #endif
   for (; x < part; ++x) {
-    const float* m = down + x + kR;
-    float blurred = kTaps[0] * m[0];
-    for (int k = 1; k <= kR; ++k) blurred = std::fma(kTaps[k], m[-k] + m[k], blurred);
-    const float detail = std::clamp(rows[kR][at + x + kR] - blurred, -kLimit, kLimit) * gain;
+    const std::size_t m = x + static_cast<std::size_t>(reach);
+    float blurred = taps[0] * down[m], low = least[m], high = most[m];
+    for (int k = 1; k <= reach; ++k) blurred = std::fma(taps[k], down[m - k] + down[m + k], blurred);
+    for (int k = 1; k <= around; ++k) {
+      low = std::min({low, least[m - k], least[m + k]});
+      high = std::max({high, most[m - k], most[m + k]});
+    }
+    const float own = rows[reach][at + m];
+    const float detail = own - blurred, squared = detail * detail;
+    const float rim = (high - low) * plan.rim;
+    const float moved = std::fma(detail * (squared / (squared + plan.noise_squared)), plan.gain, own);
+    const float change = std::min(std::max(moved, low - rim), high + rim) - own;
     float* p = rgbx + 4 * x;
-    for (int c = 0; c < 3; ++c) p[c] += detail;
+    for (int c = 0; c < 3; ++c) p[c] += change;
   }
 }
 
@@ -105,9 +143,35 @@ void LumaRow(const float* rgbx, std::size_t count, float* luma) {
   HWY_DYNAMIC_DISPATCH(Luma)(rgbx, count, luma);
 }
 
-void SharpenRow(const float* const rows[2 * kSharpenReach + 1], std::size_t count, float gain, float* rgbx) {
+void SharpenRow(const SharpenPlan& plan, const float* const* rows, std::size_t count, float* rgbx) {
   for (std::size_t at = 0; at < count; at += kMostColumns)
-    HWY_DYNAMIC_DISPATCH(Sharpen)(rows, at, std::min(kMostColumns, count - at), gain, rgbx + 4 * at);
+    HWY_DYNAMIC_DISPATCH(Sharpen)(plan, rows, at, std::min(kMostColumns, count - at), rgbx + 4 * at);
+}
+
+SharpenPlan PlanSharpening(const Sharpening& sharpening) {
+  SharpenPlan plan;
+  const double radius = std::clamp(sharpening.radius_px, 1.0, 2.0);
+  plan.reach = static_cast<int>(std::ceil(3 * radius));
+  plan.around = radius < 1.5 ? 1 : 2;
+  double sum = 0;
+  const auto bell = [&](int k) { return std::exp(-0.5 * k * k / (radius * radius)); };
+  for (int k = -plan.reach; k <= plan.reach; ++k) sum += bell(k);
+  for (int k = 0; k <= plan.reach; ++k)
+    plan.taps[static_cast<std::size_t>(k)] = static_cast<float>(bell(k) / sum);
+  plan.gain = static_cast<float>(sharpening.gain);
+  plan.rim = static_cast<float>(sharpening.rim);
+  // Never quite zero: nothing is divided by it.
+  const double noise = sharpening.gain > 0 ? sharpening.noise : 0;
+  plan.noise_squared = static_cast<float>(std::max(1e-20, noise * noise));
+  return plan;
+}
+
+double SharpenResponse(double gain, double radius_px, double frequency) {
+  const SharpenPlan plan = PlanSharpening({gain, radius_px});
+  double blurred = plan.taps[0];
+  for (int k = 1; k <= plan.reach; ++k)
+    blurred += 2 * plan.taps[static_cast<std::size_t>(k)] * std::cos(2 * std::numbers::pi * frequency * k);
+  return 1 + gain * (1 - blurred);
 }
 
 }  // namespace samelight::render
