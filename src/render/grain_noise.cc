@@ -227,8 +227,9 @@ void AddRow(const NoiseShape& shape, const std::int16_t* const* rows, std::size_
   const auto channel = hn::Load(di, kChannel);
   __m512 low[4], high[4];
   for (int p = 0; p < 4; ++p) {
-    low[p] = _mm512_load_ps(shape.gain[p].data());
-    high[p] = _mm512_load_ps(shape.gain[p].data() + 16);
+    // For noise in units of its own, so that it need not be scaled.
+    low[p] = hn::Mul(hn::Load(d, shape.gain[p].data()), unit).raw;
+    high[p] = hn::Mul(hn::Load(d, shape.gain[p].data() + 16), unit).raw;
   }
   HWY_ALIGN std::int16_t noise[4 * 32];
   const V16 none = hn::Zero(d16);
@@ -242,7 +243,7 @@ void AddRow(const NoiseShape& shape, const std::int16_t* const* rows, std::size_
       const __mmask16 inside =
           k + 4 <= here ? __mmask16{0xffff} : static_cast<__mmask16>((1u << (4 * (here - k))) - 1);
       const hn::Vec<decltype(d)> v{_mm512_maskz_loadu_ps(inside, at)};
-      const auto n = hn::Mul(hn::ConvertTo(d, hn::PromoteTo(di, hn::Load(half, noise + 4 * k))), unit);
+      const auto n = hn::ConvertTo(d, hn::PromoteTo(di, hn::Load(half, noise + 4 * k)));
       const auto place = hn::Min(hn::Mul(hn::Max(v, zero), pieces), most);
       const auto whole = hn::ConvertTo(di, place);
       const auto f = hn::Sub(place, hn::ConvertTo(d, whole));

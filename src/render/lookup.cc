@@ -18,8 +18,11 @@ namespace samelight::render {
 namespace {
 // Larger inputs are clamped, as by the exact evaluation.
 constexpr float kMostInput = 1e4f;
-// One table.
-[[maybe_unused]] void LookupRowPlain(const Baked& baked, const float* rgb, std::size_t count, float* rgbx);
+// So that the last node is met from below.
+[[maybe_unused]] constexpr float kBelowOne = 1 - 1e-6f;
+// One table, with or without matrix and shaper.
+template <bool kShaped>
+void TablePlain(const Baked& baked, const float* rgb, std::size_t count, float* rgbx);
 // rgbx: film in, mixed out.
 [[maybe_unused]] void MixRowPlain(const BakedCorrection& baked, const float* skin, std::size_t count,
                                   float* rgbx);
@@ -33,7 +36,10 @@ namespace HWY_NAMESPACE {
 #if HWY_TARGET == HWY_SCALAR
 
 void LookupRow(const Baked& baked, const float* rgb, std::size_t count, float* rgbx) {
-  LookupRowPlain(baked, rgb, count, rgbx);
+  TablePlain<true>(baked, rgb, count, rgbx);
+}
+void NodesRow(const Baked& baked, const float* rgb, std::size_t count, float* rgbx) {
+  TablePlain<false>(baked, rgb, count, rgbx);
 }
 void MixRow(const BakedCorrection& baked, const float* skin, std::size_t count, float* rgbx) {
   MixRowPlain(baked, skin, count, rgbx);
@@ -78,7 +84,8 @@ HWY_INLINE V Sane(F d, V x) {
   return hn::Min(hn::Max(x, hn::Neg(most)), most);
 }
 
-void LookupRow(const Baked& baked, const float* rgb, std::size_t count, float* rgbx) {
+template <bool kShaped>
+HWY_INLINE void TableRow(const Baked& baked, const float* rgb, std::size_t count, float* rgbx) {
   const F d;
   const I di;
   const hn::RebindToUnsigned<F> du;
@@ -110,9 +117,18 @@ void LookupRow(const Baked& baked, const float* rgb, std::size_t count, float* r
       g = hn::IfThenElse(sound, g, Sane(d, g));
       b = hn::IfThenElse(sound, b, Sane(d, b));
     }
-    const V tr = Shape(d, baked, 0, Row(d, baked, 0, r, g, b));
-    const V tg = Shape(d, baked, 1, Row(d, baked, 1, r, g, b));
-    const V tb = Shape(d, baked, 2, Row(d, baked, 2, r, g, b));
+    V tr, tg, tb;
+    if constexpr (kShaped) {
+      tr = Shape(d, baked, 0, Row(d, baked, 0, r, g, b));
+      tg = Shape(d, baked, 1, Row(d, baked, 1, r, g, b));
+      tb = Shape(d, baked, 2, Row(d, baked, 2, r, g, b));
+    } else {
+      const V side = hn::Set(d, static_cast<float>(n - 1) * kBelowOne), none = hn::Zero(d),
+              one = hn::Set(d, 1.0f);
+      tr = hn::Mul(hn::Min(hn::Max(r, none), one), side);
+      tg = hn::Mul(hn::Min(hn::Max(g, none), one), side);
+      tb = hn::Mul(hn::Min(hn::Max(b, none), one), side);
+    }
     const V wr = hn::Floor(tr), wg = hn::Floor(tg), wb = hn::Floor(tb);
     const V fr = hn::Sub(tr, wr), fg = hn::Sub(tg, wg), fb = hn::Sub(tb, wb);
     // Exact in float: fewer than 2^24 entries.
@@ -147,6 +163,13 @@ void LookupRow(const Baked& baked, const float* rgb, std::size_t count, float* r
       hn::StoreU(v, d4, out + 4 * k);
     }
   }
+}
+
+void LookupRow(const Baked& baked, const float* rgb, std::size_t count, float* rgbx) {
+  TableRow<true>(baked, rgb, count, rgbx);
+}
+void NodesRow(const Baked& baked, const float* rgb, std::size_t count, float* rgbx) {
+  TableRow<false>(baked, rgb, count, rgbx);
 }
 
 // One pixel (four lanes) or more at a time.
@@ -233,7 +256,8 @@ float ShapePlain(const Baked& b, int channel, float x) {
 
 float SanePlain(float x) { return x == x ? std::clamp(x, -kMostInput, kMostInput) : 0.0f; }
 
-void LookupRowPlain(const Baked& baked, const float* rgb, std::size_t count, float* rgbx) {
+template <bool kShaped>
+void TablePlain(const Baked& baked, const float* rgb, std::size_t count, float* rgbx) {
   const int n = baked.nodes;
   const int step[3] = {4 * n * n, 4 * n, 4};
   for (std::size_t i = 0; i < count; ++i) {
@@ -247,7 +271,9 @@ void LookupRowPlain(const Baked& baked, const float* rgb, std::size_t count, flo
     int base = 0, order[3] = {0, 1, 2};
     for (int c = 0; c < 3; ++c) {
       const auto& row = baked.matrix[c];
-      const float t = ShapePlain(baked, c, row[0] * r + row[1] * g + row[2] * b);
+      const float own = c == 0 ? r : c == 1 ? g : b;
+      const float t = kShaped ? ShapePlain(baked, c, row[0] * r + row[1] * g + row[2] * b)
+                              : std::clamp(own, 0.0f, 1.0f) * (static_cast<float>(n - 1) * kBelowOne);
       const int whole = static_cast<int>(t);
       f[c] = t - static_cast<float>(whole);
       base += whole * step[c];
@@ -297,14 +323,19 @@ void Both(const BakedCorrection& baked, const float* rgb, std::size_t count, flo
 }  // namespace
 
 HWY_EXPORT(LookupRow);
+HWY_EXPORT(NodesRow);
 HWY_EXPORT(MixRow);
 
 void Lookup(const BakedCorrection& baked, const float* rgb, std::size_t count, float* rgbx) {
   Both(baked, rgb, count, rgbx, HWY_DYNAMIC_DISPATCH(LookupRow), HWY_DYNAMIC_DISPATCH(MixRow));
 }
 
+void LookupTable(const Baked& table, const float* rgb, std::size_t count, float* rgbx) {
+  HWY_DYNAMIC_DISPATCH(NodesRow)(table, rgb, count, rgbx);
+}
+
 void LookupPlain(const BakedCorrection& baked, const float* rgb, std::size_t count, float* rgbx) {
-  Both(baked, rgb, count, rgbx, LookupRowPlain, MixRowPlain);
+  Both(baked, rgb, count, rgbx, TablePlain<true>, MixRowPlain);
 }
 
 }  // namespace samelight::render

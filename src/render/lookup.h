@@ -13,7 +13,11 @@ namespace samelight::render {
 // code chosen at run time (SSE4 to AVX-512, NEON ...). All versions agree within 2e-5. Thread safe.
 void Lookup(const BakedCorrection& baked, const float* rgb, std::size_t count, float* rgbx);
 
-// The same in plain code: the fallback, and the reference for the vector versions.
+// One table alone, without matrix and shaper: inputs are places in it, 0..1 from its first node to its last,
+// clamped; NaN counts as 0. The same kernel; to be compared with other libraries' tables.
+void LookupTable(const Baked& table, const float* rgb, std::size_t count, float* rgbx);
+
+// Lookup in plain code: the fallback, and the reference for the vector versions.
 void LookupPlain(const BakedCorrection& baked, const float* rgb, std::size_t count, float* rgbx);
 
 }  // namespace samelight::render

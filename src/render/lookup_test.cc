@@ -51,6 +51,37 @@ TEST(Lookup, AllTargetsAgreeWithPlainCode) {
   }
 }
 
+// Tetrahedral interpolation gives a function that is linear in its inputs back exactly, and every node's own
+// value.
+TEST(Lookup, TheTableAloneIsExactForLinearFunctionsAndAtNodes) {
+  constexpr int kNodes = 17;
+  Baked table;
+  table.nodes = kNodes;
+  table.SetNodes(kNodes);
+  const auto value = [](double r, double g, double b, int c) {
+    return 0.1 * c + (0.5 + 0.1 * c) * r - 0.2 * g + (0.3 - 0.2 * c) * b;
+  };
+  float* at = table.entries();
+  for (int r = 0; r < kNodes; ++r)
+    for (int g = 0; g < kNodes; ++g)
+      for (int b = 0; b < kNodes; ++b, at += 4)
+        for (int c = 0; c < 4; ++c) at[c] = static_cast<float>(value(r / 16.0, g / 16.0, b / 16.0, c));
+  Dice dice(5);
+  std::vector<float> rgb(3 * 301), out(4 * 301);
+  for (std::size_t i = 0; i < rgb.size(); ++i)
+    rgb[i] = static_cast<float>(i % 2 == 0 ? dice.Between(0, 1) : std::floor(dice.Between(0, 17)) / 16);
+  OnEveryTarget([&] {
+    LookupTable(table, rgb.data(), 301, out.data());
+    for (std::size_t i = 0; i < 301; ++i)
+      for (int c = 0; c < 4; ++c)
+        ASSERT_NEAR(out[4 * i + c], value(rgb[3 * i], rgb[3 * i + 1], rgb[3 * i + 2], c), 5e-6) << i;
+    const float outside[9] = {-1, 2, std::nanf(""), 1, 1, 1, 0, 0, 0};
+    LookupTable(table, outside, 3, out.data());
+    EXPECT_NEAR(out[0], value(0, 1, 0, 0), 5e-6);
+    EXPECT_NEAR(out[4], value(1, 1, 1, 0), 5e-6);
+  });
+}
+
 // A session file may hold anything; the kernels index tables by what was baked from it.
 TEST(Lookup, ADamagedCorrectionStaysWithinTheTable) {
   const double nan = std::nan(""), inf = std::numeric_limits<double>::infinity();

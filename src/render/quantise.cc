@@ -8,18 +8,7 @@
 #include <hwy/foreach_target.h>
 #include <hwy/highway.h>
 
-#ifndef SAMELIGHT_RENDER_QUANTISE_ONCE
-#define SAMELIGHT_RENDER_QUANTISE_ONCE
-namespace samelight::render {
-namespace {
-// Fractions of the R2 sequence as 32-bit turns: 1/p and 1/p^2 with p = 1.32471795724474602596, p^3 = p + 1.
-constexpr std::uint32_t kTurnX = 3242174889u, kTurnY = 2447445414u;
-constexpr std::uint32_t kTurnChannel = 1431655765u;
-// A little under one step, so that whole values never move.
-constexpr float kDither = 0.998f / 4294967296.0f;
-}  // namespace
-}  // namespace samelight::render
-#endif
+#include "render/dither-inl.h"
 
 HWY_BEFORE_NAMESPACE();
 namespace samelight::render {
@@ -35,32 +24,15 @@ void Row16(const float* rgbx, std::size_t count, std::uint16_t* out) { Quantise1
 #else
 namespace hn = hwy::HWY_NAMESPACE;
 
-// Whole pixels per step: as many as fit, at most four (16 bytes of 8-bit output).
-using F = hn::CappedTag<float, 16>;
-using I = hn::RebindToSigned<F>;
-using U8 = hn::Rebind<std::uint8_t, F>;
-
 void Row8(const float* rgbx, std::size_t count, bool dither, std::size_t x, std::size_t y,
           std::uint8_t* out) {
-  const F d;
-  const I di;
-  const U8 d8;
-  const std::size_t lanes = hn::Lanes(d), pixels = lanes / 4;
-  HWY_ALIGN std::int32_t turn[16];
-  for (std::size_t l = 0; l < lanes; ++l)
-    turn[l] = static_cast<std::int32_t>(static_cast<std::uint32_t>(x + l / 4) * kTurnX +
-                                        static_cast<std::uint32_t>(y) * kTurnY +
-                                        static_cast<std::uint32_t>(l % 4) * kTurnChannel);
-  auto phase = hn::Load(di, turn);
-  const auto step = hn::Set(di, static_cast<std::int32_t>(static_cast<std::uint32_t>(pixels) * kTurnX));
-  const auto amount = hn::Set(d, dither ? kDither : 0.0f);
-  const auto full = hn::Set(d, 255.0f);
-  HWY_ALIGN static constexpr std::uint8_t kDrop[16] = {0, 1, 2, 4, 5, 6, 8, 9, 10, 12, 13, 14, 0, 0, 0, 0};
-  const auto drop = hn::Load(d8, kDrop);
-  std::size_t i = 0;
+  const Four d;
+  const FourU8 d8;
+  const std::size_t pixels = hn::Lanes(d) / 4;
+  Rounder rounder(dither, x, y);
   HWY_ALIGN std::uint8_t tail[16];
   HWY_ALIGN float tail_in[16];
-  for (; i < count; i += pixels) {
+  for (std::size_t i = 0; i < count; i += pixels) {
     const std::size_t here = std::min(pixels, count - i);
     const float* in = rgbx + 4 * i;
     if (here < pixels) {
@@ -68,9 +40,7 @@ void Row8(const float* rgbx, std::size_t count, bool dither, std::size_t x, std:
       std::copy(in, in + 4 * here, tail_in);
       in = tail_in;
     }
-    auto v = hn::MulAdd(hn::LoadU(d, in), full, hn::Mul(hn::ConvertTo(d, phase), amount));
-    v = hn::IfThenElseZero(hn::Gt(v, hn::Zero(d)), v);
-    const auto packed = hn::TableLookupBytes(hn::DemoteTo(d8, hn::NearestInt(hn::Min(v, full))), drop);
+    const auto packed = rounder.Next(hn::LoadU(d, in));
     // A whole store spills pixels/4 bytes that the next step overwrites; not allowed at the end.
     if (i + 2 * pixels <= count) {
       hn::StoreU(packed, d8, out + 3 * i);
@@ -78,7 +48,6 @@ void Row8(const float* rgbx, std::size_t count, bool dither, std::size_t x, std:
       hn::Store(packed, d8, tail);
       std::copy(tail, tail + 3 * here, out + 3 * i);
     }
-    phase = hn::Add(phase, step);
   }
 }
 

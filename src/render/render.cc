@@ -13,6 +13,7 @@
 #include "render/grain.h"
 #include "render/lookup.h"
 #include "render/quantise.h"
+#include "render/roughness.h"
 #include "render/sharpen.h"
 #include "render/tolerance.h"
 
@@ -173,27 +174,6 @@ class Strip {
   int next_, loaded_;
 };
 
-// How far pixels of a small patch lie from the plane nearest to them: root of the mean square.
-constexpr int kPatchAcross = 16, kPatchDown = 8;
-using Patch = float[kPatchDown][kPatchAcross];
-double Roughness(const Patch& luma) {
-  constexpr double kCount = kPatchDown * kPatchAcross;
-  // Sums of the squares of the centred coordinates.
-  constexpr double kXx = kCount * (kPatchAcross * kPatchAcross - 1) / 12,
-                   kYy = kCount * (kPatchDown * kPatchDown - 1) / 12;
-  double sum = 0, x1 = 0, y1 = 0, squares = 0;
-  for (int y = 0; y < kPatchDown; ++y)
-    for (int x = 0; x < kPatchAcross; ++x) {
-      const double v = luma[y][x];
-      sum += v;
-      squares += v * v;
-      x1 += v * (x - 0.5 * (kPatchAcross - 1));
-      y1 += v * (y - 0.5 * (kPatchDown - 1));
-    }
-  return std::sqrt(std::max(0.0, squares - sum * sum / kCount - x1 * x1 / kXx - y1 * y1 / kYy) /
-                   (kCount - 3));
-}
-
 // The picture's own noise: roughness of the quieter quarter of some hundred places, of middle tones when
 // there are enough of them. Detail of the same strength cannot be told from it.
 template <class Colour>
@@ -225,25 +205,6 @@ double NoiseOf(const image::RgbF& in, const Colour& colour) {
                                  : quarter(all.begin(), all.end());
 }
 
-// The same of grain on middle grey.
-double RoughnessOf(const NoiseShape& shape, NoiseStrip& noise) {
-  double squares = 0;
-  constexpr int kPatches = 24;
-  noise.Begin(shape, 1, 0, kPatchAcross);
-  for (int i = 0; i < kPatches; ++i) {
-    Patch luma;
-    for (int y = 0; y < kPatchDown; ++y) {
-      float rgbx[4 * kPatchAcross];
-      std::fill(rgbx, rgbx + 4 * kPatchAcross, 0.5f);
-      noise.Add(rgbx);
-      LumaRow(rgbx, kPatchAcross, luma[y]);
-    }
-    const double one = Roughness(luma);
-    squares += one * one / kPatches;
-  }
-  return std::sqrt(squares);
-}
-
 const Error kStopped{ErrorCode::kCancelled, "rendering was stopped", "", ""};
 
 // `colour` gives colours that are then sharpened, grained by `noise` (unless null) and rounded.
@@ -260,7 +221,7 @@ Status Draw(const image::RgbF& in, const Colour& colour, const NoiseShape* shape
   // What a high sensitivity has brought in already is left out of the grain, so that both together are as
   // strong as the film's; some of it always stays, since noise has no grain.
   if (shape != nullptr) {
-    const double share = noise / std::max(1e-9, RoughnessOf(*shape, shop.noise));
+    const double share = noise / std::max(1e-9, RoughnessOfGrain(*shape, shop.noise));
     shop.weaker = *shape;
     const auto left = static_cast<float>(std::sqrt(std::max(kLeastGrain, 1 - share * share)));
     for (auto& power : shop.weaker.gain)
