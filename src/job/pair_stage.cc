@@ -131,8 +131,15 @@ Result<PairAnswer> PairAll(session::Session& session, const MeasureAnswer& measu
       return Error{ErrorCode::kInternal, "a picture that was not measured was asked for", "", ""};
     return measure::ReadCached(it->second);
   };
+  pair::Kept kept;
+  const fs::path kept_file = session.cache_folder() / "pairs.kept";
+  // Without it all is compared again, which costs time only; so neither failing is worth a word.
+  if (!again) static_cast<void>(kept.Read(kept_file));
+  request.kept = &kept;
   Result<pair::Pairing> pairing = pair::PairSession(request, work.progress, work.cancel);
   if (!pairing.ok()) return pairing.error();
+
+  static_cast<void>(kept.Write(kept_file));
 
   session::PairResult result;
   result.lights = std::move(pairing->lights);

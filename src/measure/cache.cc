@@ -1,11 +1,10 @@
 #include "measure/cache.h"
 
-#include <bit>
 #include <cstring>
 #include <fstream>
 #include <opencv2/core.hpp>
-#include <type_traits>
 
+#include "base/bytes.h"
 #include "base/file.h"
 #include "base/hash.h"
 
@@ -13,8 +12,7 @@ namespace samelight::measure {
 namespace {
 
 // File: magic, version, length of the facts, length of the pixels, hash of the facts, hash of the pixels,
-// facts, pixels. Numbers are little-endian, as on every machine this is built for.
-static_assert(std::endian::native == std::endian::little);
+// facts, pixels.
 constexpr char kMagic[8] = {'S', 'A', 'M', 'E', 'L', 'C', 'H', '\n'};
 // Raised when a picture would be measured or described differently: what an older version made is made again.
 constexpr std::uint32_t kVersion = 2;
@@ -23,84 +21,7 @@ constexpr std::size_t kHeader = sizeof kMagic + 4 + 8 + 8 + 2 * kHashLength;
 constexpr std::uint64_t kMostBytes = 256ull << 20;
 constexpr int kMostSide = 1 << 14;
 
-class Writer {
- public:
-  template <class T>
-  void Put(const T& v) {
-    static_assert(std::is_arithmetic_v<T>);
-    Bytes(&v, sizeof v);
-  }
-  void Bytes(const void* data, std::size_t size) {
-    const auto* b = static_cast<const std::uint8_t*>(data);
-    bytes_.insert(bytes_.end(), b, b + size);
-  }
-  void Put(const std::string& s) {
-    Put(static_cast<std::uint32_t>(s.size()));
-    Bytes(s.data(), s.size());
-  }
-  void Put(const Vec3& v) {
-    for (const double x : v) Put(x);
-  }
-  template <class T>
-  void Array(const std::vector<T>& v) {
-    static_assert(std::is_arithmetic_v<T>);
-    Put(static_cast<std::uint64_t>(v.size()));
-    Bytes(v.data(), v.size() * sizeof(T));
-  }
-  std::vector<std::uint8_t> bytes_;
-};
-
-// After the first read past the end, ok() is false and every value is zero.
-class Reader {
- public:
-  explicit Reader(std::span<const std::uint8_t> bytes) : bytes_(bytes) {}
-  template <class T>
-  T Get() {
-    static_assert(std::is_arithmetic_v<T>);
-    T v{};
-    if (Take(sizeof v)) std::memcpy(&v, bytes_.data() + at_ - sizeof v, sizeof v);
-    return v;
-  }
-  bool Flag() { return Get<std::uint8_t>() != 0; }
-  std::string Text() {
-    const auto n = Get<std::uint32_t>();
-    if (!Take(n)) return {};
-    return {reinterpret_cast<const char*>(bytes_.data() + at_ - n), n};
-  }
-  Vec3 Vector() {
-    Vec3 v;
-    for (double& x : v) x = Get<double>();
-    return v;
-  }
-  // How many items of `size` bytes follow; 0 and not ok when they cannot all be there.
-  std::size_t Count(std::size_t size) {
-    const auto n = Get<std::uint64_t>();
-    if (n > (bytes_.size() - at_) / size) ok_ = false;
-    return ok_ ? static_cast<std::size_t>(n) : 0;
-  }
-  template <class T>
-  std::vector<T> Array() {
-    std::vector<T> v(Count(sizeof(T)));
-    if (Take(v.size() * sizeof(T)) && !v.empty())
-      std::memcpy(v.data(), bytes_.data() + at_ - v.size() * sizeof(T), v.size() * sizeof(T));
-    return v;
-  }
-  bool Take(std::size_t n) {
-    if (!ok_ || n > bytes_.size() - at_) return ok_ = false;
-    at_ += n;
-    return true;
-  }
-  const std::uint8_t* before(std::size_t n) const { return bytes_.data() + at_ - n; }
-  bool ok() const { return ok_; }
-  bool done() const { return ok_ && at_ == bytes_.size(); }
-
- private:
-  std::span<const std::uint8_t> bytes_;
-  std::size_t at_ = 0;
-  bool ok_ = true;
-};
-
-void PutFacts(Writer& w, const Cached& cached) {
+void PutFacts(ByteWriter& w, const Cached& cached) {
   const record::Measured& m = cached.measured;
   w.Put(static_cast<std::uint64_t>(m.faces.size()));
   for (const record::Face& f : m.faces)
@@ -128,7 +49,7 @@ void PutFacts(Writer& w, const Cached& cached) {
   w.Array(f.global);
 }
 
-bool GetFacts(Reader& r, Cached& cached) {
+bool GetFacts(ByteReader& r, Cached& cached) {
   record::Measured& m = cached.measured;
   m.faces.resize(r.Count(5 * sizeof(double)));
   for (record::Face& f : m.faces)
@@ -138,10 +59,10 @@ bool GetFacts(Reader& r, Cached& cached) {
     s.kind = static_cast<record::RegionKind>(r.Get<std::uint8_t>());
     s.face = r.Get<std::int32_t>();
     s.area = r.Get<double>();
-    for (Vec3& q : s.quantiles) q = r.Vector();
-    s.mean = r.Vector();
+    for (Vec3& q : s.quantiles) q = r.Get<Vec3>();
+    s.mean = r.Get<Vec3>();
   }
-  m.light.neutral = r.Vector();
+  m.light.neutral = r.Get<Vec3>();
   for (double* v :
        {&m.light.mired, &m.light.duv, &m.light.log2_level, &m.light.confidence, &m.sharpness, &m.clipped_high,
         &m.clipped_low, &m.inner_left, &m.inner_top, &m.inner_right, &m.inner_bottom, &m.grain})
@@ -158,8 +79,8 @@ bool GetFacts(Reader& r, Cached& cached) {
 }
 
 // Label planes are runs of few values: length (16 bit) and value.
-void PutPlane(Writer& w, const image::PlaneU8& plane) {
-  Writer runs;
+void PutPlane(ByteWriter& w, const image::PlaneU8& plane) {
+  ByteWriter runs;
   const std::vector<std::uint8_t>& v = plane.data();
   for (std::size_t i = 0; i < v.size();) {
     std::size_t end = i + 1;
@@ -171,10 +92,10 @@ void PutPlane(Writer& w, const image::PlaneU8& plane) {
   w.Array(runs.bytes_);
 }
 
-bool GetPlane(Reader& r, int width, int height, image::PlaneU8& plane) {
+bool GetPlane(ByteReader& r, int width, int height, image::PlaneU8& plane) {
   plane.Resize(width, height);
   const std::vector<std::uint8_t> bytes = r.Array<std::uint8_t>();
-  Reader runs(bytes);
+  ByteReader runs(bytes);
   std::size_t at = 0;
   while (at < plane.pixels()) {
     const auto length = runs.Get<std::uint16_t>();
@@ -186,7 +107,7 @@ bool GetPlane(Reader& r, int width, int height, image::PlaneU8& plane) {
   return runs.done();
 }
 
-void PutPixels(Writer& w, const Analysis& a) {
+void PutPixels(ByteWriter& w, const Analysis& a) {
   w.Put(static_cast<std::int32_t>(a.pixels.width()));
   w.Put(static_cast<std::int32_t>(a.pixels.height()));
   if (a.pixels.empty()) return;
@@ -199,7 +120,7 @@ void PutPixels(Writer& w, const Analysis& a) {
   PutPlane(w, a.faces);
 }
 
-bool GetPixels(Reader& r, Analysis& a) {
+bool GetPixels(ByteReader& r, Analysis& a) {
   const int width = r.Get<std::int32_t>(), height = r.Get<std::int32_t>();
   if (width == 0 && height == 0) return r.done();
   if (width <= 0 || height <= 0 || width > kMostSide || height > kMostSide) return false;
@@ -232,7 +153,7 @@ Error Damaged(const std::filesystem::path& file, const std::string& why) {
 Result<Header> GetHeader(std::span<const std::uint8_t> bytes, const std::filesystem::path& file) {
   if (bytes.size() < kHeader) return Damaged(file, "ends early");
   if (std::memcmp(bytes.data(), kMagic, sizeof kMagic) != 0) return Damaged(file, "is another kind of file");
-  Reader r(bytes.subspan(sizeof kMagic, kHeader - sizeof kMagic));
+  ByteReader r(bytes.subspan(sizeof kMagic, kHeader - sizeof kMagic));
   if (r.Get<std::uint32_t>() != kVersion)
     return Error{ErrorCode::kNotFound, "the cached measurement is of another version", file.string(), ""};
   Header h;
@@ -261,7 +182,7 @@ Status Check(const Cached& cached, const std::filesystem::path& file) {
 
 Status WriteCached(const std::filesystem::path& file, const Cached& cached) {
   if (Status s = Check(cached, file); !s) return s;
-  Writer facts, pixels, out;
+  ByteWriter facts, pixels, out;
   PutFacts(facts, cached);
   PutPixels(pixels, cached.analysis);
   out.bytes_.reserve(kHeader + facts.bytes_.size() + pixels.bytes_.size());
@@ -286,7 +207,7 @@ Result<Cached> ReadCached(const std::filesystem::path& file) {
   if (HashOf(facts) != header->facts_hash || HashOf(pixels) != header->pixels_hash)
     return Damaged(file, "does not match its checksum");
   Cached cached;
-  Reader f(facts), p(pixels);
+  ByteReader f(facts), p(pixels);
   if (!GetFacts(f, cached) || !GetPixels(p, cached.analysis))
     return Damaged(file, "is not laid out as it should be");
   return cached;
@@ -314,9 +235,11 @@ Result<Cached> ReadCachedFacts(const std::filesystem::path& file) {
   if (bytes.size() != header->facts || HashOf(bytes) != header->facts_hash)
     return Damaged(file, "does not match its checksum");
   Cached cached;
-  Reader r(bytes);
+  ByteReader r(bytes);
   if (!GetFacts(r, cached)) return Damaged(file, "is not laid out as it should be");
   return cached;
 }
+
+std::uint32_t CacheVersion() { return kVersion; }
 
 }  // namespace samelight::measure

@@ -2,6 +2,7 @@
 // at any time.
 #pragma once
 
+#include <cstdint>
 #include <filesystem>
 
 #include "base/result.h"
@@ -25,5 +26,8 @@ Status WriteCached(const std::filesystem::path& file, const Cached& cached);
 Result<Cached> ReadCached(const std::filesystem::path& file);
 // Without pixels, labels and skin planes; reads and checks only the first part of the file.
 Result<Cached> ReadCachedFacts(const std::filesystem::path& file);
+
+// Of the files; raised when a picture would be measured or described differently.
+std::uint32_t CacheVersion();
 
 }  // namespace samelight::measure

@@ -49,27 +49,32 @@ class Shelf {
   long clock_ = 0;
 };
 
+record::Correspondence MatchPlaces(const CellJob& job, Shelf& shelf) {
+  record::Correspondence c;
+  c.inliers = static_cast<int>(job.verified.inliers.size());
+  c.mirrored = job.verified.mirrored;
+  // On fractions: diag(1/w, 1/h, 1) H diag(w, h, 1).
+  const Homography& h = job.verified.b_from_a;
+  const double from[3] = {job.a_width, job.a_height, 1}, to[3] = {job.b_width, job.b_height, 1};
+  for (int i = 0; i < 9; ++i) c.b_from_a[i] = static_cast<float>(h[i] * from[i % 3] / to[i / 3]);
+  const auto a = shelf.Get(job.a), b = shelf.Get(job.b);
+  if (a && b) c.cells = MatchCells(*a, *b, job.verified, job.most_cells);
+  return c;
+}
+
 }  // namespace
 
 std::vector<record::Correspondence> Correspond(const std::string& what, const std::vector<CellJob>& jobs,
                                                const std::function<Result<measure::Cached>(PhotoId)>& load,
-                                               Progress& progress, const Cancel& cancel) {
+                                               Kept& kept, Progress& progress, const Cancel& cancel) {
   std::vector<record::Correspondence> out(jobs.size());
   Shelf shelf(load);
   progress.Begin(what, static_cast<long>(jobs.size()));
   ParallelFor(jobs.size(), cancel, [&](std::size_t k) {
     const CellJob& job = jobs[k];
-    record::Correspondence& c = out[k];
-    c.a = job.a;
-    c.b = job.b;
-    c.inliers = static_cast<int>(job.verified.inliers.size());
-    c.mirrored = job.verified.mirrored;
-    // On fractions: diag(1/w, 1/h, 1) H diag(w, h, 1).
-    const Homography& h = job.verified.b_from_a;
-    const double from[3] = {job.a_width, job.a_height, 1}, to[3] = {job.b_width, job.b_height, 1};
-    for (int i = 0; i < 9; ++i) c.b_from_a[i] = static_cast<float>(h[i] * from[i % 3] / to[i / 3]);
-    const auto a = shelf.Get(job.a), b = shelf.Get(job.b);
-    if (a && b) c.cells = MatchCells(*a, *b, job.verified, job.most_cells);
+    out[k] = kept.Cells(job.a_hash, job.b_hash, job.most_cells, [&] { return MatchPlaces(job, shelf); });
+    out[k].a = job.a;
+    out[k].b = job.b;
     progress.Advance(1);
   });
   progress.End();

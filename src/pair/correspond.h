@@ -9,6 +9,7 @@
 #include "base/progress.h"
 #include "base/result.h"
 #include "measure/cache.h"
+#include "pair/kept.h"
 #include "pair/verify.h"
 #include "record/pair.h"
 
@@ -16,6 +17,7 @@ namespace samelight::pair {
 
 struct CellJob {
   PhotoId a, b;
+  std::string a_hash, b_hash;                                  // as in View
   float a_width = 0, a_height = 0, b_width = 0, b_height = 0;  // as in View
   Verified verified;
   int most_cells = 0;
@@ -27,6 +29,6 @@ struct CellJob {
 inline constexpr int kHeldPictures = 96;
 std::vector<record::Correspondence> Correspond(const std::string& what, const std::vector<CellJob>& jobs,
                                                const std::function<Result<measure::Cached>(PhotoId)>& load,
-                                               Progress& progress, const Cancel& cancel);
+                                               Kept& kept, Progress& progress, const Cancel& cancel);
 
 }  // namespace samelight::pair

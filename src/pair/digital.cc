@@ -121,7 +121,8 @@ void FindLights(const Request& request, Digital& digital) {
 }
 
 // Frames that no link joins to the rest of their light are tried against all of it.
-void LinkLonely(const std::vector<View>& views, Digital& digital, Progress& progress, const Cancel& cancel) {
+void LinkLonely(const std::vector<View>& views, Digital& digital, Kept& kept, Progress& progress,
+                const Cancel& cancel) {
   const int n = static_cast<int>(views.size());
   std::vector<int> parent(n);
   std::iota(parent.begin(), parent.end(), 0);
@@ -152,20 +153,20 @@ void LinkLonely(const std::vector<View>& views, Digital& digital, Progress& prog
           for (int m : near) candidates.insert(std::minmax(f, m));
         }
       }
-  VerifyLinks(views, candidates, digital.links, progress, cancel);
+  VerifyLinks(views, candidates, digital.links, kept, progress, cancel);
 }
 
 }  // namespace
 
 Error Stopped() { return {ErrorCode::kCancelled, "pairing was stopped", "", ""}; }
 
-Result<Digital> ReadDigital(const Request& request, const std::vector<View>& views, Progress& progress,
-                            const Cancel& cancel) {
+Result<Digital> ReadDigital(const Request& request, const std::vector<View>& views, Kept& kept,
+                            Progress& progress, const Cancel& cancel) {
   Digital digital;
   if (views.empty()) return digital;
   std::vector<const record::Photo*> photos;
   for (const Item& i : request.frames) photos.push_back(i.photo);
-  digital.links = LinkFrames(views, photos, progress, cancel);
+  digital.links = LinkFrames(views, photos, kept, progress, cancel);
   if (cancel.requested()) return Stopped();
   std::vector<std::optional<double>> times;
   SetClocks(request, photos, digital, times);
@@ -177,7 +178,7 @@ Result<Digital> ReadDigital(const Request& request, const std::vector<View>& vie
   for (std::size_t p = 0; p < views.size(); ++p)
     digital.place[digital.timeline.order[p]] = static_cast<int>(p);
   FindLights(request, digital);
-  LinkLonely(views, digital, progress, cancel);
+  LinkLonely(views, digital, kept, progress, cancel);
   if (cancel.requested()) return Stopped();
   return digital;
 }

@@ -22,8 +22,8 @@ struct Digital {
 
 // kCancelled when asked to stop. `views`: of the request's frames. A request without frames gives an empty
 // result.
-Result<Digital> ReadDigital(const Request& request, const std::vector<View>& views, Progress& progress,
-                            const Cancel& cancel);
+Result<Digital> ReadDigital(const Request& request, const std::vector<View>& views, Kept& kept,
+                            Progress& progress, const Cancel& cancel);
 
 // The lights with their frames in time order and the middle of their whites; without scans.
 std::vector<record::Light> LightRecords(const Request& request, const Digital& digital);

@@ -116,12 +116,12 @@ std::vector<Answer> Answers(std::vector<ScanView> roll, const Digital& digital) 
 }  // namespace
 
 Result<Film> PairFilm(const Request& request, const std::vector<View>& scans, const std::vector<View>& frames,
-                      const Digital& digital, Progress& progress, const Cancel& cancel) {
+                      const Digital& digital, Kept& kept, Progress& progress, const Cancel& cancel) {
   Film out;
   const Word word = WordOf(request, digital);
   std::vector<int> light_of_frame(frames.size());
   for (std::size_t f = 0; f < frames.size(); ++f) light_of_frame[f] = digital.LightOf(static_cast<int>(f));
-  const std::vector<std::vector<double>> promise = CompareCheaply(scans, frames, progress, cancel);
+  const std::vector<std::vector<double>> promise = CompareCheaply(scans, frames, kept, progress, cancel);
   if (cancel.requested()) return Stopped();
 
   std::vector<std::vector<int>> candidates(scans.size());
@@ -132,7 +132,7 @@ Result<Film> PairFilm(const Request& request, const std::vector<View>& scans, co
       candidates[i].push_back(word.joined[i]);
   }
   const std::vector<std::vector<Shown>> tried =
-      LookClosely(request, scans, frames, candidates, progress, cancel);
+      LookClosely(request, scans, frames, candidates, kept, progress, cancel);
   if (cancel.requested()) return Stopped();
   for (std::size_t i = 0; i < scans.size(); ++i)
     out.doubled.push_back(word.joined[i] < 0 && IsDoubleExposure(scans[i], frames, tried[i]));
@@ -181,7 +181,7 @@ Result<Film> PairFilm(const Request& request, const std::vector<View>& scans, co
       for (int f : FurtherCandidates(promise[i], light_of_frame, own)) {
         if (word.refused[i][digital.place[f]]) continue;
         const auto it = known.find(f);
-        Verified v = it != known.end() ? *it->second : Verify(scans[i], frames[f], kScanFeatures);
+        Verified v = it != known.end() ? *it->second : VerifyOrRecall(scans[i], frames[f], kept);
         if (GoodForCells(v)) shown.push_back({f, std::move(v)});
       }
       std::stable_sort(shown.begin(), shown.end(), [&](const Shown& x, const Shown& y) {

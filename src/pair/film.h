@@ -23,6 +23,6 @@ struct Film {
 
 // kCancelled when asked to stop. Needs at least one frame.
 Result<Film> PairFilm(const Request& request, const std::vector<View>& scans, const std::vector<View>& frames,
-                      const Digital& digital, Progress& progress, const Cancel& cancel);
+                      const Digital& digital, Kept& kept, Progress& progress, const Cancel& cancel);
 
 }  // namespace samelight::pair

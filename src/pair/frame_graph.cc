@@ -21,8 +21,8 @@ constexpr int kLikestOther = 3;  // among those of another body, and among those
 }  // namespace
 
 std::vector<FrameLink> LinkFrames(const std::vector<View>& frames,
-                                  const std::vector<const record::Photo*>& photos, Progress& progress,
-                                  const Cancel& cancel) {
+                                  const std::vector<const record::Photo*>& photos, Kept& kept,
+                                  Progress& progress, const Cancel& cancel) {
   const int n = static_cast<int>(frames.size());
   std::vector<std::string> body(n), source(n);
   for (int i = 0; i < n; ++i) {
@@ -71,12 +71,12 @@ std::vector<FrameLink> LinkFrames(const std::vector<View>& frames,
   }
 
   std::vector<FrameLink> out;
-  VerifyLinks(frames, candidates, out, progress, cancel);
+  VerifyLinks(frames, candidates, out, kept, progress, cancel);
   return out;
 }
 
 void VerifyLinks(const std::vector<View>& frames, const std::set<std::pair<int, int>>& pairs,
-                 std::vector<FrameLink>& links, Progress& progress, const Cancel& cancel) {
+                 std::vector<FrameLink>& links, Kept& kept, Progress& progress, const Cancel& cancel) {
   std::set<std::pair<int, int>> there;
   for (const FrameLink& l : links) there.emplace(l.a, l.b);
   std::vector<std::vector<int>> partners(frames.size());
@@ -86,10 +86,13 @@ void VerifyLinks(const std::vector<View>& frames, const std::set<std::pair<int, 
   progress.Begin("verifying frames", static_cast<long>(frames.size()));
   ParallelFor(frames.size(), cancel, [&](std::size_t b) {
     if (!partners[b].empty()) {
-      const TargetSide target(*frames[b].features, kFeatures);
+      std::optional<TargetSide> target;
       for (int a : partners[b]) {
-        Verified v = Agree(frames[a], frames[b],
-                           target.Find(QuerySide(*frames[a].features, kFeatures), kRatio), false);
+        Verified v = kept.Verification(Kept::kFrames, frames[a].hash, frames[b].hash, [&] {
+          if (!target) target.emplace(*frames[b].features, kFeatures);
+          return Agree(frames[a], frames[b], target->Find(QuerySide(*frames[a].features, kFeatures), kRatio),
+                       false);
+        });
         if (GoodForCells(v)) found[b].push_back({a, static_cast<int>(b), std::move(v)});
       }
     }

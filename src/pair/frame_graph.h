@@ -7,6 +7,7 @@
 
 #include "base/cancel.h"
 #include "base/progress.h"
+#include "pair/kept.h"
 #include "pair/verify.h"
 #include "record/photo.h"
 
@@ -21,12 +22,12 @@ struct FrameLink {
 // the global vector, and its likest from other bodies and other sources (raw against JPEG). Only verified
 // links are returned, by rising (a, b).
 std::vector<FrameLink> LinkFrames(const std::vector<View>& frames,
-                                  const std::vector<const record::Photo*>& photos, Progress& progress,
-                                  const Cancel& cancel);
+                                  const std::vector<const record::Photo*>& photos, Kept& kept,
+                                  Progress& progress, const Cancel& cancel);
 
 // Verifies the pairs (a < b) and adds those that hold to `links`, which stays in order. Pairs already there
 // are skipped.
 void VerifyLinks(const std::vector<View>& frames, const std::set<std::pair<int, int>>& pairs,
-                 std::vector<FrameLink>& links, Progress& progress, const Cancel& cancel);
+                 std::vector<FrameLink>& links, Kept& kept, Progress& progress, const Cancel& cancel);
 
 }  // namespace samelight::pair

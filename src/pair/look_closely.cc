@@ -9,22 +9,29 @@
 
 namespace samelight::pair {
 namespace {
+constexpr int kScanFeatures = 1000;
 constexpr int kPoseCells = 400;  // enough to see who moved
 }  // namespace
 
+Verified VerifyOrRecall(const View& scan, const View& frame, Kept& kept) {
+  return kept.Verification(Kept::kScanAndFrame, scan.hash, frame.hash,
+                           [&] { return Verify(scan, frame, kScanFeatures); });
+}
+
 CellJob Job(const Item& a, const View& va, const Item& b, const View& vb, const Verified& verified,
             int most) {
-  return {a.photo->id, b.photo->id, va.width, va.height, vb.width, vb.height, verified, most};
+  return {a.photo->id, b.photo->id, va.hash,   vb.hash,  va.width,
+          va.height,   vb.width,    vb.height, verified, most};
 }
 
 std::vector<std::vector<Shown>> LookClosely(const Request& request, const std::vector<View>& scans,
                                             const std::vector<View>& frames,
-                                            const std::vector<std::vector<int>>& candidates,
+                                            const std::vector<std::vector<int>>& candidates, Kept& kept,
                                             Progress& progress, const Cancel& cancel) {
   std::vector<std::vector<Shown>> out(scans.size());
   progress.Begin("verifying pairs", static_cast<long>(scans.size()));
   ParallelFor(scans.size(), cancel, [&](std::size_t i) {
-    for (int f : candidates[i]) out[i].push_back({f, Verify(scans[i], frames[f], kScanFeatures)});
+    for (int f : candidates[i]) out[i].push_back({f, VerifyOrRecall(scans[i], frames[f], kept)});
     progress.Advance(1);
   });
   progress.End();
@@ -44,7 +51,7 @@ std::vector<std::vector<Shown>> LookClosely(const Request& request, const std::v
     }
   }
   const std::vector<record::Correspondence> done =
-      Correspond("comparing closely", jobs, request.load, progress, cancel);
+      Correspond("comparing closely", jobs, request.load, kept, progress, cancel);
   if (cancel.requested()) return out;
   ParallelFor(scans.size(), cancel, [&](std::size_t i) {
     std::vector<Other> others;

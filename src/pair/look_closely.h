@@ -18,11 +18,11 @@ struct Shown {
 // verify where there are several to choose from. Stops early when cancelled.
 std::vector<std::vector<Shown>> LookClosely(const Request& request, const std::vector<View>& scans,
                                             const std::vector<View>& frames,
-                                            const std::vector<std::vector<int>>& candidates,
+                                            const std::vector<std::vector<int>>& candidates, Kept& kept,
                                             Progress& progress, const Cancel& cancel);
 
-// Matches up to this many local features of a scan.
-inline constexpr int kScanFeatures = 1000;
+// A scan verified against a frame, now or in an earlier pairing.
+Verified VerifyOrRecall(const View& scan, const View& frame, Kept& kept);
 
 // What `Correspond` needs for two pictures of the request.
 CellJob Job(const Item& a, const View& va, const Item& b, const View& vb, const Verified& verified, int most);

@@ -20,7 +20,8 @@ constexpr int kOwnCells = 1500, kFurtherCells = 600, kFrameCells = 260;
 
 std::vector<View> Views(const std::vector<Item>& items) {
   std::vector<View> out;
-  for (const Item& i : items) out.emplace_back(i.facts->features, i.photo->width_px, i.photo->height_px);
+  for (const Item& i : items)
+    out.emplace_back(i.facts->features, i.photo->width_px, i.photo->height_px, i.photo->hash);
   return out;
 }
 
@@ -42,6 +43,8 @@ std::string WhichLight(const Request& request, const record::Pair& pair) {
 Result<Pairing> PairSession(const Request& request, Progress& progress, const Cancel& cancel) {
   image::WorkAlone();
   Pairing out;
+  Kept nothing(false);
+  Kept& kept = request.kept != nullptr ? *request.kept : nothing;
   const std::vector<View> scans = Views(request.scans), frames = Views(request.frames);
   if (frames.empty()) {
     for (const Item& s : request.scans)
@@ -49,12 +52,12 @@ Result<Pairing> PairSession(const Request& request, Progress& progress, const Ca
     out.notes = SeenOnTheWay(request, {});
     return out;
   }
-  const Result<Digital> digital = ReadDigital(request, frames, progress, cancel);
+  const Result<Digital> digital = ReadDigital(request, frames, kept, progress, cancel);
   if (!digital) return digital.error();
   out.lights = LightRecords(request, *digital);
   out.clocks = digital->clocks;
   out.notes = SeenOnTheWay(request, *digital);
-  Result<Film> film = PairFilm(request, scans, frames, *digital, progress, cancel);
+  Result<Film> film = PairFilm(request, scans, frames, *digital, kept, progress, cancel);
   if (!film) return film.error();
   out.pairs = std::move(film->pairs);
   for (const std::vector<int>& roll : film->rolls)
@@ -72,7 +75,7 @@ Result<Pairing> PairSession(const Request& request, Progress& progress, const Ca
     jobs.push_back(Job(request.frames[l->a], frames[l->a], request.frames[l->b], frames[l->b], l->verified,
                        kFrameCells));
   std::vector<record::Correspondence> done =
-      Correspond("matching places", jobs, request.load, progress, cancel);
+      Correspond("matching places", jobs, request.load, kept, progress, cancel);
   if (cancel.requested()) return Stopped();
   for (std::size_t i = 0; i < scans.size(); ++i)
     if (film->doubled[i])

@@ -10,6 +10,7 @@
 #include "base/progress.h"
 #include "base/result.h"
 #include "measure/cache.h"
+#include "pair/kept.h"
 #include "record/pair.h"
 #include "record/photo.h"
 
@@ -36,6 +37,7 @@ struct Request {
   std::vector<Item> frames;
   std::vector<record::Roll> rolls;
   PersonsWord word;
+  Kept* kept = nullptr;  // of earlier pairings; may be null. What this one makes goes there too
   // Reads the whole cached entry (pixels too) of a photograph. Called from several threads.
   std::function<Result<measure::Cached>(PhotoId)> load;
 };

@@ -22,6 +22,8 @@ struct Wedding : Session {
   std::map<PhotoId, int> scene_of;
   std::vector<PhotoId> scans;
   Wedding() {
+    width_px = 540;
+    height_px = 405;
     std::uint64_t seed = 1;
     const double start[] = {0, 200, 6000, 6300};
     for (int scene = 0; scene < 4; ++scene)

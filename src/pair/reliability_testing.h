@@ -123,7 +123,7 @@ inline std::vector<Claim> DoubtfulClaimsOf(std::uint64_t seed) {
     const record::Pair& pair = p.pairs[i];
     const bool none = pair.kind == record::PairKind::kNone;
     const int truth = states[roll[i]].first;
-    out.push_back({pair.confidence, !none && light_of[pair.frame] == truth, pair.kind});
+    if (!none) out.push_back({pair.confidence, light_of[pair.frame] == truth, pair.kind});
     for (const record::PairCandidate& c : pair.alternatives)
       if (none) out.push_back({c.confidence, light_of[c.frame] == truth, c.kind});
   }

@@ -2,7 +2,9 @@
 
 #include <algorithm>
 #include <map>
+#include <mutex>
 #include <numeric>
+#include <optional>
 
 #include "base/task_pool.h"
 
@@ -23,21 +25,24 @@ double GlobalSimilarity(const measure::Features& a, const measure::Features& b) 
 }
 
 std::vector<std::vector<double>> CompareCheaply(const std::vector<View>& scans,
-                                                const std::vector<View>& frames, Progress& progress,
-                                                const Cancel& cancel) {
-  std::vector<QuerySide> plain, mirrored;
-  for (const View& s : scans) {
-    plain.emplace_back(*s.features, kScanFeatures, false);
-    mirrored.emplace_back(*s.features, kScanFeatures, true);
-  }
+                                                const std::vector<View>& frames, Kept& kept,
+                                                Progress& progress, const Cancel& cancel) {
+  std::vector<std::optional<QuerySide>> plain(scans.size()), mirrored(scans.size());
+  std::vector<std::once_flag> sides(scans.size());
   std::vector<std::vector<double>> score(scans.size(), std::vector<double>(frames.size(), 0));
   progress.Begin("comparing scans with frames", static_cast<long>(frames.size()));
   ParallelFor(frames.size(), cancel, [&](std::size_t j) {
-    const TargetSide target(*frames[j].features, kFrameFeatures);
+    std::optional<TargetSide> target;
     for (std::size_t i = 0; i < scans.size(); ++i) {
-      const double agreement =
-          std::max(Agree(scans[i], frames[j], target.Find(plain[i], kLooseRatio), false).evidence,
-                   Agree(scans[i], frames[j], target.Find(mirrored[i], kLooseRatio), true).evidence);
+      const double agreement = kept.Likeness(scans[i].hash, frames[j].hash, [&] {
+        if (!target) target.emplace(*frames[j].features, kFrameFeatures);
+        std::call_once(sides[i], [&] {
+          plain[i].emplace(*scans[i].features, kScanFeatures, false);
+          mirrored[i].emplace(*scans[i].features, kScanFeatures, true);
+        });
+        return std::max(Agree(scans[i], frames[j], target->Find(*plain[i], kLooseRatio), false).evidence,
+                        Agree(scans[i], frames[j], target->Find(*mirrored[i], kLooseRatio), true).evidence);
+      });
       score[i][j] = std::max(0.0, agreement) + 2 * GlobalSimilarity(*scans[i].features, *frames[j].features);
     }
     progress.Advance(1);

@@ -5,6 +5,7 @@
 
 #include "base/cancel.h"
 #include "base/progress.h"
+#include "pair/kept.h"
 #include "pair/verify.h"
 
 namespace samelight::pair {
@@ -16,8 +17,8 @@ double GlobalSimilarity(const measure::Features& a, const measure::Features& b);
 // mirrored; the number that Verified::evidence tells, at least 0) plus twice the similarity of the global
 // vectors. Stops early when cancelled.
 std::vector<std::vector<double>> CompareCheaply(const std::vector<View>& scans,
-                                                const std::vector<View>& frames, Progress& progress,
-                                                const Cancel& cancel);
+                                                const std::vector<View>& frames, Kept& kept,
+                                                Progress& progress, const Cancel& cancel);
 
 // Frames worth verifying for a scan: the most promising of all, and the most promising of every light that
 // might be it, since one place may be seen in several lights. `score` and `light` by frame. Rising indices.

@@ -189,7 +189,8 @@ double Evidence(int n, int k, int parts, double chance) {
 
 }  // namespace
 
-View::View(const measure::Features& f, int width_px, int height_px) : features(&f) {
+View::View(const measure::Features& f, int width_px, int height_px, std::string content_hash)
+    : features(&f), hash(std::move(content_hash)) {
   const float longest = static_cast<float>(std::max({width_px, height_px, 1}));
   width = kPlaceSide * static_cast<float>(width_px) / longest;
   height = kPlaceSide * static_cast<float>(height_px) / longest;

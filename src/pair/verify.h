@@ -4,6 +4,7 @@
 
 #include <array>
 #include <optional>
+#include <string>
 #include <vector>
 
 #include "measure/descriptors.h"
@@ -14,9 +15,10 @@ namespace samelight::pair {
 // Features with places in px of an upright picture whose long side is kPlaceSide.
 inline constexpr float kPlaceSide = 1024;
 struct View {
-  View(const measure::Features& features, int width_px, int height_px);
+  View(const measure::Features& features, int width_px, int height_px, std::string hash = {});
   const measure::Features* features;
   float width = 0, height = 0;
+  std::string hash;  // of the photograph's content; may be empty
 };
 
 struct Inlier {
