@@ -46,7 +46,7 @@ const image::RgbU8& Scene() {
       for (int x = 0; x < kWidth; ++x) {
         const double u = x / 6000.0, v = y / 4000.0;
         const double level = 110 + 60 * std::sin(7 * u + 3 * std::sin(5 * v)) +
-                             14 * std::sin(400 * u + 300 * v) + 6 * (next() + next());
+                             14 * std::sin(400 * u + 300 * v) + 11 * (next() + next());
         for (int c = 0; c < 3; ++c)
           p.at(x, y)[c] = static_cast<std::uint8_t>(
               std::clamp(level + 25 * std::sin(9 * v + 4 * u + 2.1 * c) + 4 * next(), 0.0, 255.0));

@@ -3,6 +3,7 @@
 #include <lcms2.h>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <cstring>
 #include <functional>
@@ -77,12 +78,16 @@ class Shaper final : public Rec2020From {
       for (std::size_t i = 0; i < size; ++i)
         table_[c][i] = static_cast<float>(curve(c, static_cast<double>(i) * Step(depth_)));
     }
+    if (depth_ != Depth::k8 || grey_) return;
+    for (std::size_t c = 0; c < 3; ++c)
+      for (std::size_t i = 0; i < 256; ++i)
+        for (std::size_t row = 0; row < 3; ++row) parts_[c][4 * i + row] = m_[row][c] * table_[c][i];
   }
 
   void Convert(const std::uint8_t* samples, std::size_t pixels, float* out) const override {
     switch (depth_) {
       case Depth::k8:
-        return Run(samples, pixels, out);
+        return grey_ ? Run(samples, pixels, out) : RunParts(samples, pixels, out);
       case Depth::k16:
         return Run(reinterpret_cast<const std::uint16_t*>(samples), pixels, out);
       case Depth::kFloat:
@@ -104,6 +109,25 @@ class Shaper final : public Rec2020From {
     else
       for (std::size_t i = 0; i < pixels; ++i, in += 3, out += 3) Mix(r[in[0]], g[in[1]], b[in[2]], out);
   }
+  // What each 8-bit value gives to the three outputs lies ready in one register.
+  void RunParts(const std::uint8_t* in, std::size_t pixels, float* out) const {
+    // GCC and clang: four floats added at once wherever the processor can.
+    using Four = float __attribute__((vector_size(16)));
+    const auto at = [](const std::array<float, 4 * 256>& part, std::uint8_t value) {
+      Four v;
+      std::memcpy(&v, part.data() + 4 * value, sizeof v);
+      return v;
+    };
+    const auto sum = [&] { return at(parts_[0], in[0]) + at(parts_[1], in[1]) + at(parts_[2], in[2]); };
+    // The fourth float is written over by the next pixel; not allowed at the end.
+    for (; pixels > 1; --pixels, in += 3, out += 3) {
+      const Four v = sum();
+      std::memcpy(out, &v, sizeof v);
+    }
+    if (pixels == 0) return;
+    const Four last = sum();
+    std::memcpy(out, &last, 3 * sizeof(float));
+  }
   void RunFloat(const float* in, std::size_t pixels, float* out) const {
     const auto value = [&](int c, float v) {
       return static_cast<float>(curve_(c, std::isfinite(v) ? v : 0.0));
@@ -120,6 +144,7 @@ class Shaper final : public Rec2020From {
   std::function<double(int, double)> curve_;
   float m_[3][3];
   std::vector<float> table_[3];
+  alignas(16) std::array<float, 4 * 256> parts_[3]{};
 };
 
 // Anything else, by LittleCMS in float.

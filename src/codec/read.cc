@@ -144,7 +144,8 @@ Result<Picture> ReadRows(Kind kind, std::span<const std::uint8_t> bytes, const F
   Picture picture;
   picture.pixels = std::move(buffer);
   std::vector<std::uint8_t> rows(reader.layout.row_bytes() * kBandRows);
-  std::vector<float> linear(static_cast<std::size_t>(width) * 3 * kBandRows);
+  const bool upright = facts.orientation < 2 || facts.orientation > 8;
+  std::vector<float> linear(upright ? 0 : static_cast<std::size_t>(width) * 3 * kBandRows);
   for (int y = 0; y < height; y += kBandRows) {
     if (options.cancel.requested()) return Error{ErrorCode::kCancelled, "stopped", "", ""};
     const int count = std::min(kBandRows, height - y);
@@ -153,8 +154,12 @@ Result<Picture> ReadRows(Kind kind, std::span<const std::uint8_t> bytes, const F
     // After the first rows: a header alone must not cost the memory of a whole picture.
     if (y == 0)
       Turned(facts.orientation) ? picture.pixels.Resize(height, width) : picture.pixels.Resize(width, height);
-    colour->Convert(rows.data(), static_cast<std::size_t>(width) * static_cast<std::size_t>(count),
-                    linear.data());
+    const auto pixels = static_cast<std::size_t>(width) * static_cast<std::size_t>(count);
+    if (upright) {
+      colour->Convert(rows.data(), pixels, picture.pixels.row(y));
+      continue;
+    }
+    colour->Convert(rows.data(), pixels, linear.data());
     PlaceRows(linear.data(), y, count, width, height, facts.orientation, picture.pixels);
   }
   picture.photo.encoding = EncodingOf(kind);
