@@ -101,6 +101,33 @@ void FinishEarlier(const session::Session& session, const fs::path& folder,
   }
 }
 
+// What to tell of pictures that this order delivered under other names before (numbers move when pictures
+// come or go); empty: nothing.
+std::string MovedNames(const std::vector<Parcel>& parcels, const std::vector<session::Delivery>& earlier,
+                       const record::Order& order) {
+  std::unordered_map<PhotoId, std::set<fs::path>> before;
+  for (const session::Delivery& delivery : earlier)
+    if (delivery.done && delivery.order == order.name) before[delivery.frame].insert(delivery.output);
+  int moved = 0;
+  std::string first;
+  for (const Parcel& parcel : parcels) {
+    const auto it = before.find(parcel.photo->id);
+    const fs::path now(parcel.delivery.output);
+    if (it == before.end() || it->second.contains(now)) continue;
+    const auto was = std::find_if(it->second.begin(), it->second.end(), [&](const fs::path& each) {
+      return each.parent_path() == now.parent_path();  // another folder is another delivery
+    });
+    if (was != it->second.end() && moved++ == 0)
+      first = fmt::format("{} is {} now", was->filename().string(), now.filename().string());
+  }
+  if (moved == 0) return {};
+  return fmt::format(
+      "{} of the pictures have other names than in an earlier delivery of this order ({}); files under names "
+      "that "
+      "no picture has any more are left where they are",
+      moved, first);
+}
+
 // Large memory that goes from picture to picture: fresh pages cost more than filling them.
 struct Buffers {
   image::RgbF linear;
@@ -313,6 +340,8 @@ Result<DeliverAnswer> DeliverAll(session::Session& session, const fs::path& out,
 
   std::unordered_map<std::string, const session::Delivery*> ours;
   for (const session::Delivery& delivery : goods->earlier) ours[delivery.output] = &delivery;
+  const std::string moved = MovedNames(all, goods->earlier, order);
+  if (!moved.empty()) answer.notes.push_back(moved);
   const auto approved = goods->standing.approved.find(order.name);
   int unchanged = 0;
   std::error_code ec;

@@ -235,6 +235,20 @@ TEST_F(OrdersTest, NamesFoldersAndTheRunningOrder) {
   EXPECT_EQ(BytesOf(out() / "no light" / "002-s1.jpg"), BytesOf(ScanFile(1))) << "untouched";
 }
 
+TEST_F(OrdersTest, NumbersThatMovedAreTold) {
+  Make(3, 2);
+  const auto deliver = [&](const char* pictures) {
+    const auto answer = Deliver(With({{"names", "number,stem"}, {"pictures", pictures}}));
+    EXPECT_TRUE(answer.ok() && answer->problems.empty());
+    return answer.ok() ? answer->notes : std::vector<std::string>{"failed"};
+  };
+  EXPECT_THAT(deliver("frames"), ElementsAre());
+  // Scans stand beside their frames now: 001-P1, 002-s1, 003-P2, 004-s2, 005-P3.
+  EXPECT_THAT(deliver("both"), ElementsAre(::testing::AllOf(HasSubstr("2 of the pictures"),
+                                                            HasSubstr("002-P2.jpg is 003-P2.jpg now"))));
+  EXPECT_THAT(deliver("both"), ElementsAre()) << "once";
+}
+
 TEST_F(OrdersTest, ScansFittedKeepTheirColours) {
   Make(1, 1, 120, 80);
   ASSERT_TRUE(Deliver(With({{"pictures", "scans"}, {"scans", "fitted"}, {"format", "tiff16"}})).ok());

@@ -255,7 +255,7 @@ void BakeOne(const look::Resolved& resolved, color::Space space, int nodes, bool
   for (int r = 0; r < nodes; ++r)
     for (int g = 0; g < nodes; ++g)
       for (int b = 0; b < nodes; ++b, entry += 4) {
-        // In float: within 3e-6 of the exact colour, and three times faster.
+        // In float, which is faster; what it costs is part of the error that the bake measures.
         float film[3];
         if (whole) {
           // The tone curve was undone once per axis.

@@ -75,8 +75,8 @@ struct BakedCorrection {
 
 // Fills `baked`, reusing its memory. Covered inputs: scene-referred 0..16 (4 EV above white, whatever the
 // exposure of the correction), display-referred 0..1; what is outside is clamped. Error against Exact below
-// over covered inputs: see bake_test.cc. Takes about 90 ms for 49 nodes, twice that when blended. Not thread
-// safe on one `baked`.
+// over covered inputs: see bake_test.cc. Time: render_bench,
+// BakeOnly. Not thread safe on one `baked`.
 void Bake(const look::Resolved& resolved, color::Space space, int nodes, BakedCorrection& baked);
 
 // The reference: the same map in double precision. Encoded, clipped to 0..1.

@@ -33,8 +33,7 @@ struct Workshop {
   BakedCorrection baked;
   NoiseShape shape, weaker;
   NoiseStrip noise;
-  // What `shape` was made for: frames of a session share their grain and mostly their size, and a fit takes
-  // 10 ms.
+  // What `shape` was made for: frames of a session share their grain and mostly their size.
   record::GrainModel model;
   int long_side_px = 0;
   color::Space space = color::Space::kSrgb;
