@@ -14,9 +14,10 @@ namespace {
 
 constexpr std::size_t kSamplesPerScan = 400;
 constexpr std::size_t kFewestSamples = 12;
-// Like regions of a scan and of the frames of its light, where no place was matched.
+// Like regions of a scan and of the frames of its light, where no place was matched: together as good as one sample
+// that errs by three CIELAB units, since other things are seen in them.
 constexpr std::size_t kFewestQuantiles = 6;
-constexpr double kRegionTrust = 0.04, kLeastArea = 0.01, kSurePair = 0.9;
+constexpr double kRegionTrust = 0.004, kLeastArea = 0.01, kSurePair = 0.9;
 constexpr double kSceneClip = 0.92;    // raw value near the white level, not trusted
 constexpr double kDisplayClip = 0.93;  // display-linear, about 247 of 255
 constexpr double kOtherFrameWeight =

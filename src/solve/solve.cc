@@ -64,7 +64,7 @@ class Solver {
   LightRule RuleWithout(int left_out) const {
     std::vector<FilmedLight> lights;
     for (int l : filmed_) {
-      if (l == left_out) continue;
+      if (l == left_out || !HasMatchedScan(l)) continue;
       FilmedLight light{State(l), fit_.light[l], {}};
       for (const FilmSession::Scan& s : session_.scans)
         if (s.light == l) light.rolls.push_back(s.roll);
@@ -85,10 +85,19 @@ class Solver {
       if (first.usable) {
         fit_ = first;
         for (int l : filmed_) session_.lights[l] = RuleWithout(l).For(State(l));
-        const FilmFit second = FitFilm(session_, &first, cancel_);
+        // What little a light without matched places tells must not end the fit before it is heard.
+        FilmFit start = first;
+        for (int l : filmed_)
+          if (!HasMatchedScan(l)) start.light[l] = session_.lights[l].mean;
+        const FilmFit second = FitFilm(session_, &start, cancel_);
         if (second.usable) fit_ = second;
       }
     }
+  }
+
+  bool HasMatchedScan(int light) const {
+    return std::any_of(session_.scans.begin(), session_.scans.end(),
+                       [&](const FilmSession::Scan& s) { return s.light == light && s.trust == 1; });
   }
 
   // The roll with most scans in the light; -1 without film.
