@@ -22,7 +22,8 @@ constexpr double kBalanceSigma = 0.15;  // log10, of a film's layer speeds as th
 // What the rule leaves of one light's level: its own, and the exposure of its frames, which are set by hand
 // and average out over them.
 constexpr double kLevelNoise = 0.02, kFrameNoise = 0.08;
-constexpr double kColourNoise = 0.04;
+constexpr double kColourNoise = 0.04;  // of fitted colours, looks and rule taken together,
+constexpr double kColourLeft = 0.015;  // and of that what is the light's own
 constexpr double kFilmStep = 0.10;     // log10, between the levels of two stocks
 constexpr double kColourDrift = 0.03;  // log10, of colour with the brightness of the place,
 constexpr double kDriftReach = 0.8;    // log10: two and a half stops
@@ -184,14 +185,14 @@ OffsetPrior LightRule::For(const LightState& light) const {
     for (int i = 0; i < 3 * n; ++i) k[i] = ColourKernel(lights_[i / 3].state, i % 3, light, c);
     out.mean[c] =
         ColourRow(light, c).dot(mean) + k.dot(Eigen::Map<const Vector>(colour_alpha_.data(), 3 * n));
-    colour_variance += (ColourKernel(light, c, light, c) + Square(kColourNoise) -
+    colour_variance += (ColourKernel(light, c, light, c) + Square(kColourLeft) -
                         k.dot(Eigen::Map<const Matrix>(colour_inverse_.data(), 3 * n, 3 * n) * k)) /
                        3;
   }
   const double common = MeanOf(out.mean);
   for (double& v : out.mean) v += level - common;
   out.level_sigma = std::sqrt(std::max(Square(kLevelNoise), variance + square - level * level));
-  out.colour_sigma = std::sqrt(2 * std::max(Square(kColourNoise), colour_variance));  // of a difference
+  out.colour_sigma = std::sqrt(2 * std::max(Square(kColourLeft), colour_variance));  // of a difference
   return out;
 }
 
