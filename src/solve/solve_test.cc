@@ -292,7 +292,7 @@ TEST(Solve, LikeRegionsTellOfALightWithoutMatchedPlaces) {
   for (auto& [id, m] : t.request.measured) m.regions.clear();
   const double without = MeanError(t, Solve(t), first, o.filmed);
   std::printf("with %.2f, without %.2f\n", with, without);
-  EXPECT_LT(with, 0.9 * without);
+  EXPECT_LT(with, 0.95 * without);
 }
 
 TEST(Solve, EveryHandleHasItsSpread) {
@@ -307,8 +307,7 @@ TEST(Solve, EveryHandleHasItsSpread) {
     EXPECT_GT(filmed.*field, 0);
     EXPECT_LE(filmed.*field, 1.05 * bare.*field);
   }
-  EXPECT_LT(filmed.exposure_ev, bare.exposure_ev);
-  // Exposure and curve trade with each other; the colours that they make together are surer than either.
+  EXPECT_LT(filmed.exposure_ev, 0.5 * bare.exposure_ev);
   EXPECT_LT(s.frames.front().uncertainty.skin, 0.5 * s.frames.back().uncertainty.skin);
   EXPECT_LT(filmed.gamma, 0.2);  // a third of what is believed of a film before one is seen
   for (const record::HueBump& hue : filmed.hues) EXPECT_GT(hue.hue_deg, 0);

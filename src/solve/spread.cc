@@ -61,6 +61,24 @@ record::Handles HandlesOf(const LookVector& look, const Vec3& offset) {
   return ShownHandles(c);
 }
 
+Eigen::Vector3d GreyUnder(const LookVector& look, const Vec3& offset) {
+  const Vec3 lab = PredictLab(look, offset, kUsualColours[2]);
+  return {lab[0], lab[1], lab[2]};
+}
+
+// Change of CIELAB of a grey by each offset (log10).
+Eigen::Matrix3d GreyByOffsets(const LookVector& look, const Vec3& offset) {
+  constexpr double kStep = 1e-4;
+  Eigen::Matrix3d j;
+  for (int c = 0; c < 3; ++c) {
+    Vec3 up = offset, down = offset;
+    up[c] += kStep;
+    down[c] -= kStep;
+    j.col(c) = (GreyUnder(look, up) - GreyUnder(look, down)) / (2 * kStep);
+  }
+  return j;
+}
+
 }  // namespace
 
 Spread SpreadOfFilmed(const FilmFit& fit, const std::vector<double>& shares, int light) {
@@ -97,6 +115,8 @@ record::Uncertainty UncertaintyOf(const LookVector& look, const Vec3& offset_log
       Matrix(Eigen::Map<const Matrix>(spread.data(), kSpreadSize, kSpreadSize)));
   record::Uncertainty u;
   const record::Handles middle = HandlesOf(look, offset_log10);
+  const Eigen::Vector3d grey = GreyUnder(look, offset_log10);
+  const auto by_offsets = GreyByOffsets(look, offset_log10).fullPivLu();
   for (int k = 0; k < kSpreadSize; ++k) {
     const double s = std::sqrt(std::max(0.0, axes.eigenvalues()[k]));
     if (!(s > 0)) continue;
@@ -104,8 +124,18 @@ record::Uncertainty UncertaintyOf(const LookVector& look, const Vec3& offset_log
     Vec3 offset = offset_log10;
     for (int i = 0; i < kLookSize; ++i) moved[i] += s * axes.eigenvectors()(i, k);
     for (int c = 0; c < 3; ++c) offset[c] += s * axes.eigenvectors()(kLookSize + c, k);
-    ForEach([](double& sum, double now, double before) { sum += (now - before) * (now - before); }, u.handles,
-            HandlesOf(moved, offset), middle);
+    // Curves and offsets trade with each other: exposure and white are as unsure as the grey that they make
+    // together.
+    const Eigen::Vector3d needed = by_offsets.solve(GreyUnder(moved, offset) - grey);
+    Vec3 corrected = offset_log10;
+    for (int c = 0; c < 3; ++c) corrected[c] += needed[c];
+    const record::Handles picture = HandlesOf(look, corrected);
+    record::Handles now = HandlesOf(moved, offset);
+    now.exposure_ev = picture.exposure_ev;
+    now.warmth_mired = picture.warmth_mired;
+    now.green_magenta = picture.green_magenta;
+    ForEach([](double& sum, double after, double before) { sum += (after - before) * (after - before); },
+            u.handles, now, middle);
     const auto colour = [&](const Vec3& scene) {
       const double d =
           color::Ciede2000(PredictLab(moved, offset, scene), PredictLab(look, offset_log10, scene));
