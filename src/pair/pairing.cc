@@ -12,6 +12,7 @@
 #include "pair/film.h"
 #include "pair/odd_scans.h"
 #include "pair/seen.h"
+#include "pair/stock_colour.h"
 
 namespace samelight::pair {
 namespace {
@@ -32,10 +33,49 @@ std::string WhichLight(const Request& request, const record::Pair& pair) {
     name[f.photo->id] = std::filesystem::path(f.photo->path).filename().string();
   std::vector<std::string> may_be;
   for (const record::PairCandidate& c : pair.alternatives)
-    may_be.push_back(fmt::format("{} ({:.0f} %)", name[c.frame], 100 * c.confidence));
+    if (c.confidence >= 0.05)  // as a percentage worth a look
+      may_be.push_back(fmt::format("{} ({:.0f} %)", name[c.frame], 100 * c.confidence));
   return fmt::format(
       "its place was seen in several lights and none is sure enough: perhaps that of {}; join it by hand",
       fmt::join(may_be, " or "));
+}
+
+// Rolls that render colour unlike the first: perhaps another stock. Rolls of which both stocks are known need
+// no word.
+void NoteStocks(const Request& request, const std::vector<record::Correspondence>& matches,
+                std::vector<record::Note>& notes) {
+  std::map<PhotoId, const record::Photo*> photo;
+  for (const std::vector<Item>* items : {&request.scans, &request.frames})
+    for (const Item& i : *items) photo[i.photo->id] = i.photo;
+  struct Told {
+    const record::Roll* roll;
+    RollColour colour;
+    PhotoId first;
+  };
+  std::vector<Told> rolls;
+  for (const record::Roll& roll : request.rolls) {
+    std::vector<const record::Correspondence*> own;
+    const record::Photo* first = nullptr;
+    for (const record::Correspondence& c : matches)
+      if (photo[c.a]->roll == roll.id && photo[c.b]->encoding == record::Encoding::kRaw) {
+        own.push_back(&c);
+        if (first == nullptr || photo[c.a]->roll_position < first->roll_position) first = photo[c.a];
+      }
+    if (!roll.black_and_white && first != nullptr) rolls.push_back({&roll, ColourOf(own), first->id});
+  }
+  for (std::size_t k = 1; k < rolls.size(); ++k) {
+    std::vector<std::string> unlike;
+    for (std::size_t j = 0; j < k; ++j)
+      if ((rolls[j].roll->stock.empty() || rolls[k].roll->stock.empty()) &&
+          RenderUnlike(rolls[j].colour, rolls[k].colour))
+        unlike.push_back(rolls[j].roll->name);
+    if (!unlike.empty())
+      notes.push_back(
+          {rolls[k].first,
+           fmt::format("{} renders colour unlike {}: perhaps another stock or development; then say "
+                       "--roll '{}' stock=NAME",
+                       rolls[k].roll->name, fmt::join(unlike, ", "), rolls[k].roll->name)});
+  }
 }
 
 }  // namespace
@@ -91,6 +131,7 @@ Result<Pairing> PairSession(const Request& request, Progress& progress, const Ca
   for (std::size_t k = 0; k < done.size(); ++k)
     if (!done[k].cells.empty())
       (k < of_scans ? out.scan_to_frame : out.frame_to_frame).push_back(std::move(done[k]));
+  NoteStocks(request, out.scan_to_frame, out.notes);
   return out;
 }
 
