@@ -34,7 +34,8 @@ double Now() {
   return static_cast<double>(t.tv_sec) + 1e-9 * static_cast<double>(t.tv_nsec);
 }
 
-// A smooth scene of many colours with fine texture and noise, scene-linear, 24 MP.
+// A smooth scene of many colours with fine texture and the noise of a middle sensitivity (2.9 % of a value), scene-linear,
+// 24 MP. Its grain is weak: the noise is taken off it.
 const image::RgbF& Scene() {
   static const image::RgbF kScene = [] {
     image::RgbF p(kWidth, kHeight);
@@ -46,7 +47,7 @@ const image::RgbF& Scene() {
             -3 + 2.5 * std::sin(7 * u + 3 * std::sin(5 * v)) + 0.3 * std::sin(400 * u + 300 * v);
         for (int c = 0; c < 3; ++c)
           p.at(x, y)[c] = static_cast<float>(std::exp2(level + 0.7 * std::sin(9 * v + 4 * u + 2.1 * c)) *
-                                             dice.Between(0.995, 1.005));
+                                             dice.Between(0.95, 1.05));
       }
     return p;
   }();
@@ -135,7 +136,7 @@ void WholeRender8(benchmark::State& state) {
     squares += d * d;
   }
   const double n = static_cast<double>(out->data().size()) / 7;
-  const bool sound = std::abs(off / n) < 0.3 && (state.range(0) == 0 ? squares == 0 : squares / n > 1);
+  const bool sound = std::abs(off / n) < 0.3 && (state.range(0) == 0 ? squares == 0 : squares / n > 0.1);
   if (!sound) return state.SkipWithError("grain is missing or changes the mean");
   image::RgbU8 again;
   bool all = true;
