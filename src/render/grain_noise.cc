@@ -82,31 +82,32 @@ void MixRows(const NoiseShape& shape, std::size_t count, std::size_t stride, std
   }
 }
 
-void AcrossRow(const NoiseShape& shape, const std::int16_t* in, std::size_t count, std::size_t stride,
-               std::int16_t* out) {
+void DownRow(const NoiseShape& shape, const std::int16_t* const* rows, std::size_t at, std::size_t count,
+             std::size_t stride, std::int16_t* out) {
+  const int middle = shape.radius();
   for (int t = 0; t < 2; ++t) {
     const Taps& taps = shape.term[t].taps;
     for (std::size_t i = 0; i < count; ++i) {
-      int sum = Part(in[i], taps.h[0]);
-      for (int k = 1; k <= taps.radius; ++k) sum += Part(in[i - k] + in[i + k], taps.h[k]);
+      int sum = Part(rows[middle][at + i], taps.h[0]);
+      for (int k = 1; k <= taps.radius; ++k)
+        sum += Part(rows[middle - k][at + i] + rows[middle + k][at + i], taps.h[k]);
       out[t * stride + i] = static_cast<std::int16_t>(sum);
     }
   }
 }
 
-void AddRow(const NoiseShape& shape, const std::int16_t* const* rows, std::size_t stride, std::size_t count,
+void AddRow(const NoiseShape& shape, const std::int16_t* down, std::size_t stride, std::size_t count,
             float* rgbx) {
-  const int middle = shape.radius();
+  const std::ptrdiff_t radius = shape.radius();
   const Shares shares = SharesOf(shape);
   for (std::size_t i = 0; i < count; ++i)
     for (int c = 0; c < 3; ++c) {
       int noise = 0;
       for (int t = 0; t < 2; ++t) {
         const Taps& taps = shape.term[t].taps;
-        const std::size_t at = (2 * c + t) * stride + i;
-        int sum = Part(rows[middle][at], taps.h[0]);
-        for (int k = 1; k <= taps.radius; ++k)
-          sum += Part(rows[middle - k][at] + rows[middle + k][at], taps.h[k]);
+        const std::int16_t* at = down + (2 * c + t) * stride + i + radius;
+        int sum = Part(at[0], taps.h[0]);
+        for (int k = 1; k <= taps.radius; ++k) sum += Part(at[-k] + at[k], taps.h[k]);
         noise += Part(sum, shares.share[t]);
       }
       const float v = rgbx[4 * i + c];
@@ -169,23 +170,26 @@ void MixRows(const NoiseShape& shape, std::size_t count, std::size_t stride,
   }
 }
 
-// Both terms at once: `out` and `out` + stride.
-void AcrossRow(const NoiseShape& shape, const std::int16_t* HWY_RESTRICT in, std::size_t count,
-               std::size_t stride, std::int16_t* HWY_RESTRICT out) {
+// Along the columns, both terms at once: `out` and `out` + stride.
+void DownRow(const NoiseShape& shape, const std::int16_t* const* rows, std::size_t at, std::size_t count,
+             std::size_t stride, std::int16_t* HWY_RESTRICT out) {
   const I16 d;
   const Taps &a = shape.term[0].taps, &b = shape.term[1].taps;
+  const int middle = shape.radius();
   for (std::size_t i = 0; i < count; i += hn::Lanes(d)) {
-    const V16 middle = hn::LoadU(d, in + i);
-    V16 sum_a = hn::MulFixedPoint15(middle, hn::Set(d, a.h[0]));
-    V16 sum_b = hn::MulFixedPoint15(middle, hn::Set(d, b.h[0]));
+    const V16 own = hn::LoadU(d, rows[middle] + at + i);
+    V16 sum_a = hn::MulFixedPoint15(own, hn::Set(d, a.h[0]));
+    V16 sum_b = hn::MulFixedPoint15(own, hn::Set(d, b.h[0]));
     int k = 1;
     for (; k <= a.radius; ++k) {
-      const V16 pair = hn::Add(hn::LoadU(d, in + i - k), hn::LoadU(d, in + i + k));
+      const V16 pair =
+          hn::Add(hn::LoadU(d, rows[middle - k] + at + i), hn::LoadU(d, rows[middle + k] + at + i));
       sum_a = hn::Add(sum_a, hn::MulFixedPoint15(pair, hn::Set(d, a.h[k])));
       sum_b = hn::Add(sum_b, hn::MulFixedPoint15(pair, hn::Set(d, b.h[k])));
     }
     for (; k <= b.radius; ++k) {
-      const V16 pair = hn::Add(hn::LoadU(d, in + i - k), hn::LoadU(d, in + i + k));
+      const V16 pair =
+          hn::Add(hn::LoadU(d, rows[middle - k] + at + i), hn::LoadU(d, rows[middle + k] + at + i));
       sum_b = hn::Add(sum_b, hn::MulFixedPoint15(pair, hn::Set(d, b.h[k])));
     }
     hn::StoreU(sum_a, d, out + i);
@@ -193,27 +197,26 @@ void AcrossRow(const NoiseShape& shape, const std::int16_t* HWY_RESTRICT in, std
   }
 }
 
-HWY_INLINE V16 Down(I16 d, const Taps& taps, const std::int16_t* const* rows, int middle, std::size_t at) {
-  V16 sum = hn::MulFixedPoint15(hn::LoadU(d, rows[middle] + at), hn::Set(d, taps.h[0]));
-  for (int k = 1; k <= taps.radius; ++k) {
-    const V16 pair = hn::Add(hn::LoadU(d, rows[middle - k] + at), hn::LoadU(d, rows[middle + k] + at));
-    sum = hn::Add(sum, hn::MulFixedPoint15(pair, hn::Set(d, taps.h[k])));
-  }
+HWY_INLINE V16 Across(I16 d, const Taps& taps, const std::int16_t* HWY_RESTRICT at) {
+  V16 sum = hn::MulFixedPoint15(hn::LoadU(d, at), hn::Set(d, taps.h[0]));
+  for (std::ptrdiff_t k = 1; k <= taps.radius; ++k)
+    sum = hn::Add(sum, hn::MulFixedPoint15(hn::Add(hn::LoadU(d, at - k), hn::LoadU(d, at + k)),
+                                           hn::Set(d, taps.h[static_cast<std::size_t>(k)])));
   return sum;
 }
 
-HWY_INLINE V16 Noise(I16 d, const NoiseShape& shape, const Shares& shares, const std::int16_t* const* rows,
-                     std::size_t stride, int c, std::size_t i) {
-  const int middle = shape.radius();
-  const V16 a = Down(d, shape.term[0].taps, rows, middle, 2 * c * stride + i);
-  const V16 b = Down(d, shape.term[1].taps, rows, middle, (2 * c + 1) * stride + i);
+HWY_INLINE V16 Noise(I16 d, const NoiseShape& shape, const Shares& shares, const std::int16_t* down,
+                     std::size_t stride, std::size_t c, std::size_t i) {
+  const std::int16_t* at = down + 2 * c * stride + i + static_cast<std::size_t>(shape.radius());
+  const V16 a = Across(d, shape.term[0].taps, at);
+  const V16 b = Across(d, shape.term[1].taps, at + stride);
   return hn::Add(hn::MulFixedPoint15(a, hn::Set(d, shares.share[0])),
                  hn::MulFixedPoint15(b, hn::Set(d, shares.share[1])));
 }
 
 #if HWY_TARGET <= HWY_AVX3 && HWY_ARCH_X86
 // Four whole pixels at a time: a register holds their twelve values, two hold a coefficient of all channels.
-void AddRow(const NoiseShape& shape, const std::int16_t* const* rows, std::size_t stride, std::size_t count,
+void AddRow(const NoiseShape& shape, const std::int16_t* down, std::size_t stride, std::size_t count,
             float* rgbx) {
   const hn::FixedTag<float, 16> d;
   const hn::FixedTag<std::int32_t, 16> di;
@@ -234,9 +237,9 @@ void AddRow(const NoiseShape& shape, const std::int16_t* const* rows, std::size_
   HWY_ALIGN std::int16_t noise[4 * 32];
   const V16 none = hn::Zero(d16);
   for (std::size_t i = 0; i < count; i += hn::Lanes(d16)) {
-    hn::StoreInterleaved4(Noise(d16, shape, shares, rows, stride, 0, i),
-                          Noise(d16, shape, shares, rows, stride, 1, i),
-                          Noise(d16, shape, shares, rows, stride, 2, i), none, d16, noise);
+    hn::StoreInterleaved4(Noise(d16, shape, shares, down, stride, 0, i),
+                          Noise(d16, shape, shares, down, stride, 1, i),
+                          Noise(d16, shape, shares, down, stride, 2, i), none, d16, noise);
     const std::size_t here = std::min<std::size_t>(hn::Lanes(d16), count - i);
     for (std::size_t k = 0; k < here; k += 4) {
       float* at = rgbx + 4 * (i + k);
@@ -300,7 +303,7 @@ HWY_INLINE void AddPart(F d, const NoiseShape& shape, hn::Vec<F> n0, hn::Vec<F> 
   if (here < lanes) std::copy(tail, tail + 4 * here, rgbx);
 }
 
-void AddRow(const NoiseShape& shape, const std::int16_t* const* rows, std::size_t stride, std::size_t count,
+void AddRow(const NoiseShape& shape, const std::int16_t* down, std::size_t stride, std::size_t count,
             float* rgbx) {
   const F d;
   const hn::RebindToSigned<F> di;
@@ -312,9 +315,9 @@ void AddRow(const NoiseShape& shape, const std::int16_t* const* rows, std::size_
   const auto in_float = [&](hn::Vec<hn::Half<I16> > n)
                             HWY_ATTR { return hn::Mul(hn::ConvertTo(d, hn::PromoteTo(di, n)), unit); };
   for (std::size_t i = 0; i < count; i += 2 * lanes) {
-    const V16 n0 = Noise(d16, shape, shares, rows, stride, 0, i);
-    const V16 n1 = Noise(d16, shape, shares, rows, stride, 1, i);
-    const V16 n2 = Noise(d16, shape, shares, rows, stride, 2, i);
+    const V16 n0 = Noise(d16, shape, shares, down, stride, 0, i);
+    const V16 n1 = Noise(d16, shape, shares, down, stride, 1, i);
+    const V16 n2 = Noise(d16, shape, shares, down, stride, 2, i);
     AddPart(d, shape, in_float(hn::LowerHalf(half, n0)), in_float(hn::LowerHalf(half, n1)),
             in_float(hn::LowerHalf(half, n2)), std::min(lanes, count - i), rgbx + 4 * i);
     if (i + lanes >= count) break;
@@ -333,7 +336,7 @@ namespace samelight::render {
 
 HWY_EXPORT(WhiteRow);
 HWY_EXPORT(MixRows);
-HWY_EXPORT(AcrossRow);
+HWY_EXPORT(DownRow);
 HWY_EXPORT(AddRow);
 
 namespace {
@@ -348,34 +351,40 @@ void NoiseStrip::Begin(const NoiseShape& shape, std::uint64_t seed, int x0, int 
   width_ = width;
   const int radius = shape.radius();
   depth_ = 2 * radius + 1;
-  stride_ = width + kPad;
-  white_.resize(3 * (static_cast<std::size_t>(width) + 2 * radius + kPad));
-  ring_.resize(static_cast<std::size_t>(6) * stride_ * depth_);
+  stride_ = width + 2 * radius + kPad;
+  ring_.resize(static_cast<std::size_t>(3) * stride_ * depth_);
+  down_.resize(static_cast<std::size_t>(6) * stride_);
   next_ = y0;
   for (int y = y0 - radius; y < y0 + radius; ++y) MakeRow(y);
 }
 
+std::int16_t* NoiseStrip::Slot(int y) {
+  return ring_.data() +
+         static_cast<std::size_t>((y + depth_) % depth_) * 3 * static_cast<std::size_t>(stride_);
+}
+
 void NoiseStrip::MakeRow(int y) {
   const int radius = shape_->radius();
-  std::int16_t* slot = ring_.data() + static_cast<std::size_t>((y + depth_) % depth_) * 6 * stride_;
-  const std::size_t count = static_cast<std::size_t>(width_) + 2 * radius, apart = count + kPad;
+  std::int16_t* slot = Slot(y);
+  const std::size_t count = static_cast<std::size_t>(width_) + 2 * radius,
+                    apart = static_cast<std::size_t>(stride_);
   for (int c = 0; c < 3; ++c) {
     const RowKey key = KeyOf(seed_, y, c);
-    HWY_DYNAMIC_DISPATCH(WhiteRow)(key.a, key.b, x0_ - radius, count, white_.data() + c * apart);
+    HWY_DYNAMIC_DISPATCH(WhiteRow)(key.a, key.b, x0_ - radius, count, slot + c * apart);
   }
-  HWY_DYNAMIC_DISPATCH(MixRows)(*shape_, count, apart, white_.data());
-  for (int c = 0; c < 3; ++c) HWY_DYNAMIC_DISPATCH(AcrossRow)
-  (*shape_, white_.data() + c * apart + radius, width_, stride_,
-   slot + static_cast<std::size_t>(2 * c) * stride_);
+  HWY_DYNAMIC_DISPATCH(MixRows)(*shape_, count, apart, slot);
 }
 
 void NoiseStrip::Add(float* rgbx) {
   const int radius = shape_->radius();
   MakeRow(next_ + radius);
   const std::int16_t* rows[2 * kMostRadius + 1];
-  for (int k = -radius; k <= radius; ++k)
-    rows[k + radius] = ring_.data() + static_cast<std::size_t>((next_ + k + depth_) % depth_) * 6 * stride_;
-  HWY_DYNAMIC_DISPATCH(AddRow)(*shape_, rows, stride_, width_, rgbx);
+  for (int k = -radius; k <= radius; ++k) rows[k + radius] = Slot(next_ + k);
+  const std::size_t count = static_cast<std::size_t>(width_) + 2 * radius,
+                    apart = static_cast<std::size_t>(stride_);
+  for (std::size_t c = 0; c < 3; ++c)
+    HWY_DYNAMIC_DISPATCH(DownRow)(*shape_, rows, c * apart, count, apart, down_.data() + 2 * c * apart);
+  HWY_DYNAMIC_DISPATCH(AddRow)(*shape_, down_.data(), apart, width_, rgbx);
   ++next_;
 }
 

@@ -15,8 +15,8 @@ struct Taps {
   std::array<std::int16_t, kMostRadius + 1> h{};
 };
 
-// How white noise becomes grain: the sum of two terms, each filtered by its taps along rows and along
-// columns.
+// How white noise becomes grain: the sum of two terms, each filtered by its taps along columns and along
+// rows.
 struct NoiseShape {
   struct Term {
     Taps taps;
@@ -44,11 +44,13 @@ class NoiseStrip {
   void Add(float* rgbx);
 
  private:
+  std::int16_t* Slot(int y);
   void MakeRow(int y);
   const NoiseShape* shape_ = nullptr;
   std::uint64_t seed_ = 0;
   int x0_ = 0, width_ = 0, stride_ = 0, depth_ = 0, next_ = 0;
-  std::vector<std::int16_t> white_, ring_;
+  // Rows of mixed white noise; what the filter along the columns makes of them for one row.
+  std::vector<std::int16_t> ring_, down_;
 };
 
 // White noise of one pixel and layer, as used above: mean 0, variance 1, nearly Gaussian (the sum of four
