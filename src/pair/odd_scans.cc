@@ -1,7 +1,9 @@
 #include "pair/odd_scans.h"
 
+#include <Eigen/Dense>
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
 #include "pair/evidence.h"
 
@@ -15,8 +17,10 @@ constexpr double kAmong = 0.2;     // of the picture's sides
 constexpr int kFeatures = 600;
 constexpr int kTiles = 5;               // per side
 constexpr std::size_t kLeastCells = 4;  // in a tile that can tell
-constexpr double kLifted = 1.5;         // red above what the frame lets expect, log2,
-constexpr double kWarmer = 0.8;         // and above blue by
+constexpr std::size_t kLeastTiles = 8;  // of those, for a scan that can tell
+// A leak: red over blue, and red, above what the rest of the scan lets expect of the frame, log2; and so many
+// times what tiles stray. On invented scans one of 164 without a leak is taken for one.
+constexpr double kWarmer = 0.3, kLifted = 0.15, kWarmerTimes = 2.5, kLiftedTimes = 1.5;
 
 double Quantile(std::vector<double> values, double q) {
   const auto at = values.begin() + static_cast<long>(q * static_cast<double>(values.size() - 1));
@@ -24,34 +28,57 @@ double Quantile(std::vector<double> values, double q) {
   return *at;
 }
 
-// How a channel of the scan follows the frame's, on log2 axes: through the medians of the darkest and of the
-// brightest third.
-struct Line {
-  double x = 0, y = 0, slope = 1;
-  double Off(const record::Cell& c, int channel) const {
-    return std::log2(std::max(c.a_rgb[channel], 1e-4f)) - y -
-           slope * (std::log2(std::max(c.b_rgb[channel], 1e-4f)) - x);
+// What is left of y over a line in three quantities of each cell; iteratively reweighted least squares with
+// the weights of Geman and McClure 1987, so that a leak does not bend it.
+std::vector<double> Rest(const Eigen::MatrixXd& x, const Eigen::VectorXd& y) {
+  Eigen::VectorXd weight = Eigen::VectorXd::Ones(y.size()), rest;
+  double scale = 1;
+  for (int round = 0; round < 8; ++round) {
+    const Eigen::MatrixXd weighted = x.transpose() * weight.asDiagonal();
+    const Eigen::MatrixXd normal = weighted * x + 1e-3 * Eigen::MatrixXd::Identity(x.cols(), x.cols());
+    rest = y - x * normal.ldlt().solve(weighted * y);
+    weight = (1 + rest.array().square() / (scale * scale)).square().inverse();
+    scale = std::max(0.3, 0.8 * scale);
   }
-};
+  return {rest.data(), rest.data() + rest.size()};
+}
 
-Line LineOf(const std::vector<record::Cell>& cells, int channel) {
-  std::vector<double> b;
-  for (const record::Cell& c : cells) b.push_back(std::log2(std::max(c.b_rgb[channel], 1e-4f)));
-  const double low = Quantile(b, 1 / 3.0), high = Quantile(b, 2 / 3.0);
-  std::vector<double> x[2], y[2];
-  for (std::size_t i = 0; i < cells.size(); ++i) {
-    if (b[i] > low && b[i] < high) continue;
-    x[b[i] >= high].push_back(b[i]);
-    y[b[i] >= high].push_back(std::log2(std::max(cells[i].a_rgb[channel], 1e-4f)));
+// Of each cell: how far red over blue, and red, lie above what the frame's colours let expect.
+struct Excess {
+  std::vector<double> warmth, red;
+};
+Excess ExcessOf(const std::vector<record::Cell>& cells) {
+  const long n = static_cast<long>(cells.size());
+  Eigen::MatrixXd of_warmth(n, 4), of_red(n, 4);
+  Eigen::VectorXd warmth(n), red(n);
+  for (long i = 0; i < n; ++i) {
+    double a[3], b[3];
+    for (int k = 0; k < 3; ++k) {
+      a[k] = std::log2(std::max(cells[i].a_rgb[k], 1e-4f));
+      b[k] = std::log2(std::max(cells[i].b_rgb[k], 1e-4f));
+    }
+    of_warmth.row(i) << 1, b[0] - b[2], b[1], b[1] * b[1];
+    of_red.row(i) << 1, b[0] - b[1], b[1], b[1] * b[1];
+    warmth[i] = a[0] - a[2];
+    red[i] = a[0];
   }
-  if (x[0].empty() || x[1].empty()) return {};
-  Line line;
-  const double x0 = Quantile(x[0], 0.5), x1 = Quantile(x[1], 0.5), y0 = Quantile(y[0], 0.5),
-               y1 = Quantile(y[1], 0.5);
-  line.x = x1;
-  line.y = y1;
-  line.slope = x1 - x0 > 0.5 ? std::clamp((y1 - y0) / (x1 - x0), 0.5, 2.5) : 1;
-  return line;
+  return {Rest(of_warmth, warmth), Rest(of_red, red)};
+}
+
+// Middle of the tiles' medians and how far they stray (median absolute deviation times 1.48, as of a
+// Gaussian).
+struct Usual {
+  double middle = 0, stray = 0;
+};
+Usual UsualOf(const std::vector<std::vector<double>>& tiles) {
+  std::vector<double> medians;
+  for (const std::vector<double>& t : tiles)
+    if (t.size() >= kLeastCells) medians.push_back(Quantile(t, 0.5));
+  if (medians.size() < kLeastTiles) return {0, std::numeric_limits<double>::infinity()};
+  Usual out{Quantile(medians, 0.5), 0};
+  for (double& m : medians) m = std::abs(m - out.middle);
+  out.stray = 1.48 * Quantile(medians, 0.5);
+  return out;
 }
 
 }  // namespace
@@ -94,40 +121,45 @@ bool IsDoubleExposure(const View& scan, const std::vector<View>& frames, const s
 
 std::size_t DropLeakedCells(std::vector<record::Cell>& cells) {
   if (cells.size() < kLeastCells * kTiles) return 0;
-  const Line red = LineOf(cells, 0), blue = LineOf(cells, 2);
-  struct Tile {
-    std::vector<double> red, over_blue;
-  };
-  std::vector<Tile> tiles(kTiles * kTiles);
+  const Excess excess = ExcessOf(cells);
   const auto tile = [](const record::Cell& c) {
     const auto step = [](float v) { return std::clamp(static_cast<int>(v * kTiles), 0, kTiles - 1); };
     return step(c.ay) * kTiles + step(c.ax);
   };
-  for (const record::Cell& c : cells) {
-    const double r = red.Off(c, 0);
-    tiles[tile(c)].red.push_back(r);
-    tiles[tile(c)].over_blue.push_back(r - blue.Off(c, 2));
+  std::vector<std::vector<double>> warmth(kTiles * kTiles), red = warmth;
+  for (std::size_t i = 0; i < cells.size(); ++i) {
+    warmth[tile(cells[i])].push_back(excess.warmth[i]);
+    red[tile(cells[i])].push_back(excess.red[i]);
   }
-  std::vector<bool> leaked(tiles.size(), false), beside(tiles.size(), false);
-  for (int y = 0; y < kTiles; ++y)
-    for (int x = 0; x < kTiles; ++x) {
-      const Tile& t = tiles[y * kTiles + x];
-      const bool edge = x == 0 || y == 0 || x == kTiles - 1 || y == kTiles - 1;
-      leaked[y * kTiles + x] = edge && t.red.size() >= kLeastCells && Quantile(t.red, 0.5) > kLifted &&
-                               Quantile(t.red, 0.2) > kLifted / 2 && Quantile(t.over_blue, 0.5) > kWarmer;
+  const Usual w = UsualOf(warmth), r = UsualOf(red);
+  const auto beside = [](const std::vector<bool>& tiles, int x, int y) {
+    for (const auto& [dx, dy] : {std::pair(1, 0), std::pair(-1, 0), std::pair(0, 1), std::pair(0, -1)}) {
+      const int u = x + dx, v = y + dy;
+      if (u >= 0 && v >= 0 && u < kTiles && v < kTiles && tiles[v * kTiles + u]) return true;
     }
-  // What lies beside a leak fades.
-  for (int y = 0; y < kTiles; ++y)
-    for (int x = 0; x < kTiles; ++x)
-      for (const auto& [dx, dy] : {std::pair(1, 0), std::pair(-1, 0), std::pair(0, 1), std::pair(0, -1)}) {
-        const int u = x + dx, v = y + dy;
-        if (u >= 0 && v >= 0 && u < kTiles && v < kTiles && leaked[v * kTiles + u])
-          beside[y * kTiles + x] = true;
-      }
-  return std::erase_if(cells, [&](const record::Cell& c) {
-    const double r = red.Off(c, 0);
-    return leaked[tile(c)] || (beside[tile(c)] && r > kLifted / 2 && r - blue.Off(c, 2) > kWarmer / 2);
-  });
+    return false;
+  };
+  std::vector<bool> warm(warmth.size(), false), leaked = warm, near = warm;
+  for (int t = 0; t < kTiles * kTiles; ++t) {
+    const int x = t % kTiles, y = t / kTiles;
+    const bool edge = x == 0 || y == 0 || x == kTiles - 1 || y == kTiles - 1;
+    warm[t] = edge && warmth[t].size() >= kLeastCells &&
+              Quantile(warmth[t], 0.5) - w.middle > std::max(kWarmer, kWarmerTimes * w.stray) &&
+              Quantile(warmth[t], 0.25) - w.middle > kWarmer / 2 &&
+              Quantile(red[t], 0.5) - r.middle > std::max(kLifted, kLiftedTimes * r.stray);
+  }
+  // A leak runs along its edge, and what lies beside it fades.
+  for (int t = 0; t < kTiles * kTiles; ++t) leaked[t] = warm[t] && beside(warm, t % kTiles, t / kTiles);
+  for (int t = 0; t < kTiles * kTiles; ++t) near[t] = beside(leaked, t % kTiles, t / kTiles);
+  std::vector<record::Cell> kept;
+  for (std::size_t i = 0; i < cells.size(); ++i) {
+    const int t = tile(cells[i]);
+    const bool fading = near[t] && excess.warmth[i] - w.middle > kWarmer / 2 && excess.red[i] > r.middle;
+    if (!leaked[t] && !fading) kept.push_back(cells[i]);
+  }
+  const std::size_t dropped = cells.size() - kept.size();
+  cells = std::move(kept);
+  return dropped;
 }
 
 }  // namespace samelight::pair

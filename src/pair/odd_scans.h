@@ -12,9 +12,9 @@ namespace samelight::pair {
 // verified with this scan.
 bool IsDoubleExposure(const View& scan, const std::vector<View>& frames, const std::vector<Shown>& shown);
 
-// Takes out the cells of a scan (a) that a light leak has coloured: parts along its edge in which red lies far
-// above what the rest of the picture lets expect of the frame (b), and further than blue does. Returns the
-// number taken out.
+// Takes out the cells of a scan (a) that a light leak has coloured: parts along its edge in which red lies
+// far above what the rest of the picture lets expect of the frame (b), and further than blue does. Returns
+// the number taken out.
 std::size_t DropLeakedCells(std::vector<record::Cell>& cells);
 
 }  // namespace samelight::pair
