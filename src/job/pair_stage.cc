@@ -17,7 +17,7 @@ using record::Role;
 using session::Stage;
 
 // Raised when pairing would answer differently for the same input.
-constexpr int kPairingVersion = 5;
+constexpr int kPairingVersion = 6;
 
 pair::PersonsWord WordOf(const session::Standing& standing) {
   pair::PersonsWord word;

@@ -11,6 +11,7 @@ using LogRatios = std::vector<std::vector<double>>;
 
 struct Alignment {
   bool reversed = false;  // the files run against time
+  double in_order = 1;    // probability that the roll has any order
   // Per scan and frame: probability that the scan shows that frame's moment. A row may sum to less than 1.
   std::vector<std::vector<double>> match;
 };

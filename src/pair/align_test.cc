@@ -83,6 +83,8 @@ TEST(Align, AnOrderlyRollBindsItsDoubtfulScanAndAShuffledOneDoesNot) {
   for (int i : order) shuffled.push_back(ratios[i]);
   const auto at = std::find(order.begin(), order.end(), 5) - order.begin();
   EXPECT_GT(AlignRoll(shuffled).match[at][70], 0.7);
+  EXPECT_GT(AlignRoll(ratios).in_order, 0.99);
+  EXPECT_LT(AlignRoll(shuffled).in_order, 0.2);
 }
 
 TEST(Align, DroppingHalfOfTheScansOrShufflingThemChangesNoSureMatch) {

@@ -73,7 +73,8 @@ int Likest(const ScanView& scan, const std::vector<int>& light, int wanted) {
 }  // namespace
 
 std::vector<Answer> Decide(const std::vector<ScanView>& roll, const std::vector<int>& light,
-                           const std::vector<double>& time_s, const std::vector<bool>& elsewhere) {
+                           const std::vector<double>& time_s, const std::vector<bool>& elsewhere,
+                           double in_order) {
   const int n = static_cast<int>(roll.size());
   std::vector<Answer> out;
   for (const ScanView& scan : roll) {
@@ -100,10 +101,10 @@ std::vector<Answer> Decide(const std::vector<ScanView>& roll, const std::vector<
       } else if (before >= 0 && after >= 0 && light[before] == light[after]) {
         const double apart = std::abs(time_s[before] - time_s[after]);
         const double trust = std::isnan(apart) || apart <= kNear_s ? kBetween : kBetween * kNear_s / apart;
-        same = {Likest(roll[i], light, light[before]), PairKind::kLight, trust};
+        same = {Likest(roll[i], light, light[before]), PairKind::kLight, in_order * trust};
       } else if (before >= 0 || after >= 0) {
         const int one = before >= 0 ? before : after;
-        same = {Likest(roll[i], light, light[one]), PairKind::kLight, kBeside};
+        same = {Likest(roll[i], light, light[one]), PairKind::kLight, in_order * kBeside};
       }
       if (same.frame >= 0 && same.confidence >= 0.5)
         answer.choice = same;

@@ -30,15 +30,16 @@ struct Answer {
   std::vector<Choice> others;  // up to three, best first
 };
 
-// One answer per scan of a roll, in roll order. `light`: label per place in the timeline; `time_s`: per
-// place, NaN where not known. Moment: a verified frame; its confidence is that of the light, since frames of
-// one light share a moment, and below 0.75 nothing is claimed: the answer is none, with little confidence,
-// and the lights that it may be are the alternatives. Light: no frame was verified, but the nearest scans
-// before and after that have a moment lie in one light, near in time. None: else. Confidence of 0.99 and more
-// only where the pictures alone leave no doubt, no frame of another light verifies, and none of the frames
-// that do shows a place that was seen in another light too (`elsewhere`, per place in the timeline; empty:
-// none).
+// `in_order` (align.h): how far neighbours on the roll may be asked at all. One answer per scan of a roll, in
+// roll order. `light`: label per place in the timeline; `time_s`: per place, NaN where not known. Moment: a
+// verified frame; its confidence is that of the light, since frames of one light share a moment, and below
+// 0.75 nothing is claimed: the answer is none, with little confidence, and the lights that it may be are the
+// alternatives. Light: no frame was verified, but the nearest scans before and after that have a moment lie
+// in one light, near in time. None: else. Confidence of 0.99 and more only where the pictures alone leave no
+// doubt, no frame of another light verifies, and none of the frames that do shows a place that was seen in
+// another light too (`elsewhere`, per place in the timeline; empty: none).
 std::vector<Answer> Decide(const std::vector<ScanView>& roll, const std::vector<int>& light,
-                           const std::vector<double>& time_s, const std::vector<bool>& elsewhere = {});
+                           const std::vector<double>& time_s, const std::vector<bool>& elsewhere = {},
+                           double in_order = 1);
 
 }  // namespace samelight::pair

@@ -95,6 +95,14 @@ TEST(Decide, BetweenTwoScansOfOneLightItIsThatLight) {
   EXPECT_GE(a[1].choice.confidence, 0.5);
 }
 
+TEST(Decide, NeighboursOnAShuffledRollAreNotAsked) {
+  const std::vector<ScanView> roll{Shows(6, 0, 0.95), Nothing(6), Shows(6, 2, 0.95)};
+  EXPECT_EQ(Decide(roll, kLight, kTime, {}, 0.9)[1].choice.kind, PairKind::kLight);
+  const Answer a = Decide(roll, kLight, kTime, {}, 0.1)[1];
+  EXPECT_EQ(a.choice.kind, PairKind::kNone);
+  EXPECT_GT(a.choice.confidence, 0.9);
+}
+
 TEST(Decide, BetweenTwoLightsOrAtTheEndOfARollItIsNone) {
   const auto a = Decide({Shows(6, 0, 0.95), Nothing(6), Shows(6, 4, 0.95), Nothing(6)}, kLight, kTime);
   for (int i : {1, 3}) {

@@ -110,7 +110,7 @@ std::vector<Answer> Answers(std::vector<ScanView> roll, const Digital& digital) 
   for (const FrameLink& l : digital.links)
     if (digital.LightOf(l.a) != digital.LightOf(l.b))
       elsewhere[digital.place[l.a]] = elsewhere[digital.place[l.b]] = true;
-  return Decide(roll, digital.light, time_s, elsewhere);
+  return Decide(roll, digital.light, time_s, elsewhere, alignment.in_order);
 }
 
 }  // namespace
