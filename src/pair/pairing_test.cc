@@ -37,8 +37,14 @@ struct Wedding : Session {
   }
 };
 
+// Painted and described once.
+Wedding AWedding() {
+  static const Wedding once;
+  return once;
+}
+
 TEST(Pairing, FindsLightsClocksAndMoments) {
-  const Wedding w;
+  const Wedding w = AWedding();
   const Pairing p = w.Pair();
   ASSERT_EQ(p.lights.size(), 2u);
   EXPECT_EQ(p.lights[0].frames.size(), 8u);
@@ -78,7 +84,7 @@ TEST(Pairing, FindsLightsClocksAndMoments) {
 }
 
 TEST(Pairing, IsTheSameForAnyNumberOfWorkers) {
-  const Wedding w;
+  const Wedding w = AWedding();
   SetWorkers(1);
   const Pairing one = w.Pair();
   SetWorkers(3);
@@ -105,7 +111,7 @@ TEST(Pairing, IsTheSameForAnyNumberOfWorkers) {
 }
 
 TEST(Pairing, APersonsWordOutranks) {
-  Wedding w;
+  Wedding w = AWedding();
   const Pairing before = w.Pair();
   const PhotoId refused = before.pairs[0].frame, wanted = before.pairs[4].frame;
   w.word.refused = {{w.scans[0], refused}};
@@ -156,7 +162,7 @@ TEST(Pairing, TwoUnrelatedEventsGiveNoPairs) {
 
 // What is sure in the whole roll in its order stays right when the roll is shuffled, reversed or halved.
 TEST(Pairing, TheOrderOfARollForcesNothing) {
-  Wedding w;
+  Wedding w = AWedding();
   const Pairing whole = w.Pair();
   const std::vector<PhotoId> roll = w.scans;
   const std::vector<std::vector<PhotoId>> others = {{roll[4], roll[3], roll[2], roll[1], roll[0]},
@@ -207,7 +213,7 @@ TEST(Pairing, StopsWhenAsked) {
 }
 
 TEST(Pairing, APictureThatCannotBeLoadedCostsOnlyItsCells) {
-  const Wedding w;
+  const Wedding w = AWedding();
   Request r = w.MakeRequest();
   const PhotoId lost = w.scans[0];
   const auto load = r.load;
