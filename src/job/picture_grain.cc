@@ -34,26 +34,31 @@ render::Part PartOf(const image::RgbF& picture, const WantedPicture& wanted) {
 
 }  // namespace
 
-Result<record::GrainModel> GrainOfBook(const Book& book, const Cancel& cancel) {
+Result<FilmTraits> FilmOfBook(const Book& book, const Cancel& cancel) {
   Result<std::unique_ptr<session::Session>> session =
       session::Session::Open(book.file, session::Access::kRead);
   if (!session.ok()) return session.error();
-  Result<std::vector<record::Photo>> scans = GrainScans(**session);
-  if (!scans.ok()) return scans.error();
+  const Result<Goods> goods = GoodsOf(**session);
+  if (!goods.ok()) return goods.error();
+  const Result<TraitPlan> plan = PlanTraits(**session, *goods, record::Order{});
+  if (!plan.ok()) return plan.error();
   SilentProgress silent;
-  return MeasureGrain(**session, *scans, 0, {silent, cancel});
+  return MeasureTraits(**session, *goods, *plan, 0, {silent, cancel});
 }
 
 Status DrawWithGrain(const Source& source, const record::Photo& photo, const record::Correction& correction,
-                     const record::GrainModel* grain, const preview::Monitor& monitor,
-                     const WantedPicture& wanted, const Cancel& cancel, preview::Shown& out) {
+                     const FilmTraits* film, const preview::Monitor& monitor, const WantedPicture& wanted,
+                     const Cancel& cancel, preview::Shown& out) {
   render::RenderOptions options;
   options.cancel = cancel;
   options.part = PartOf(source.linear, wanted);
-  if (grain != nullptr) {
-    options.grain.on = true;
-    options.grain.model = *grain;
+  if (film != nullptr) {
+    options.grain.on = film->grain.patches > 0;
+    options.grain.model = film->grain;
     options.grain.seed = GrainSeed(photo);
+    if (const auto known = film->acutance.find(record::SourceName(photo)); known != film->acutance.end())
+      options.acutance =
+          render::SharpeningFor(known->second, std::max(source.linear.width(), source.linear.height()));
   }
   PutTouch(correction.touch, options);
   Result<image::RgbU8> pixels = render::Render8(source.linear, correction, options);

@@ -1,20 +1,22 @@
 // Pixels of the delivered file, grain and all, for the part that is seen.
 #pragma once
 
+#include "job/film_traits.h"
 #include "job/picture_sources.h"
 #include "job/pictures.h"
 #include "preview/screen.h"
-#include "record/grain.h"
 #include "render/render.h"
 
 namespace samelight::job {
 
-// Grain of the session's film, measured on its scans; errors of MeasureGrain. Takes seconds.
-Result<record::GrainModel> GrainOfBook(const Book& book, const Cancel& cancel);
+// Grain and acutance of the session's film, as an order with nothing said takes them; errors of
+// MeasureTraits. Takes seconds and more the first time, then what was kept is read.
+Result<FilmTraits> FilmOfBook(const Book& book, const Cancel& cancel);
 
-// `source` must be at full size and the view's zoom at least 1. Without `grain` there is none.
+// `source` must be at full size and the view's zoom at least 1. Without `film` there is neither grain nor
+// acutance.
 Status DrawWithGrain(const Source& source, const record::Photo& photo, const record::Correction& correction,
-                     const record::GrainModel* grain, const preview::Monitor& monitor,
-                     const WantedPicture& wanted, const Cancel& cancel, preview::Shown& out);
+                     const FilmTraits* film, const preview::Monitor& monitor, const WantedPicture& wanted,
+                     const Cancel& cancel, preview::Shown& out);
 
 }  // namespace samelight::job

@@ -50,8 +50,8 @@ class Pictures::Impl {
       const bool differs = (book_ == nullptr) != (book == nullptr) || (book_ && book_->file != book->file);
       book_ = book;
       if (differs) {
-        grain_ = nullptr;
-        grain_tried_ = false;
+        film_ = nullptr;
+        film_tried_ = false;
       }
       // Files may have come back with what was done since.
       unreadable_.clear();
@@ -142,7 +142,7 @@ class Pictures::Impl {
     Asked asked;
     std::shared_ptr<const Book> book;
     std::shared_ptr<const preview::Monitor> monitor;
-    std::shared_ptr<const record::GrainModel> grain;
+    std::shared_ptr<const FilmTraits> film;
     std::uint64_t monitor_version = 0;
     std::string why;
     {
@@ -152,7 +152,7 @@ class Pictures::Impl {
       asked = it->second;
       book = book_;
       monitor = monitor_;
-      grain = grain_;
+      film = film_;
       monitor_version = monitor_version_;
       if (const auto fault = unreadable_.find(asked.wanted.photo); fault != unreadable_.end())
         why = fault->second;
@@ -181,10 +181,10 @@ class Pictures::Impl {
     const std::optional<record::Correction> correction = CorrectionFor(*book, frame, wanted);
     if (full_wanted && (*source)->full && correction && wanted.showing == Showing::kCorrected &&
         !wanted.draft) {
-      if (grain == nullptr && !grain_tried_) MeasureGrainThenDraw(book, slot);
-      made.final = grain != nullptr || grain_tried_;
+      if (film == nullptr && !film_tried_) MeasureFilmThenDraw(book, slot);
+      made.final = film != nullptr || film_tried_;
       Status drawn =
-          DrawWithGrain(**source, photo, *correction, grain.get(), *monitor, wanted, cancel, made.shown);
+          DrawWithGrain(**source, photo, *correction, film.get(), *monitor, wanted, cancel, made.shown);
       if (!drawn.ok()) made.why = drawn.error().Text();
       if (!cancel.requested()) Hand(std::move(made));
       return;
@@ -253,15 +253,15 @@ class Pictures::Impl {
     });
   }
 
-  void MeasureGrainThenDraw(const std::shared_ptr<const Book>& book, int slot) {
+  void MeasureFilmThenDraw(const std::shared_ptr<const Book>& book, int slot) {
     meter_.PostOnce(0, [this, book, slot](const Cancel& cancel) {
-      Result<record::GrainModel> grain = GrainOfBook(*book, cancel);
+      Result<FilmTraits> film = FilmOfBook(*book, cancel);
       if (cancel.requested()) return;
       {
         const std::lock_guard lock(mutex_);
-        if (grain.ok()) grain_ = std::make_shared<const record::GrainModel>(std::move(*grain));
+        if (film.ok()) film_ = std::make_shared<const FilmTraits>(std::move(*film));
       }
-      grain_tried_ = true;
+      film_tried_ = true;
       Redraw(slot);
     });
   }
@@ -269,13 +269,13 @@ class Pictures::Impl {
   const Wake wake_;
   PictureSources sources_;
   PictureThumbs thumbs_;
-  std::atomic<bool> proof_ = false, grain_tried_ = false;
+  std::atomic<bool> proof_ = false, film_tried_ = false;
   std::atomic<std::uint64_t> tickets_ = 0;
   std::mutex mutex_;  // guards what follows up to `made_`
   std::shared_ptr<const Book> book_;
   std::shared_ptr<const preview::Monitor> monitor_ = std::make_shared<const preview::Monitor>();
   std::uint64_t monitor_version_ = 0;
-  std::shared_ptr<const record::GrainModel> grain_;
+  std::shared_ptr<const FilmTraits> film_;
   std::map<PhotoId, std::string> unreadable_;  // why a file could not be decoded
   std::map<int, Asked> asked_;
   std::vector<MadePicture> made_;
