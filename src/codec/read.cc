@@ -16,6 +16,7 @@
 #include "codec/profile.h"
 #include "codec/raw.h"
 #include "codec/rows.h"
+#include "image/chroma_noise.h"
 
 namespace samelight::codec {
 namespace {
@@ -187,6 +188,9 @@ Result<Picture> ReadRawPicture(std::span<const std::uint8_t> bytes, const Facts&
     const float r = v[i], g = v[i + 1], b = v[i + 2];
     for (std::size_t c = 0; c < 3; ++c) v[i + c] = f[c][0] * r + f[c][1] * g + f[c][2] * b;
   }
+  if (const image::ChromaNoise noise = image::MeasureChromaNoise(raw->camera); noise.worth_reducing())
+    image::ReduceChromaNoise(raw->camera, noise, options.cancel);
+  if (options.cancel.requested()) return Error{ErrorCode::kCancelled, "stopped", "", ""};
   const int width = raw->camera.width(), height = raw->camera.height(), o = raw->facts.orientation;
   if (o == 1) {
     picture.pixels = std::move(raw->camera);

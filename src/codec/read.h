@@ -37,7 +37,8 @@ struct ReadOptions {
 };
 
 // A decoded picture: upright, linear BT.2020, D65. Scene-referred (raw): white level at 1.0 before highlight
-// handling; values may exceed 1 and noise around black may lie below 0; mid-grey as exposed.
+// handling; values may exceed 1 and noise around black may lie below 0; mid-grey as exposed; colour noise that would
+// be seen is reduced (image/chroma_noise.h), so that all who read the file see the same.
 // Display-referred: by the file's profile, relative colorimetric, its white at 1; no NaN or infinity. A raw
 // file without a colour matrix, and any other file that names no usable profile, has photo.profile_assumed
 // set; photo.profile_name says what was taken.
