@@ -10,6 +10,7 @@
 #include "base/task_pool.h"
 #include "bench/baselines.h"
 #include "bench/designs.h"
+#include "bench/earlier.h"
 #include "bench/perturb.h"
 #include "bench/pictures.h"
 #include "bench/references.h"
@@ -31,6 +32,8 @@ struct Options {
   std::vector<std::uint64_t> seeds;
   std::string work = "build/match-table";
   std::string json;
+  std::vector<fs::path> earlier;
+  std::vector<solve::Solution::Taught> lessons;  // of these
   bool solve_only = false, robust = false, designs = false, fresh = false, each = false, fast = false;
   int worst = 8;
   simulate::SessionOptions demo;
@@ -231,6 +234,29 @@ class Sheet {
                      Row::Kind::kDesign);
   }
 
+  // The session with one scan and without any, and all three with what other sessions taught of its film.
+  Status AddWithLook(const StoredSession& session, const record::LearnedLook& look) {
+    const solve::Request& r = session.request;
+    const std::pair<std::string, solve::Request> kept[] = {{"no film (the look's prior)", KeepScans(r, {})},
+                                                           {"one scan in the session", OneScan(r)},
+                                                           {"all scans", r}};
+    for (const auto& [name, request] : kept) {
+      const bool there = std::any_of(table_.rows.begin(), table_.rows.end(),
+                                     [&, n = name](const Row& row) { return row.name == n; });
+      Status added;
+      if (!there) added = AddSolved(name, session, request, Row::Kind::kHarmed);
+      solve::Request with = request;
+      with.earlier = look;
+      if (added.ok()) added = AddSolved(name + ", earlier look", session, with, Row::Kind::kHarmed);
+      if (!added.ok()) return added;
+    }
+    table_.notes.push_back(
+        fmt::format("look of '{}' from {} other sessions; spread between them {:.2f} of the look's "
+                    "built-in one, {:.2f} of the rule's",
+                    look.stock, look.lessons.size(), look.look_between, look.rule_between));
+    return {};
+  }
+
   // How far the frames move when one scan is taken out, over all scans in turn.
   Status AddOneOut(const StoredSession& session, const solve::Request& request) {
     Result<Resolved> whole = Resolve(session, request);
@@ -305,6 +331,8 @@ Result<SessionTable> OneSession(const fs::path& file, const Options& options) {
   if (options.robust)
     for (Status s : {sheet.AddHarmed(*session), sheet.AddOneOut(*session, session->request)})
       if (!s.ok()) return s.error();
+  if (const auto look = LookFor(truth, options.lessons))
+    if (Status s = sheet.AddWithLook(*session, *look); !s.ok()) return s.error();
   Say(fmt::format("{}: scored after {:.1f} s", truth.folder.string(), clock.Seconds()));
   return sheet.Take();
 }
@@ -390,6 +418,9 @@ int Main(int argc, char** argv) {
   app.add_flag("--designs", options.designs,
                "add rows of plainer designs: each pair by itself, and without matches between frames");
   app.add_flag("--robust", options.robust, "add rows in which the evidence is harmed");
+  app.add_option("--earlier", options.earlier,
+                 "session files that were matched: looks learned from them are tried on the others")
+      ->allow_extra_args(false);
   app.add_flag("--baselines-only", options.fast, "score demo folders without matching them");
   app.add_flag("--fresh", options.fresh, "match and reduce again what is kept from an earlier run");
   app.add_flag("--each", options.each, "print the table of every session, not only the medians");
@@ -409,6 +440,12 @@ int Main(int argc, char** argv) {
   const std::vector<std::string> wrong = SelfCheck();
   for (const std::string& finding : wrong) Say("self check: " + finding);
   if (!wrong.empty()) return 1;
+  Result<std::vector<solve::Solution::Taught>> lessons = LessonsOf(options.earlier);
+  if (!lessons.ok()) {
+    Say(lessons.error().Text());
+    return 1;
+  }
+  options.lessons = std::move(lessons).value();
   Result<std::vector<SessionTable>> tables = Work(options);
   if (!tables.ok()) {
     Say(tables.error().Text());
