@@ -97,6 +97,7 @@ struct LeftOver {
   double before = 0, after = 0;
   Vec3 lab_scan{}, lab_after{};        // CIELAB, D65
   int cells = 0;
+  Side side = Side::kWhole;            // of a face
 };
 
 struct Uncertainty {                   // one standard deviation each

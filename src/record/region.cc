@@ -18,4 +18,13 @@ const char* Name(RegionKind kind) {
   return "other";
 }
 
+const char* Name(Side side) {
+  switch (side) {
+    case Side::kLit: return "lit side";
+    case Side::kShaded: return "shaded side";
+    case Side::kWhole: break;
+  }
+  return "";
+}
+
 }  // namespace samelight::record

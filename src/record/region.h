@@ -29,6 +29,10 @@ inline constexpr std::array<RegionKind, 8> kAllRegions = {
 // "skin", "foliage", "sky", "white cloth", "dark cloth", "neutrals", "shadows", "highlights".
 const char* Name(RegionKind kind);
 
+// How a part of a face is lit; kWhole: all of it, or not told apart.
+enum class Side { kWhole, kLit, kShaded };
+const char* Name(Side side);           // "", "lit side", "shaded side"
+
 // A face found in a picture: box in fractions of the upright picture (0..1), score of the detector (0..1).
 struct Face {
   double left = 0, top = 0, right = 0, bottom = 0;

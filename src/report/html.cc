@@ -380,6 +380,12 @@ class Page {
       if (std::isfinite(c.offset_s) && std::abs(c.offset_s) >= 0.5)
         notes.push_back(fmt::format("The clock of {} is taken as {:.0f} s {} the first body's.", c.body,
                                     std::abs(c.offset_s), c.offset_s > 0 ? "behind" : "ahead of"));
+    for (const record::Light& light : report_.lights)
+      for (const Report::SkinSpread& s : report_.skin_spread)
+        if (s.light == light.id)
+          notes.push_back(fmt::format(
+              "Skin in {}, over {}: L* varies by {}, a* by {}, b* by {} (standard deviation).", light.name,
+              Count(s.frames, "frame"), Figure(s.sigma[0]), Figure(s.sigma[1]), Figure(s.sigma[2])));
     if (notes.empty()) return;
     Add("<section><h2>Notes</h2><ul class=notes>");
     for (const std::string& note : notes) Add(fmt::format("<li>{}</li>", Escape(note)));
@@ -393,6 +399,12 @@ class Page {
         "them:</p>");
     for (const Threshold& t : Thresholds())
       Add(fmt::format("<p>{} (\u0394E*ab): {}. {}.</p>", Figure(t.value), Escape(t.text), Escape(t.source)));
+    if (totals_.film_floor_scans > 0)
+      Add(fmt::format(
+          "<p>{} (CIEDE2000 at mid-grey): how far a scan of this film lies from its light\u2019s mean by "
+          "the lab\u2019s own nudge, median over {}. What is nearer than that, the film itself leaves "
+          "open.</p>",
+          Figure(totals_.film_floor), Count(totals_.film_floor_scans, "scan")));
     Add(fmt::format("<p>samelight {}</p></footer></body></html>\n", Escape(report_.version)));
   }
 

@@ -119,13 +119,16 @@ Json CorrectionJson(const record::FrameSolution& solution) {
 Json LeftOverJson(const std::vector<record::LeftOver>& left_over) {
   Json all = Json::array();
   for (const record::LeftOver& l : left_over)
-    all.push_back({{"region", Name(l.region)},
-                   {"face", l.face < 0 ? Json(nullptr) : Json(l.face)},
-                   {"before", Number(l.before)},
-                   {"after", Number(l.after)},
-                   {"lab_scan", Triple(l.lab_scan)},
-                   {"lab_after", Triple(l.lab_after)},
-                   {"cells", l.cells}});
+    all.push_back(
+        {{"region", Name(l.region)},
+         {"face", l.face < 0 ? Json(nullptr) : Json(l.face)},
+         {"side", l.side == record::Side::kWhole ? Json(nullptr)
+                                                 : Json(l.side == record::Side::kLit ? "lit" : "shaded")},
+         {"before", Number(l.before)},
+         {"after", Number(l.after)},
+         {"lab_scan", Triple(l.lab_scan)},
+         {"lab_after", Triple(l.lab_after)},
+         {"cells", l.cells}});
   return all;
 }
 
@@ -184,7 +187,16 @@ Json TotalsJson(const Totals& t) {
           {"settled", t.settled},
           {"to_check", t.to_check},
           {"problems", t.problems},
+          {"film_floor", t.film_floor_scans > 0 ? Number(t.film_floor) : Json(nullptr)},
+          {"film_floor_scans", t.film_floor_scans},
           {"left_over", std::move(regions)}};
+}
+
+// Of L*, a*, b* over a light's frames; null where fewer than two show skin.
+Json SkinSigma(const Report& report, LightId light) {
+  for (const Report::SkinSpread& s : report.skin_spread)
+    if (s.light == light) return Triple(s.sigma);
+  return nullptr;
 }
 
 Json ReportJson(const Report& report) {
@@ -202,6 +214,7 @@ Json ReportJson(const Report& report) {
       frames.push_back(FrameJson(report, index, p));
   for (const record::Light& l : report.lights)
     lights.push_back({{"name", l.name},
+                      {"skin_sigma", SkinSigma(report, l.id)},
                       {"warmth", Number(l.mired)},
                       {"green_magenta", Number(1000 * l.duv)},
                       {"narrow_band", l.narrow_band},

@@ -62,6 +62,11 @@ TEST(Json, SaysWhatTheReportHolds) {
   EXPECT_EQ(frame["left_over"][0]["region"], "skin");
   EXPECT_EQ(frame["left_over"][0]["after"], 3);
   EXPECT_TRUE(frame["left_over"][0]["face"].is_null());
+  EXPECT_TRUE(frame["left_over"][0]["side"].is_null());
+  EXPECT_EQ(json["totals"]["film_floor"], 1.4);
+  EXPECT_EQ(json["totals"]["film_floor_scans"], 1);
+  EXPECT_EQ(json["lights"][0]["skin_sigma"][2], 0.75);
+  EXPECT_TRUE(json["lights"][1]["skin_sigma"].is_null());
   EXPECT_EQ(json["frames"][2]["flags"][0], "no film of this light");
   EXPECT_EQ(json["lights"][0]["green_magenta"], 2);
   EXPECT_THAT(json["lights"][0]["scans"], testing::ElementsAre("000001.jpg"));

@@ -88,6 +88,12 @@ TEST(Totals, AFrameCountsOncePerRegion) {
   ASSERT_EQ(t.regions.size(), 1u);
   EXPECT_EQ(t.regions[0].frames, 3);
   EXPECT_EQ(t.regions[0].after, 7);  // of 3, 7, 7
+  EXPECT_EQ(RegionName(face), "face 1");
+  face.side = record::Side::kShaded;
+  face.after = 99;
+  report.frames[0].left_over = {report.frames[0].left_over[0], face};  // a side is part of its face
+  EXPECT_EQ(Sum(report).regions[0].after, 7);
+  EXPECT_EQ(RegionName(face), "face 1, shaded side");
 }
 
 TEST(Words, FiguresAndTimes) {

@@ -52,6 +52,13 @@ struct Report {
   std::vector<Problem> problems;
   std::vector<std::string> notes;  // of the solver, in plain words
   std::vector<record::Note> seen;  // on single photographs; nothing is done about them
+  // How even skin comes out inside a light: standard deviation of its median L*, a*, b* over the frames.
+  struct SkinSpread {
+    LightId light;
+    int frames = 0;
+    Vec3 sigma{};
+  };
+  std::vector<SkinSpread> skin_spread;
   double tolerance = 2.5;          // CIEDE2000 above which a left-over is to be checked
   double follow = 1;               // 0..1, for all frames that have no own value
 };
@@ -66,6 +73,9 @@ struct Threshold {
 };
 const std::vector<Threshold>& Thresholds();
 
+// "skin", "face 2", "face 2, shaded side", "foliage".
+std::string RegionName(const record::LeftOver& left_over);
+
 // Left-overs of one region over all frames that have a scan of the same moment. Medians, CIEDE2000.
 struct RegionTotal {
   record::RegionKind region = record::RegionKind::kOther;
@@ -79,6 +89,10 @@ struct Totals {
   int frames = 0, solved = 0, delivered = 0;
   int settled = 0, to_check = 0;  // solved frames without and with flags
   int lights = 0, lights_with_film = 0, rolls = 0, problems = 0;
+  // What the film itself leaves open: how far a scan lies from its light's mean by the lab's own nudge, CIEDE2000
+  // at mid-grey, median over so many scans. 0 scans: not known.
+  double film_floor = 0;
+  int film_floor_scans = 0;
   std::vector<RegionTotal> regions;  // in the order of record::kAllRegions
 };
 Totals Sum(const Report& report);

@@ -66,6 +66,7 @@ inline Report SmallReport() {
       Error{ErrorCode::kDamaged, "the file ends early", "frames/A_0009.dng", "copy it again from the card"}));
   report.clocks = {{"Heron 2", 0, 1}, {"Corvid 3", 37, 0.9}};
   report.scan_nudges[{1}] = 1.4;
+  report.skin_spread = {{LightId{7}, 2, {1.5, 0.5, 0.75}}};
   return report;
 }
 

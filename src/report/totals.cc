@@ -19,7 +19,8 @@ RegionTotal TotalOf(const Report& report, record::RegionKind kind) {
   RegionTotal total{kind};
   for (const record::FrameSolution& s : report.frames) {
     const auto counts = [&](const record::LeftOver& l) {
-      return l.region == kind && std::isfinite(l.before) && std::isfinite(l.after);
+      return l.region == kind && l.side == record::Side::kWhole && std::isfinite(l.before) &&
+             std::isfinite(l.after);
     };
     const bool whole = std::any_of(s.left_over.begin(), s.left_over.end(),
                                    [&](const record::LeftOver& l) { return counts(l) && l.face < 0; });
@@ -70,6 +71,11 @@ Totals Sum(const Report& report) {
   t.lights = static_cast<int>(report.lights.size());
   for (const record::Light& l : report.lights) t.lights_with_film += l.scans.empty() ? 0 : 1;
   t.problems = static_cast<int>(report.problems.size());
+  std::vector<double> nudges;
+  for (const auto& [scan, nudge] : report.scan_nudges)
+    if (std::isfinite(nudge)) nudges.push_back(nudge);
+  t.film_floor_scans = static_cast<int>(nudges.size());
+  if (!nudges.empty()) t.film_floor = Median(nudges);
   for (const record::RegionKind kind : record::kAllRegions)
     if (const RegionTotal total = TotalOf(report, kind); total.frames > 0) t.regions.push_back(total);
   return t;

@@ -7,6 +7,7 @@
 #include <cstdlib>
 
 #include "record/handle.h"
+#include "report/report.h"
 
 namespace samelight::report {
 namespace {
@@ -35,6 +36,8 @@ std::string ClockTime(std::int64_t time_us) {
 }
 
 std::string RegionName(const record::LeftOver& left_over) {
+  if (left_over.face >= 0 && left_over.side != record::Side::kWhole)
+    return fmt::format("face {}, {}", left_over.face + 1, Name(left_over.side));
   if (left_over.face >= 0) return fmt::format("face {}", left_over.face + 1);
   return Name(left_over.region);
 }

@@ -16,8 +16,6 @@ std::string Figure(double value);
 std::string Count(int count, const std::string& one);
 // "13:24" of a camera clock.
 std::string ClockTime(std::int64_t time_us);
-// "skin", "face 2", "foliage".
-std::string RegionName(const record::LeftOver& left_over);
 // How the frame differs from its scan: "alike", "a little darker", "redder". `scan` and `frame` are CIELAB,
 // `difference` CIEDE2000.
 std::string DifferenceWord(record::RegionKind region, const Vec3& scan, const Vec3& frame, double difference);

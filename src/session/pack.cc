@@ -9,7 +9,7 @@ constexpr std::uint16_t kFactsVersion = 1;
 constexpr std::uint16_t kMeasuredVersion = 1;
 constexpr std::uint16_t kCorrespondenceVersion = 1;
 constexpr std::uint16_t kSolutionVersion =
-    5;  // 2: hues, grain, acutance; 3: regions' follow; 4: interimage; 5: spread of every handle
+    6;  // 2: hues, grain, acutance; 3: regions' follow; 4: interimage; 5: spread of every handle; 6: sides of faces
 constexpr std::uint16_t kPhotosVersion = 1;
 constexpr std::uint16_t kWordVersion = 3;  // the same
 
@@ -187,8 +187,12 @@ void Visit(A& a, record::Correction& value) {
 }
 template <class A>
 void Visit(A& a, record::LeftOver& value) {
-  auto& [region, face, before, after, lab_scan, lab_after, cells] = value;
+  auto& [region, face, before, after, lab_scan, lab_after, cells, side] = value;
   All(a, region, face, before, after, lab_scan, lab_after, cells);
+  if constexpr (A::kReads) {
+    if (a.version() < 6) return;
+  }
+  VisitUpTo(a, side, record::Side::kShaded);
 }
 template <class A>
 void Visit(A& a, record::Uncertainty& value) {
@@ -357,6 +361,10 @@ void VisitWord(A& a, KeepOrder& w) {
 template <class A>
 void VisitWord(A& a, Approve& w) {
   All(a, w.order, w.pictures, w.digests);
+}
+template <class A>
+void VisitWord(A& a, TakeLook& w) {
+  All(a, w.name, w.text);
 }
 
 // Makes the alternative with this number; numbers are the order in Word, which may only grow at its end.

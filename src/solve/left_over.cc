@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <iterator>
 
 #include "color/difference.h"
 #include "color/lab.h"
@@ -24,10 +25,14 @@ std::vector<record::LeftOver> MeasureLeftOver(const record::Correspondence& matc
                                               const record::Photo& frame, double log2_level,
                                               const look::Resolved& resolved) {
   std::vector<record::LeftOver> result;
-  for (const RegionSamples& region : SamplesOf(matched, frame, log2_level)) {
+  std::vector<RegionSamples> regions = SamplesOf(matched, frame, log2_level);
+  std::vector<RegionSamples> sides = FaceSidesOf(matched, frame, log2_level);
+  std::move(sides.begin(), sides.end(), std::back_inserter(regions));
+  for (const RegionSamples& region : regions) {
     record::LeftOver l;
     l.region = region.kind;
     l.face = region.face;
+    l.side = region.side;
     l.lab_scan = region.lab_scan;
     l.lab_after = LabUnder(region, resolved);
     l.before = color::Ciede2000(region.lab_before, l.lab_scan);
@@ -57,9 +62,13 @@ std::string ReasonOf(const std::vector<record::LeftOver>& left_over, double tole
   if (left_over.empty() || !(left_over.front().after > tolerance)) return {};
   const record::LeftOver& l = left_over.front();
   const std::string words = DifferenceInWords(l.lab_after, l.lab_scan), name = record::Name(l.region);
-  if (words == "alike") return fmt::format("{}: left-over of {:.1f} against its scan", name, l.after);
-  return fmt::format("{} {} {} than in its scan by {:.1f}", name, name.back() == 's' ? "are" : "is", words,
-                     l.after);
+  const std::string where = l.side == record::Side::kWhole
+                                ? ""
+                                : fmt::format(", on the {} of face {}", record::Name(l.side), l.face + 1);
+  if (words == "alike")
+    return fmt::format("{}: left-over of {:.1f} against its scan{}", name, l.after, where);
+  return fmt::format("{} {} {} than in its scan by {:.1f}{}", name, name.back() == 's' ? "are" : "is", words,
+                     l.after, where);
 }
 
 std::string ReasonAtFullFollow(const record::Correspondence& matched, const record::Photo& frame,

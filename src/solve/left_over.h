@@ -15,7 +15,8 @@ namespace samelight::solve {
 Vec3 LabOfDisplay(const Vec3& rec2020_display);
 
 // Medians per region of matched places: scan, frame as the camera made it, frame after `resolved`. Regions
-// with fewer than 12 places are left out. A kind with several faces gets one entry per face. Worst first.
+// with fewer than 12 places are left out. A kind with several faces gets one entry per face, and two more for
+// its lit and shaded side where they differ. Worst first.
 std::vector<record::LeftOver> MeasureLeftOver(const record::Correspondence& matched,
                                               const record::Photo& frame, double log2_level,
                                               const look::Resolved& resolved);

@@ -2,7 +2,9 @@
 
 #include <algorithm>
 #include <map>
+#include <tuple>
 
+#include "solve/face_sides.h"
 #include "solve/left_over.h"
 #include "solve/median.h"
 
@@ -34,6 +36,31 @@ class Camera {
   look::Resolved resolved_;
 };
 
+// The places of one region.
+struct Colours {
+  std::vector<Vec3> frame, scan, before;
+  void Add(const record::Cell& cell, const Camera& camera) {
+    const Vec3 a{cell.a_rgb[0], cell.a_rgb[1], cell.a_rgb[2]}, b{cell.b_rgb[0], cell.b_rgb[1], cell.b_rgb[2]};
+    frame.push_back(b);
+    scan.push_back(LabOfDisplay(a));
+    before.push_back(LabOfDisplay(camera(b)));
+  }
+};
+using Groups = std::map<std::tuple<record::RegionKind, int, record::Side>, Colours>;
+
+std::vector<RegionSamples> Regions(Groups& groups) {
+  std::vector<RegionSamples> regions;
+  for (auto& [key, g] : groups) {
+    if (g.frame.size() < kFewestCells) continue;
+    RegionSamples region{std::get<0>(key), std::get<1>(key), std::move(g.frame), true};
+    region.side = std::get<2>(key);
+    region.lab_scan = MedianOf(g.scan);
+    region.lab_before = MedianOf(g.before);
+    regions.push_back(std::move(region));
+  }
+  return regions;
+}
+
 }  // namespace
 
 record::Correction CameraRendering(const record::Photo& frame, double log2_level) {
@@ -46,28 +73,33 @@ record::Correction CameraRendering(const record::Photo& frame, double log2_level
 
 std::vector<RegionSamples> SamplesOf(const record::Correspondence& matched, const record::Photo& frame,
                                      double log2_level) {
-  struct Colours {
-    std::vector<Vec3> frame, scan, before;
-  };
   const Camera camera(frame, log2_level);
-  std::map<std::pair<record::RegionKind, int>, Colours> groups;
+  Groups groups;
   for (const record::Cell& cell : matched.cells) {
     if (cell.region == record::RegionKind::kMasked || cell.region == record::RegionKind::kOther) continue;
-    const Vec3 a{cell.a_rgb[0], cell.a_rgb[1], cell.a_rgb[2]}, b{cell.b_rgb[0], cell.b_rgb[1], cell.b_rgb[2]};
-    Colours& g = groups[{cell.region, cell.region == record::RegionKind::kSkin ? cell.face : -1}];
-    g.frame.push_back(b);
-    g.scan.push_back(LabOfDisplay(a));
-    g.before.push_back(LabOfDisplay(camera(b)));
+    const bool skin = cell.region == record::RegionKind::kSkin;
+    groups[{cell.region, skin ? cell.face : -1, record::Side::kWhole}].Add(cell, camera);
   }
-  std::vector<RegionSamples> regions;
-  for (auto& [key, g] : groups) {
-    if (g.frame.size() < kFewestCells) continue;
-    RegionSamples region{key.first, key.second, std::move(g.frame), true};
-    region.lab_scan = MedianOf(g.scan);
-    region.lab_before = MedianOf(g.before);
-    regions.push_back(std::move(region));
+  return Regions(groups);
+}
+
+std::vector<RegionSamples> FaceSidesOf(const record::Correspondence& matched, const record::Photo& frame,
+                                       double log2_level) {
+  std::map<int, std::vector<const record::Cell*>> faces;
+  for (const record::Cell& cell : matched.cells)
+    if (cell.region == record::RegionKind::kSkin && cell.face >= 0) faces[cell.face].push_back(&cell);
+  const Camera camera(frame, log2_level);
+  Groups groups;
+  for (const auto& [face, cells] : faces) {
+    std::vector<double> lightness;
+    for (const record::Cell* cell : cells)
+      lightness.push_back(LabOfDisplay({cell->a_rgb[0], cell->a_rgb[1], cell->a_rgb[2]})[0]);
+    const std::vector<record::Side> sides = SidesOf(lightness);
+    for (std::size_t i = 0; i < cells.size(); ++i)
+      if (sides[i] != record::Side::kWhole)
+        groups[{record::RegionKind::kSkin, face, sides[i]}].Add(*cells[i], camera);
   }
-  return regions;
+  return Regions(groups);
 }
 
 std::vector<RegionSamples> SamplesOf(const record::Measured& measured, const record::Photo& frame) {

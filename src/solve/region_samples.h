@@ -18,6 +18,7 @@ struct RegionSamples {
   bool has_scan = false;
   // CIELAB (D65) medians: scan (if any), and the frame as the camera made it.
   Vec3 lab_scan{}, lab_before{};
+  record::Side side = record::Side::kWhole;  // of a face
 };
 
 // How the camera itself would show a raw frame: the neutral rendering at as-shot white with the frame's
@@ -28,6 +29,9 @@ record::Correction CameraRendering(const record::Photo& frame, double log2_level
 // to none. A kind with several faces gets one entry per face.
 std::vector<RegionSamples> SamplesOf(const record::Correspondence& matched, const record::Photo& frame,
                                      double log2_level);
+// The lit and the shaded side of every face whose sides differ (face_sides.h), from the same places.
+std::vector<RegionSamples> FaceSidesOf(const record::Correspondence& matched, const record::Photo& frame,
+                                       double log2_level);
 // From what was measured on the frame alone: one sample, the median, per region. Faces by themselves where
 // there are any.
 std::vector<RegionSamples> SamplesOf(const record::Measured& measured, const record::Photo& frame);

@@ -234,6 +234,95 @@ std::vector<FilmedLight> RuledLights(double level_of_dim) {
   return lights;
 }
 
+// What two sessions on the invented film teach.
+record::LearnedLook LookOfTwoSessions() {
+  std::vector<record::Lesson> lessons;
+  for (const unsigned seed : {61u, 62u}) {
+    const Solution solution = Solve(MakeTruth({.seed = seed}));
+    EXPECT_EQ(solution.taught.size(), 1u);
+    lessons.push_back(solution.taught.front().lesson);
+    EXPECT_GT(lessons.back().scans, 5);
+    EXPECT_EQ(lessons.back().lights, 3);
+  }
+  record::LearnedLook look = Merge(std::move(lessons));
+  look.name = "invented film";
+  return look;
+}
+
+TEST(Earlier, ALearnedLookServesASessionWithoutFilm) {
+  const record::LearnedLook look = LookOfTwoSessions();
+  for (const unsigned seed : {63u, 64u}) {
+    Truth t = MakeTruth({.seed = seed, .filmed = 0});
+    const double without = MeanError(t, Solve(t), 0, 4);
+    t.request.earlier = look;
+    const Solution solution = Solve(t);
+    const double with = MeanError(t, solution, 0, 4);
+    std::printf("no film, seed %u: %.2f without, %.2f with a look of two other sessions\n", seed, without,
+                with);
+    EXPECT_LT(with, 0.75 * without);
+    EXPECT_TRUE(solution.taught.empty());  // what a look contributed is not taught again
+    EXPECT_EQ(solution.frames.front().look, "invented film");
+  }
+}
+
+TEST(Earlier, ALearnedLookHelpsASessionWithOneScan) {
+  const record::LearnedLook look = LookOfTwoSessions();
+  for (const unsigned seed : {63u, 64u}) {
+    Truth t = MakeTruth({.seed = seed, .filmed = 1, .scans_per_light = 1});
+    const Solution plain = Solve(t);
+    t.request.earlier = look;
+    const Solution told = Solve(t);
+    std::printf("one scan, seed %u: its light %.2f without, %.2f with; the others %.2f without, %.2f with\n",
+                seed, MeanError(t, plain, 0, 1), MeanError(t, told, 0, 1), MeanError(t, plain, 1, 4),
+                MeanError(t, told, 1, 4));
+    EXPECT_LT(MeanError(t, told, 0, 4), MeanError(t, plain, 0, 4));
+    EXPECT_LT(MeanError(t, told, 0, 1), MeanError(t, plain, 0, 1) + 0.2);
+  }
+}
+
+// A lesson about numbers `at`, each known to `sigma`.
+record::Lesson LessonAt(double at, double sigma) {
+  // A look whose numbers all lie `at` built-in deviations from their built-in means.
+  record::Lesson lesson;
+  lesson.lights = 1;
+  lesson.level_sigma = lesson.colour_sigma = 0.1;
+  const LookVector mean = LookPriorMean(), spread = LookPriorSigma();
+  for (int i = 0; i < kLookSize; ++i) {
+    // The posterior under the built-in belief of an observation `at` with deviation `sigma`.
+    const double weight = 1 / (1 + sigma * sigma);
+    lesson.look.mean.push_back(mean[i] + weight * at * spread[i]);
+    for (int k = 0; k <= i; ++k)
+      lesson.look.covariance.push_back(i == k ? spread[i] * spread[i] * sigma * sigma * weight : 0);
+  }
+  lesson.rule = LightRule({}, BuiltInRule()).Taught();
+  return lesson;
+}
+
+TEST(Earlier, MergingTakesTheSpreadBetweenSessions) {
+  const double spread = LookPriorSigma()[kLayerStart], mean = LookPriorMean()[kLayerStart];
+  const auto at = [&](const record::LearnedLook& look) {
+    return (look.look.mean[kLayerStart] - mean) / spread;
+  };
+  const auto sigma = [&](const record::LearnedLook& look) { return look.look.Sigma(kLayerStart) / spread; };
+  const record::LearnedLook one = Merge({LessonAt(0.6, 0.05)});
+  const record::LearnedLook alike = Merge({LessonAt(0.6, 0.05), LessonAt(0.6, 0.05), LessonAt(0.6, 0.05)});
+  const record::LearnedLook apart = Merge({LessonAt(-0.2, 0.05), LessonAt(0.6, 0.05), LessonAt(1.4, 0.05)});
+  // Sessions that agree are followed nearly all the way, with less spread than one alone; sessions that do
+  // not give a wide belief around their middle.
+  EXPECT_NEAR(at(alike), 0.6, 0.06);
+  EXPECT_LT(sigma(alike), sigma(one));
+  EXPECT_NEAR(at(apart), 0.6, 0.15);
+  EXPECT_GT(sigma(apart), 2 * sigma(alike));
+  EXPECT_GT(apart.look_between, 0.5);
+  EXPECT_LT(alike.look_between, 0.25);
+  // A lesson that knows nothing leaves what is built in, and one session never claims to be certain of the
+  // next.
+  const record::LearnedLook nothing = Merge({LessonAt(3, 100)});
+  EXPECT_NEAR(at(nothing), 0, 0.01);
+  EXPECT_GT(sigma(nothing), 0.95);
+  EXPECT_GT(sigma(one), 0.1);
+}
+
 TEST(LightRule, LearnsFromFilmedLights) {
   const record::Belief taught = LightRule(RuledLights(0), BuiltInRule()).Taught();
   EXPECT_NEAR(taught.mean[0] - taught.mean[1] * -1.05, 0.6, 0.1);  // at the usual level

@@ -1,0 +1,21 @@
+// How even the skin of one light's frames comes out.
+#pragma once
+
+#include <unordered_map>
+#include <vector>
+
+#include "record/correction.h"
+#include "record/region.h"
+
+namespace samelight::solve {
+
+struct SkinSpread {
+  LightId light;
+  int frames = 0;  // with skin on at least 0.2 % of the picture
+  Vec3 sigma{};    // standard deviation of the skin's median L*, a*, b* (CIELAB, D65) as delivered
+};
+// One entry per light with two such frames or more, in the order of their first frames.
+std::vector<SkinSpread> SkinSpreads(const std::vector<record::FrameSolution>& frames,
+                                    const std::unordered_map<PhotoId, record::Measured>& measured);
+
+}  // namespace samelight::solve
