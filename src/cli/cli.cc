@@ -10,6 +10,7 @@
 #include <CLI/CLI.hpp>
 
 #include "base/setting.h"
+#include "cli/look_commands.h"
 #include "cli/print.h"
 #include "cli/progress_lines.h"
 #include "cli/start_window.h"
@@ -150,6 +151,7 @@ int Run(int argc, char** argv) {
   job::CropRequest crop_request;
   job::RunRequest run_request;
   job::DemoRequest demo_request;
+  LookCommands looks;
   job::fs::path asked, scored, window_session;
   std::string picture;
   std::vector<std::string> roll_words, light_words;
@@ -232,6 +234,7 @@ int Run(int argc, char** argv) {
       ->add_option("--of", match_request.of_frames,
                    "frames that --follow and --follow-skin are meant for; none: all")
       ->type_name("FRAME");
+  AddLookWish(command, match_request.look);
   command->add_flag("--again", match_request.again, "even when nothing has changed");
   AddCommon(command, common, true);
   command->callback([&] { status = Finish(job::Match(match_request, work), common); });
@@ -303,6 +306,7 @@ int Run(int argc, char** argv) {
   command->add_option("--out", run_request.out, "folder to write to")->required()->type_name("DIR");
   AddDeliver(command, run_request.options);
   AddMatch(command, run_request.follow_percent, run_request.settings);
+  AddLookWish(command, run_request.look);
   AddCommon(command, common, true);
   command->callback([&] {
     const Result<job::RunAnswer> answer = job::Run(run_request, work);
@@ -343,6 +347,19 @@ int Run(int argc, char** argv) {
     });
   }
 
+  AddLook(
+      app, looks, work, [&](CLI::App* each, bool works) { AddCommon(each, common, works); },
+      [&](const Result<job::LookAnswer>& answer, bool whole) {
+        if (answer.ok()) {
+          Print(*answer, whole, common.as());
+          status = answer->problems.empty() ? kAllWell : kSomeFailed;
+        } else {
+          Print(answer.error(), common.as());
+          status = StatusOf(answer.error());
+        }
+      },
+      [&](const Result<job::LookExportAnswer>& answer) { status = Finish(answer, common); });
+
   command = app.add_subcommand("window", "open the window, on a session or to begin one");
   command->add_option("SESSION", window_session, "the session file")->type_name("SESSION");
   command->callback([&] {
@@ -372,8 +389,13 @@ int Run(int argc, char** argv) {
   });
 
   // Before any callback: the workers are set when the options are known.
-  for (CLI::App* each : app.get_subcommands([](CLI::App*) { return true; }))
-    each->parse_complete_callback([&] { job::UseWorkers(static_cast<int>(common.jobs)); });
+  const std::function<void(CLI::App&)> use_workers = [&](CLI::App& of) {
+    for (CLI::App* each : of.get_subcommands([](CLI::App*) { return true; })) {
+      each->parse_complete_callback([&] { job::UseWorkers(static_cast<int>(common.jobs)); });
+      use_workers(*each);
+    }
+  };
+  use_workers(app);
 
   try {
     app.parse(argc, argv);

@@ -129,6 +129,17 @@ void Print(const job::CheckAnswer& answer, As as) {
   for (const report::RegionTotal& r : answer.totals.regions)
     Line("  {:<12} {:5.1f} {:5.1f}   in {}", record::Name(r.region), r.before, r.after,
          Count(r.frames, "frame"));
+  if (!answer.totals.regions.empty()) {
+    for (const report::Threshold& t : report::Thresholds())
+      Line("  {:.1f} {}: {} ({})", t.value, t.unit, t.text, t.source);
+    if (answer.totals.film_floor_scans > 0)
+      Line("  {:.1f} CIEDE2000: how far a scan of this film lies from its light's mean, median over {}",
+           answer.totals.film_floor, Count(answer.totals.film_floor_scans, "scan"));
+  }
+  if (!answer.skin.empty()) Line("skin inside a light, standard deviation of L*, a*, b*:");
+  for (const job::CheckAnswer::Skin& skin : answer.skin)
+    Line("  {:<24} {:4.1f} {:4.1f} {:4.1f}   over {}", skin.light, skin.sigma[0], skin.sigma[1],
+         skin.sigma[2], Count(skin.frames, "frame"));
   for (const job::CheckAnswer::Frame& frame : answer.to_check) {
     Line("{}{}{}", frame.name, frame.light.empty() ? "" : ", " + frame.light,
          frame.worst_region.empty()
@@ -168,7 +179,7 @@ void Print(const job::PictureAnswer& answer, As as) {
   if (answer.solution) {
     PrintHandles(answer.solution->shown);
     for (const record::LeftOver& left : answer.solution->left_over)
-      Line("  left-over {:<12} {:5.1f} before, {:5.1f} after", record::Name(left.region), left.before,
+      Line("  left-over {:<19} {:5.1f} before, {:5.1f} after", report::RegionName(left), left.before,
            left.after);
     for (const std::string& flag : answer.solution->flags) Line("  look at this one: {}", flag);
   }

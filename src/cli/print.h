@@ -18,6 +18,9 @@ void Print(const job::RunAnswer& answer, As as);
 void Print(const job::CheckAnswer& answer, As as);
 void Print(const job::PictureAnswer& answer, As as);
 void Print(const report::Report& report, As as);
+// `whole`: every number of the looks, not only what they rest on.
+void Print(const job::LookAnswer& answer, bool whole, As as);
+void Print(const job::LookExportAnswer& answer, As as);
 void Print(const job::DemoAnswer& answer, As as);
 void Print(const job::ScoreAnswer& answer, As as);
 // `undo`: which of the two was asked for.

@@ -108,11 +108,21 @@ std::string Json(const job::CheckAnswer& a) {
                       {"left_over", f.worst_region.empty() ? Object() : Object(f.left_over)},
                       {"region", OrNull(f.worst_region)},
                       {"reasons", f.reasons}});
+  Object thresholds = Object::array(), skin = Object::array();
+  for (const report::Threshold& t : report::Thresholds())
+    thresholds.push_back(
+        {{"name", t.name}, {"text", t.text}, {"value", t.value}, {"unit", t.unit}, {"source", t.source}});
+  for (const job::CheckAnswer::Skin& s : a.skin)
+    skin.push_back(
+        {{"light", s.light}, {"frames", s.frames}, {"sigma", {s.sigma[0], s.sigma[1], s.sigma[2]}}});
   for (const job::CheckAnswer::Seen& s : a.seen) seen.push_back({{"picture", s.picture}, {"text", s.text}});
   return Text({{"frames", a.totals.frames},
                {"settled", a.totals.settled},
                {"to_check", a.totals.to_check},
                {"left_over", regions},
+               {"thresholds", thresholds},
+               {"film_floor", a.totals.film_floor_scans > 0 ? Object(a.totals.film_floor) : Object()},
+               {"skin", skin},
                {"look_at", frames},
                {"scans_without_frame", a.scans_without_frame},
                {"seen", seen},
@@ -164,6 +174,9 @@ std::string Json(const job::PictureAnswer& a) {
     for (const record::LeftOver& l : a.solution->left_over)
       left.push_back({{"region", record::Name(l.region)},
                       {"face", l.face < 0 ? Object() : Object(l.face)},
+                      {"side", l.side == record::Side::kWhole ? Object()
+                               : l.side == record::Side::kLit ? Object("lit")
+                                                              : Object("shaded")},
                       {"before", l.before},
                       {"after", l.after}});
     text["correction"] = Of(a.solution->shown);

@@ -16,6 +16,8 @@ std::string Json(const job::CropAnswer& answer);
 std::string Json(const job::RunAnswer& answer);
 std::string Json(const job::CheckAnswer& answer);
 std::string Json(const job::PictureAnswer& answer);
+std::string Json(const job::LookAnswer& answer, bool whole);
+std::string Json(const job::LookExportAnswer& answer);
 std::string Json(const job::DemoAnswer& answer);
 std::string Json(const job::UndoAnswer& answer);
 std::string Json(const Error& error);

@@ -134,7 +134,7 @@ Result<CheckAnswer> Check(const fs::path& file) {
     for (const record::LeftOver& left : solution.left_over)
       if (left.after > frame.left_over) {
         frame.left_over = left.after;
-        frame.worst_region = record::Name(left.region);
+        frame.worst_region = report::RegionName(left);
       }
     frame.reasons = solution.flags;
     answer.to_check.push_back(std::move(frame));
@@ -142,6 +142,9 @@ Result<CheckAnswer> Check(const fs::path& file) {
   for (const record::Pair& pair : report->pairs)
     if (pair.kind == record::PairKind::kNone) answer.scans_without_frame.push_back(NameIn(names, pair.scan));
   for (const record::Note& note : report->seen) answer.seen.push_back({NameIn(names, note.photo), note.text});
+  for (const record::Light& light : report->lights)
+    for (const report::Report::SkinSpread& s : report->skin_spread)
+      if (s.light == light.id) answer.skin.push_back({light.name, s.frames, s.sigma});
   answer.notes = report->notes;
   if (report->frames.empty())
     answer.notes.emplace_back("nothing is solved yet: run `samelight match SESSION`");

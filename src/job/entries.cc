@@ -143,6 +143,7 @@ Result<RunAnswer> Run(const RunRequest& request, const Work& work) {
   MatchRequest wishes;
   wishes.follow_percent = request.follow_percent;
   wishes.settings = request.settings;
+  wishes.look = request.look;
   Status said = SayMatchWords(**session, wishes);
   if (!said.ok()) return said.error();
   Result<Prepared> prepared = Prepare(**session, request.options.memory_mib, request.options.again, work);

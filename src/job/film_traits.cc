@@ -7,6 +7,7 @@
 #include "job/black_and_white.h"
 #include "job/digest.h"
 #include "job/grain_stage.h"
+#include "job/looks.h"
 #include "job/memory_gate.h"
 #include "job/stages.h"
 #include "job/trait_store.h"
@@ -135,6 +136,15 @@ Result<TraitPlan> PlanTraits(const session::Session& session, const Goods& goods
     plan.traits = traits.Hex();
     digest.Add(plan.traits);
   }
+  if (order.grain && !grey && plan.scans.empty()) {
+    Result<std::vector<session::Word>> words = session.Words();
+    if (!words.ok()) return words.error();
+    const session::Standing standing = session::Fold(*words);
+    Result<std::optional<record::LearnedLook>> look = EarlierLook(standing);
+    if (!look.ok()) return look.error();
+    if (look->has_value()) plan.look_grain = (*look)->grain;
+    if (plan.look_grain.patches > 0) digest.Add(standing.look.text);
+  }
   if (grey) {
     plan.tone = BlackAndWhiteTone(session, goods);
     if (plan.tone.empty()) {
@@ -152,7 +162,10 @@ Result<TraitPlan> PlanTraits(const session::Session& session, const Goods& goods
 Result<FilmTraits> MeasureTraits(const session::Session& session, const Goods& goods, const TraitPlan& plan,
                                  std::uint64_t memory_mib, const Work& work) {
   FilmTraits traits;
-  if (plan.scans.empty()) return traits;
+  if (plan.scans.empty()) {
+    traits.grain = plan.look_grain;
+    return traits;
+  }
   const fs::path kept = session.cache_folder() / ("film-" + plan.traits);
   if (std::optional<FilmTraits> known = ReadTraits(kept)) return std::move(*known);
 

@@ -26,6 +26,7 @@ struct SourcePairs {
 struct TraitPlan {
   std::vector<record::Photo> scans;  // GrainScans()
   std::map<std::string, SourcePairs> sources;
+  record::GrainModel look_grain;   // without scans: of the look that the session has taken up; patches 0: none
   std::vector<float> tone;         // render/render.h: Monochrome; empty: colour
   std::string traits;              // digest of scans and sources
   std::string digest;              // of all that the order makes use of

@@ -17,6 +17,7 @@
 #include "base/cancel.h"
 #include "base/progress.h"
 #include "base/result.h"
+#include "record/learned_look.h"
 #include "record/order.h"
 #include "report/report.h"
 
@@ -70,11 +71,19 @@ Result<PairAnswer> Pair(const PairRequest& request, const Work& work);
 
 // --- match: solve the corrections
 
+// A learned look to begin from. `name`: of a look in `folder` (empty: the user's, exchange/look_folder.h), or
+// a file; "none": what is built in. The session keeps the look as it is now.
+struct LookWish {
+  std::string name;
+  fs::path folder;
+};
+
 struct MatchRequest {
   fs::path session;
   std::optional<double> follow_percent, follow_skin_percent;
   std::vector<std::string> of_frames;      // `follow` is meant for these only; empty: for all
   std::map<std::string, double> settings;  // names of base/setting.h
+  std::optional<LookWish> look;
   bool again = false;                      // even when nothing has changed
 };
 struct MatchAnswer {
@@ -155,6 +164,7 @@ struct RunRequest {
   DeliverOptions options;
   std::optional<double> follow_percent;
   std::map<std::string, double> settings;
+  std::optional<LookWish> look;
 };
 struct RunAnswer {
   StockAnswer stock;
@@ -202,6 +212,12 @@ struct CheckAnswer {
     std::vector<std::string> reasons;  // to look at it
   };
   std::vector<Frame> to_check;  // in time order
+  struct Skin {                 // how even skin comes out inside a light
+    std::string light;
+    int frames = 0;
+    Vec3 sigma{};               // standard deviation of its median L*, a*, b*
+  };
+  std::vector<Skin> skin;
   std::vector<std::string> scans_without_frame;
   struct Seen {
     std::string picture, text;
@@ -220,6 +236,43 @@ struct UndoAnswer {
 };
 Result<UndoAnswer> Undo(const fs::path& session);
 Result<UndoAnswer> Redo(const fs::path& session);
+
+// --- look: looks that last
+
+struct LookLearnRequest {
+  std::vector<fs::path> sessions;  // matched ones
+  std::string name;                // empty: made from stock and lab
+  std::string stock, lab;          // only rolls of these; empty: every stock and lab becomes a look of its own
+  bool add = false;                // to what the look of that name has learned already
+  fs::path folder;                 // where looks are kept; empty: the user's
+};
+struct LookAnswer {
+  fs::path folder;
+  std::vector<record::LearnedLook> looks;
+  std::vector<fs::path> files;    // of the looks, where they were written
+  std::vector<std::string> notes;
+  std::vector<Problem> problems;  // looks or sessions that cannot be used
+};
+// The photographs are only read for the grain of the scans. kInvalidArgument when one name is to stand for
+// several stocks; kNothingToDo when no scan has taught anything.
+Result<LookAnswer> LearnLooks(const LookLearnRequest& request, const Work& work);
+Result<LookAnswer> ListLooks(const fs::path& folder);
+// By name or by file.
+Result<LookAnswer> ShowLook(const LookWish& wish);
+
+struct LookExportRequest {
+  LookWish look;
+  fs::path file;            // .clf: Common LUT Format; .icc or .icm: a device link (docs/looks.md)
+  double exposure_ev = 0;   // brighter than a usually metered light
+  int nodes = 0;            // of the table, along each axis; 0: as many as are usual for the format
+};
+struct LookExportAnswer {
+  fs::path file;
+  std::string kind;         // "CLF", "ICC device link"
+  int nodes = 0;
+  double mean = 0, most = 0;  // CIEDE2000 of the table against the exact look, over a grid between its nodes
+};
+Result<LookExportAnswer> ExportLook(const LookExportRequest& request);
 
 // --- demo: a small invented session to try
 

@@ -1,7 +1,9 @@
 // The solve, with how far a person wants to follow the film.
 #include <algorithm>
 
+#include "exchange/look_file.h"
 #include "job/digest.h"
+#include "job/looks.h"
 #include "job/rolls.h"
 #include "job/stages.h"
 #include "session/pack.h"
@@ -14,7 +16,7 @@ namespace {
 using session::Stage;
 
 // Raised when the solve would answer differently for the same input.
-constexpr int kSolveVersion = 3;
+constexpr int kSolveVersion = 4;
 
 MatchAnswer Count(const session::MatchResult& result) {
   MatchAnswer answer;
@@ -30,6 +32,7 @@ std::string FitDigest(const std::string& pairs, const solve::Request& request) {
   Digest digest;
   digest.Add(kSolveVersion).Add(pairs).Add(request.follow_scan ? 1 : 0);
   digest.Add(request.skin_weight).Add(request.tolerance);
+  if (request.earlier) digest.Add(exchange::LookText(*request.earlier));
   for (const PhotoId scan : request.barred) digest.Add("bar").Add(scan.value);
   for (const record::Roll& roll : request.rolls)
     digest.Add(roll.id.value)
@@ -115,6 +118,9 @@ Result<solve::Request> RequestOfSession(const session::Session& session, const s
   request.follow_scan = session::SettingOf(standing, "follow-scan") != 0;
   request.skin_weight = session::SettingOf(standing, "skin-weight");
   request.tolerance = session::SettingOf(standing, "tolerance");
+  Result<std::optional<record::LearnedLook>> earlier = EarlierLook(standing);
+  if (!earlier.ok()) return earlier.error();
+  request.earlier = std::move(earlier).value();
   return request;
 }
 

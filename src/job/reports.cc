@@ -13,6 +13,7 @@
 #include "measure/cache.h"
 #include "measure/measure.h"
 #include "report/proof.h"
+#include "solve/skin_spread.h"
 
 namespace samelight::job {
 namespace {
@@ -170,6 +171,8 @@ Result<report::Report> ReportAsSolved(const session::Session& session, const fs:
   report.photos = std::move(photos).value();
   Order(pairs->clocks, report.photos);
   report.rolls = StandingRolls(std::move(rolls).value(), standing, facts, report.photos);
+  for (const solve::SkinSpread& s : solve::SkinSpreads(match->frames, facts))
+    report.skin_spread.push_back({s.light, s.frames, s.sigma});
   report.lights = std::move(pairs->lights);
   NameLights(standing, report.lights);
   report.pairs = std::move(pairs->pairs);

@@ -7,6 +7,7 @@
 #include <fmt/ranges.h>
 
 #include "base/setting.h"
+#include "job/looks.h"
 #include "job/names.h"
 #include "job/roll_words.h"
 #include "job/rolls.h"
@@ -249,6 +250,13 @@ Status SayMatchWords(session::Session& session, const MatchRequest& request) {
     if (!fits.ok()) return fits;
     if (session::SettingOf(standing, name) == value) continue;
     saying.Add(session::Set{name, value}, fmt::format("{} is {:g} {}", name, value, FindSetting(name)->unit));
+  }
+  if (request.look) {
+    Result<session::TakeLook> look = LookWord(*request.look);
+    if (!look.ok()) return look.error();
+    if (look->text != standing.look.text)
+      saying.Add(*look, look->text.empty() ? "begin from the built-in look"
+                                           : fmt::format("begin from the look '{}'", look->name));
   }
   return saying.Commit(session);
 }

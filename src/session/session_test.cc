@@ -364,7 +364,8 @@ TEST_F(SessionTest, EveryKindOfWordComesBack) {
                                 KeepState{PhotoId{14}, {"warmer", {0, 9}, 80, 70, 60, 50}, true},
                                 Frame{PhotoId{13}, false, {1, {0.1, 0.2, 0.9, 0.8, -2.5}}},
                                 KeepOrder{SomeOrder(), false},
-                                Approve{"web", {PhotoId{14}}, {"digest"}}};
+                                Approve{"web", {PhotoId{14}}, {"digest"}},
+                                TakeLook{"meadow", "{}"}};
   ASSERT_EQ(in.size(), std::variant_size_v<Word>) << "a new kind of word belongs into this test";
   {
     auto session = Make();
@@ -411,6 +412,10 @@ TEST_F(SessionTest, OrdersFramingsAndApprovalsAreReplacedAsAWhole) {
   EXPECT_EQ(now.framing.at(f).quarter_turns, 2);
   EXPECT_EQ(now.approved.at("web").count(f), 0u);
   EXPECT_EQ(now.approved.at("web").at(g), "b");
+  now = Fold({TakeLook{"meadow", "{}"}, TakeLook{"river", "[]"}});
+  EXPECT_EQ(now.look.name, "river");
+  EXPECT_EQ(now.look.text, "[]");
+  EXPECT_TRUE(Fold({TakeLook{"meadow", "{}"}, TakeLook{}}).look.text.empty());
   now = Fold({KeepOrder{order}, KeepOrder{order, true}, Frame{f, false, {1, {}}}, Frame{f, true, {}}});
   EXPECT_TRUE(now.orders.empty());
   EXPECT_TRUE(now.framing.empty());

@@ -60,6 +60,7 @@ struct Folder {
   }
   void operator()(const Touch& w) { now.touch[w.frame] = w.handles; }
   void operator()(const Set& w) { now.settings[w.setting] = w.value; }
+  void operator()(const TakeLook& w) { now.look = w; }
   void operator()(const Settle& w) { now.settled[w.frame] = w.settled; }
   void operator()(const KeepState& w) {
     std::vector<KeptState>& states = now.states[w.frame];

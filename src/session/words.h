@@ -88,6 +88,11 @@ struct Approve {
   std::vector<PhotoId> pictures;
   std::vector<std::string> digests;  // as many
 };
+// What earlier sessions taught of the film, believed before this one is seen: the whole text of a look file, so
+// that nothing that happens to the file later changes this session. Both empty: what is built in.
+struct TakeLook {
+  std::string name, text;
+};
 
 // A person looked at this frame and is content (or not any more).
 struct Settle {
@@ -110,7 +115,7 @@ struct KeepState {
 
 // New kinds of words go to the end: a stored word is told by its place here.
 using Word = std::variant<Join, Refuse, Bar, RollFact, LightStart, LightTogether, LightName, ClockOffset,
-                          Follow, Touch, Set, Settle, KeepState, Frame, KeepOrder, Approve>;
+                          Follow, Touch, Set, Settle, KeepState, Frame, KeepOrder, Approve, TakeLook>;
 
 // What stands after all words in their order: later words replace earlier ones about the same thing.
 struct Standing {
@@ -137,6 +142,7 @@ struct Standing {
   std::unordered_map<PhotoId, record::Framing> framing;
   std::map<std::string, record::Order> orders;
   std::map<std::string, std::unordered_map<PhotoId, std::string>> approved;  // order to picture to digest
+  TakeLook look;
 };
 Standing Fold(const std::vector<Word>& words);
 // One more word on top of what stands.

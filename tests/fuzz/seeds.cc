@@ -165,6 +165,7 @@ void AddRecords(std::vector<Bytes>& seeds) {
   add(5, session::Pack(session::Word(session::KeepOrder{})));
   add(5, session::Pack(session::Word(session::LightTogether{{PhotoId{1}}})));
   add(5, session::Pack(session::Word(session::Approve{"web", {PhotoId{1}}, {"d"}})));
+  add(5, session::Pack(session::Word(session::TakeLook{"meadow", "{}"})));
 }
 
 }  // namespace

@@ -1,0 +1,20 @@
+// Looks that last: learned from matched sessions, kept in a folder of the user's, taken up by later sessions.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "job/job.h"
+#include "record/learned_look.h"
+#include "session/words.h"
+
+namespace samelight::job {
+
+// The word that takes a look up. kNotFound, and what reading a look may say.
+Result<session::TakeLook> LookWord(const LookWish& wish);
+
+// The look that the session has taken up.
+Result<std::optional<record::LearnedLook>> EarlierLook(const session::Standing& standing);
+
+}  // namespace samelight::job

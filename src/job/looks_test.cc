@@ -1,0 +1,127 @@
+// Looks in sessions: taken up by a word, kept as they were, taken back; and what can go wrong.
+#include "job/looks.h"
+
+#include <gtest/gtest.h>
+
+#include <fstream>
+
+#include "exchange/look_folder.h"
+#include "exchange/testing.h"
+#include "job/stages.h"
+#include "job/words.h"
+
+namespace samelight::job {
+namespace {
+
+class LooksTest : public testing::Test {
+ protected:
+  LooksTest() : folder_(fs::path(testing::TempDir()) / "samelight_job_looks") {
+    fs::remove_all(folder_);
+    fs::create_directories(folder_);
+    EXPECT_TRUE(exchange::KeepLook(looks(), exchange::SomeLook()).ok());
+  }
+  ~LooksTest() override { fs::remove_all(folder_); }
+  fs::path looks() const { return folder_ / "looks"; }
+  fs::path session_file() const { return folder_ / "a.samelight"; }
+
+  Status Say(const std::string& look) {
+    auto session = session::Session::Open(session_file(), session::Access::kCreate);
+    if (!session.ok()) return session.error();
+    MatchRequest request;
+    request.look = LookWish{look, looks()};
+    return SayMatchWords(**session, request);
+  }
+  session::Standing Standing() {
+    auto session = session::Session::Open(session_file(), session::Access::kRead);
+    return session::Fold(*(*session)->Words());
+  }
+
+  fs::path folder_;
+};
+
+TEST_F(LooksTest, ASessionKeepsTheLookAsItWas) {
+  ASSERT_TRUE(Say("meadow, north lab").ok());
+  fs::remove_all(looks());
+  const Result<std::optional<record::LearnedLook>> look = EarlierLook(Standing());
+  ASSERT_TRUE(look.ok()) << look.error().Text();
+  ASSERT_TRUE(look->has_value());
+  EXPECT_EQ((*look)->name, "meadow, north lab");
+  EXPECT_EQ((*look)->lessons.size(), 2u);
+  // The solve begins from it, which makes another fit.
+  auto session = session::Session::Open(session_file(), session::Access::kRead);
+  const Result<solve::Request> request = RequestOfSession(**session, Standing());
+  ASSERT_TRUE(request.ok());
+  EXPECT_TRUE(request->earlier.has_value());
+}
+
+TEST_F(LooksTest, ALookIsTakenBackAndPutAway) {
+  ASSERT_TRUE(Say("meadow, north lab").ok());
+  ASSERT_TRUE(Say("meadow, north lab").ok());  // said already: no further step of the history
+  Result<UndoAnswer> undone = Undo(session_file());
+  ASSERT_TRUE(undone.ok());
+  EXPECT_EQ(undone->what, "begin from the look 'meadow, north lab'");
+  EXPECT_TRUE(Standing().look.text.empty());
+  EXPECT_EQ(Undo(session_file())->what, "");
+  EXPECT_FALSE(Redo(session_file())->what.empty());
+  EXPECT_FALSE(Standing().look.text.empty());
+  ASSERT_TRUE(Say("none").ok());
+  EXPECT_TRUE(Standing().look.text.empty());
+}
+
+TEST_F(LooksTest, WhatIsNotThereIsNamed) {
+  const Status said = Say("river");
+  ASSERT_FALSE(said.ok());
+  EXPECT_EQ(said.error().code, ErrorCode::kNotFound);
+  EXPECT_NE(said.error().todo.find("meadow, north lab"), std::string::npos);
+  EXPECT_TRUE(Standing().look.text.empty());
+}
+
+TEST_F(LooksTest, AnUnmatchedSessionTeachesNothing) {
+  ASSERT_TRUE(Say("meadow, north lab").ok());
+  SilentProgress silent;
+  LookLearnRequest request;
+  request.sessions = {session_file()};
+  request.folder = looks();
+  const Result<LookAnswer> learned = LearnLooks(request, {silent, {}});
+  ASSERT_FALSE(learned.ok());
+  EXPECT_EQ(learned.error().code, ErrorCode::kNothingToDo);
+  EXPECT_NE(learned.error().what.find("not matched"), std::string::npos);
+  for (const char* name : {"a/b", "x.json", "none"}) {
+    request.name = name;
+    EXPECT_EQ(LearnLooks(request, {silent, {}}).error().code, ErrorCode::kInvalidArgument) << name;
+  }
+}
+
+TEST_F(LooksTest, ExportsAreWrittenByTheirEnding) {
+  LookExportRequest request;
+  request.look = {"meadow, north lab", looks()};
+  request.nodes = 17;
+  for (const char* name : {"a.clf", "a.icc"}) {
+    request.file = folder_ / name;
+    const Result<LookExportAnswer> answer = ExportLook(request);
+    ASSERT_TRUE(answer.ok()) << answer.error().Text();
+    EXPECT_TRUE(fs::exists(request.file));
+    EXPECT_EQ(answer->nodes, 17);
+    EXPECT_GT(answer->mean, 0);
+    EXPECT_GE(answer->most, answer->mean);
+  }
+  request.file = folder_ / "a.txt";
+  EXPECT_EQ(ExportLook(request).error().code, ErrorCode::kInvalidArgument);
+  request.file = folder_ / "a.clf";
+  request.nodes = 5;
+  EXPECT_EQ(ExportLook(request).error().code, ErrorCode::kInvalidArgument);
+}
+
+TEST_F(LooksTest, ABrokenLookIsNamedInTheList) {
+  std::ofstream(looks() / "bad.look.json") << "{\"format\": \"samelight look\", \"version\": 9}";
+  const Result<LookAnswer> list = ListLooks(looks());
+  ASSERT_TRUE(list.ok());
+  EXPECT_EQ(list->looks.size(), 1u);
+  ASSERT_EQ(list->problems.size(), 1u);
+  EXPECT_NE(list->problems[0].why.find("version 9"), std::string::npos);
+  EXPECT_TRUE(ShowLook({"meadow, north lab", looks()}).ok());
+  EXPECT_FALSE(ShowLook({(looks() / "bad.look.json").string(), looks()}).ok());
+}
+
+}  // namespace
+}  // namespace samelight::job
