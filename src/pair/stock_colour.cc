@@ -7,7 +7,7 @@
 namespace samelight::pair {
 namespace {
 
-constexpr int kLeastScans = 4;
+constexpr int kLeastScans = 8;
 constexpr std::size_t kLeastCells = 40;
 constexpr double kUnlike = 40;
 constexpr double kLeastSpread = 0.02;  // nothing is known better
