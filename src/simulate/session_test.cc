@@ -118,6 +118,18 @@ TEST_F(SessionTest, SameBytesForAnyNumberOfWorkers) {
   for (const auto& [name, bytes] : one) EXPECT_EQ(bytes, two.at(name)) << name;
 }
 
+TEST_F(SessionTest, WithoutTruthPicturesThePhotographsAreTheSame) {
+  SilentProgress progress;
+  SessionOptions options = Small();
+  ASSERT_TRUE(WriteSession(dir_ / "with", options, progress, {}).ok());
+  options.truth_pictures = false;
+  ASSERT_TRUE(WriteSession(dir_ / "without", options, progress, {}).ok());
+  for (const char* part : {"digital", "film"})
+    EXPECT_EQ(FilesBelow(dir_ / "with" / part), FilesBelow(dir_ / "without" / part));
+  EXPECT_EQ(FilesBelow(dir_ / "without/truth").size(), 1u);
+  EXPECT_EQ(TruthOf(dir_ / "without")["frames"].size(), 9u);
+}
+
 TEST_F(SessionTest, RefusesAFolderThatHoldsOne) {
   fs::create_directories(dir_ / "truth");
   SilentProgress progress;
