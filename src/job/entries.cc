@@ -5,6 +5,7 @@
 #include <fmt/format.h>
 
 #include "base/setting.h"
+#include "job/looks.h"
 #include "job/stages.h"
 #include "job/words.h"
 
@@ -30,6 +31,18 @@ Result<std::vector<Problem>> AllProblems(const session::Session& session) {
   Result<std::vector<session::Problem>> problems = session.Problems();
   if (!problems.ok()) return problems.error();
   return Told(*problems);
+}
+
+// Tells of looks that the session might have begun from.
+Status Offer(const session::Session& session, const std::optional<LookWish>& wish, MatchAnswer& answer) {
+  Result<std::vector<session::Word>> words = session.Words();
+  if (!words.ok()) return words.error();
+  const session::Standing standing = session::Fold(*words);
+  Result<solve::Request> request = RequestOfSession(session, standing);
+  if (!request.ok()) return request.error();
+  std::string offer = OfferOf(standing, request->rolls, wish ? wish->folder : fs::path());
+  if (!offer.empty()) answer.notes.push_back(std::move(offer));
+  return {};
 }
 
 }  // namespace
@@ -79,6 +92,8 @@ Result<MatchAnswer> Match(const MatchRequest& request, const Work& work) {
   if (!pair.ok()) return pair.error();
   Result<MatchAnswer> answer = MatchAll(**session, request.again, work);
   if (!answer.ok()) return answer.error();
+  Status offered = Offer(**session, request.look, *answer);
+  if (!offered.ok()) return offered.error();
   Result<std::vector<Problem>> problems = AllProblems(**session);
   if (!problems.ok()) return problems.error();
   answer->problems = std::move(problems).value();
@@ -150,6 +165,8 @@ Result<RunAnswer> Run(const RunRequest& request, const Work& work) {
   if (!prepared.ok()) return prepared.error();
   answer.pair = std::move(prepared->pair);
   answer.match = std::move(prepared->match);
+  Status offered = Offer(**session, request.look, answer.match);
+  if (!offered.ok()) return offered.error();
   answer.seconds.insert(prepared->seconds.begin(), prepared->seconds.end());
   watch = Stopwatch(answer.seconds);
   Result<DeliverAnswer> deliver = DeliverOrders(**session, request.out, *orders, request.options, work);

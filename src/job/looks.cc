@@ -1,6 +1,7 @@
 #include "job/looks.h"
 
 #include <fmt/format.h>
+#include <fmt/ranges.h>
 
 #include <algorithm>
 #include <map>
@@ -199,6 +200,22 @@ Result<LookAnswer> ListLooks(const fs::path& wished) {
   for (const Error& error : kept->problems)
     answer.problems.push_back(report::ProblemFrom("cannot be used", error));
   return answer;
+}
+
+std::string OfferOf(const session::Standing& standing, const std::vector<record::Roll>& rolls,
+                    const fs::path& folder) {
+  if (!standing.look.text.empty()) return {};
+  const Result<LookAnswer> kept = ListLooks(folder);
+  if (!kept.ok()) return {};
+  std::vector<std::string> names;
+  for (const record::LearnedLook& look : kept->looks)
+    if (rolls.empty() || std::any_of(rolls.begin(), rolls.end(), [&](const record::Roll& roll) {
+          return !roll.stock.empty() && roll.stock == look.stock && roll.lab == look.lab;
+        }))
+      names.push_back("'" + look.name + "'");
+  if (names.empty()) return {};
+  return fmt::format("Earlier sessions taught {}: begin from {} with --look.", fmt::join(names, ", "),
+                     names.size() == 1 ? "it" : "one of them");
 }
 
 Result<LookAnswer> ShowLook(const LookWish& wish) {

@@ -7,6 +7,7 @@
 
 #include "job/job.h"
 #include "record/learned_look.h"
+#include "record/pair.h"
 #include "session/words.h"
 
 namespace samelight::job {
@@ -16,5 +17,10 @@ Result<session::TakeLook> LookWord(const LookWish& wish);
 
 // The look that the session has taken up.
 Result<std::optional<record::LearnedLook>> EarlierLook(const session::Standing& standing);
+
+// Kept looks that a session might begin from, as a note: those of its rolls' stocks and labs, or, of a
+// session without film, all. Empty when it has taken one up, or there is none. `folder`: as LookWish::folder.
+std::string OfferOf(const session::Standing& standing, const std::vector<record::Roll>& rolls,
+                    const fs::path& folder);
 
 }  // namespace samelight::job

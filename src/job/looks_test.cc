@@ -68,6 +68,20 @@ TEST_F(LooksTest, ALookIsTakenBackAndPutAway) {
   EXPECT_TRUE(Standing().look.text.empty());
 }
 
+TEST_F(LooksTest, LooksAreOfferedAndNeverTakenUnasked) {
+  record::Roll roll;
+  EXPECT_NE(OfferOf({}, {}, looks()).find("meadow, north lab"), std::string::npos);  // no film at all
+  EXPECT_EQ(OfferOf({}, {roll}, looks()), "");  // film of an unknown stock
+  roll.stock = "meadow";
+  roll.lab = "north lab";
+  EXPECT_NE(OfferOf({}, {roll}, looks()).find("meadow, north lab"), std::string::npos);
+  roll.lab = "south lab";
+  EXPECT_EQ(OfferOf({}, {roll}, looks()), "");
+  session::Standing taken;
+  taken.look = {"meadow", "{}"};
+  EXPECT_EQ(OfferOf(taken, {}, looks()), "");
+}
+
 TEST_F(LooksTest, WhatIsNotThereIsNamed) {
   const Status said = Say("river");
   ASSERT_FALSE(said.ok());
