@@ -158,6 +158,48 @@ TEST(Solve, EveryHandleHasItsSpread) {
   for (const record::HueBump& hue : filmed.hues) EXPECT_GT(hue.hue_deg, 0);
 }
 
+// A ramp of a grey surface through solved corrections: rises everywhere without a step, keeps the film's own
+// greys, and is not white anywhere that the film is not.
+TEST(Solve, RampsRiseEvenlyAndGreysAreTheFilms) {
+  for (const unsigned seed : {31U, 32U, 33U}) {
+    Options o;
+    o.seed = seed;
+    const Truth t = MakeTruth(o);
+    const Solution s = Solve(t);
+    for (const record::FrameSolution& f : s.frames) {
+      if (f.frame.value % o.frames_per_light != 0) continue;  // one of each light
+      record::Correction c = f.correction;
+      const bool filmed = f.light.value < o.filmed;
+      c.unify = {};  // from the light's common reference on
+      c.unify.exposure_log10 = f.correction.unify.exposure_log10 + t.exposure.at(f.frame);
+      const look::Resolved resolved = look::Resolve(c);
+      Vec3 before{0, 0, 0};
+      double steepest = 0, off = 0;
+      int greys = 0, white = 0, film_white = 0;
+      for (int i = 1; i <= 2000; ++i) {
+        const double v = 0.002 * std::pow(400.0, i / 2000.0);  // to 0.8
+        const Vec3 shown = look::Evaluate(resolved, {v, v, v});
+        const Vec3 film = InventedFilm({v, v, v}, t.printer.at(f.frame));
+        for (int k = 0; k < 3; ++k) {
+          const double encoded = std::pow(std::clamp(shown[k], 0.0, 1.0), 1 / 2.4);
+          EXPECT_GE(encoded, before[k] - 1e-9);
+          if (i > 1) steepest = std::max(steepest, encoded - before[k]);
+          before[k] = encoded;
+        }
+        white += std::max({shown[0], shown[1], shown[2]}) > 0.995;
+        film_white += std::max({film[0], film[1], film[2]}) > 0.995;
+        if (v < 0.02) continue;  // surfaces of the session
+        const Vec3 a = LabOfDisplay(shown), b = LabOfDisplay(film);
+        off += std::hypot(a[1] - b[1], a[2] - b[2]);
+        ++greys;
+      }
+      EXPECT_LT(steepest, 4.0 / 2000);  // no band: the whole ramp rises by less than 1
+      EXPECT_LE(white, film_white + 20);
+      if (filmed) EXPECT_LT(off / greys, 2.0);
+    }
+  }
+}
+
 TEST(Solve, WithoutAnyScanFramesAreStillEven) {
   const Truth t = MakeTruth({.seed = 51, .filmed = 0});
   const Solution s = Solve(t);
