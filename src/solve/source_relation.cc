@@ -130,11 +130,45 @@ void StoreTone(const std::vector<double>& p, SourceRelation& relation) {
   for (int k = 0; k < kKnotCount; ++k) relation.tone_out[k] = ToneAt(p.data(), k);
 }
 
+// A frame's gains stand for its white. Strong colours, which a camera's rendering bends and its gamut cuts,
+// must not pull them: what near-greys leave over is taken out again.
+class GreyBalance {
+ public:
+  void Add(const Vec3& reference, const Vec3& residual) {
+    const double weight = Greyness(reference);
+    const double mean = (residual[0] + residual[1] + residual[2]) / 3;
+    for (int c = 0; c < 3; ++c) left_[c].emplace_back(residual[c] - mean, weight);
+    total_ += weight;
+  }
+  Vec3 Off() const {
+    constexpr double kEnough = 6;  // samples as good as grey
+    Vec3 off;
+    for (int c = 0; c < 3; ++c) off[c] = WeightedMedian(left_[c]) * total_ / (total_ + kEnough);
+    return off;
+  }
+
+ private:
+  std::array<std::vector<std::pair<double, double>>, 3> left_;
+  double total_ = 0;
+};
+
 Mat3 FullMatrix(const double* m) {
   return {{{1 - m[0] - m[1], m[0], m[1]}, {m[2], 1 - m[2] - m[3], m[3]}, {m[4], m[5], 1 - m[4] - m[5]}}};
 }
 
 }  // namespace
+
+double Greyness(const Vec3& rgb) {
+  constexpr double kApart = 0.3;
+  double low = 1e300, high = -1e300;
+  for (const double v : rgb) {
+    const double x = std::log10(look::PositiveExposure(v));
+    low = std::min(low, x);
+    high = std::max(high, x);
+  }
+  const double d = (high - low) / kApart;
+  return 1 / ((1 + d * d) * (1 + d * d));
+}
 
 SourceRelation PriorRelation(bool display_referred, int groups) {
   SourceRelation relation;
@@ -187,6 +221,7 @@ SourceRelation FitRelation(bool display_referred, const std::vector<RelationSamp
   relation.matrix = FullMatrix(matrix.data());
   for (std::size_t g = 0; g < gain.size(); ++g) relation.gain_log10[g] = gain[g];
   std::vector<double> size;
+  std::vector<GreyBalance> balance(static_cast<std::size_t>(groups));
   for (const RelationSample& s : samples) {
     double r[3];
     if (display_referred) {
@@ -197,7 +232,13 @@ SourceRelation FitRelation(bool display_referred, const std::vector<RelationSamp
       residual(matrix.data(), gain[s.group].data(), r);
     }
     for (double v : r) size.push_back(std::abs(v));
+    balance[s.group].Add(s.reference, {r[0], r[1], r[2]});
   }
+  if (display_referred)
+    for (std::size_t g = 0; g < gain.size(); ++g) {
+      const Vec3 off = balance[g].Off();
+      for (int c = 0; c < 3; ++c) relation.gain_log10[g][c] -= off[c];
+    }
   relation.residual_log10 = Median(size);
   relation.fitted = true;
   return relation;

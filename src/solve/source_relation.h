@@ -23,11 +23,16 @@ struct SourceRelation {
   bool fitted = false;                    // false: too few samples, the prior is returned
 };
 
+// How much a linear colour counts where a white is asked for: 1 for a grey, a quarter where its channels lie
+// 0.12 log10 apart, near 0 for strong colours.
+double Greyness(const Vec3& rgb);
+
 // Inverse of a typical camera rendering, used as the prior and where nothing is known. log10 in, log10 out.
 SourceRelation PriorRelation(bool display_referred, int groups);
 
 // Least squares on log10 values with a Cauchy loss (Ceres); priors keep the curve monotone and near the
-// typical one, the matrix near identity and the gains near zero.
+// typical one, the matrix near identity and the gains near zero. Gains of a display-referred source are then
+// set right on near-greys.
 SourceRelation FitRelation(bool display_referred, const std::vector<RelationSample>& samples, int groups,
                            double gain_sigma_log10);
 

@@ -345,15 +345,20 @@ class Unifier {
         if (a == index_.end() || b == index_.end()) continue;
         const Frame &fa = frames_[a->second], &fb = frames_[b->second];
         if (fa.light != fb.light || (!fa.display && !fb.display)) continue;
-        std::vector<double> ratio;
+        // On near-greys: strong colours are bent by a camera's rendering.
+        std::vector<std::pair<double, double>> ratio, away;
+        double grey = 0;
         for (const record::Cell& cell : Thinned(c)) {
           const Vec3 xa = fa.Apply(cell.a_rgb), xb = fb.Apply(cell.b_rgb);
-          ratio.push_back(LogPositive(xa[channel]) - LogPositive(xa[1]) - LogPositive(xb[channel]) +
-                          LogPositive(xb[1]));
+          ratio.emplace_back(
+              LogPositive(xa[channel]) - LogPositive(xa[1]) - LogPositive(xb[channel]) + LogPositive(xb[1]),
+              Greyness(fa.display ? xb : xa));
+          grey += ratio.back().second;
         }
-        if (ratio.size() < 8) continue;
-        const auto [m, spread] = MedianAndSpread(ratio);
-        const double sigma = kEdgeFloor + spread / std::sqrt(static_cast<double>(ratio.size()));
+        if (grey < 3) continue;
+        const double m = WeightedMedian(ratio);
+        for (const auto& [value, weight] : ratio) away.emplace_back(std::abs(value - m), weight);
+        const double sigma = kEdgeFloor + 1.4826 * WeightedMedian(away) / std::sqrt(grey);
         edges.push_back({a->second, b->second, m, sigma});
       }
       const std::vector<double> g = SolveGraph(priors, edges);
