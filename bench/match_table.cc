@@ -427,6 +427,10 @@ int Main(int argc, char** argv) {
   app.add_option("--worst", options.worst, "how many of the largest errors are listed per session")
       ->capture_default_str();
   app.add_option("--json", options.json, "write everything, down to the single frame, to this file");
+  app.add_option(
+         "--film-seed", options.demo.film_seed,
+         "stocks and lab of another seed: with one --film-seed, sessions of several --seed come from one lab")
+      ->capture_default_str();
   app.add_option("--frames", options.demo.frames, "of a demo that is written")->capture_default_str();
   app.add_option("--scans", options.demo.scans, "of a demo that is written")->capture_default_str();
   app.add_option("--lights", options.demo.lights, "of a demo that is written")->capture_default_str();

@@ -13,6 +13,7 @@ namespace samelight::simulate {
 
 struct SessionOptions {
   std::uint64_t seed = 1;
+  std::uint64_t film_seed = 0;  // of the stocks and of the lab; 0: as the rest
   int frame_long_side_px = 1500;  // 200..8000
   int lights = 6;                 // 1..20, those with digital frames
   int frames = 48;                // at least one per light

@@ -132,8 +132,9 @@ Result<SessionSummary> WriteSession(const fs::path& dir, const SessionOptions& o
     cameras[0].vignetting_ev = 0.7;
     cameras[1].vignetting_ev = 1.1;
   }
-  const auto stocks = MakeStocks(options.seed);
-  Labs labs(stocks, options.seed);
+  const std::uint64_t film_seed = options.film_seed == 0 ? options.seed : options.film_seed;
+  const auto stocks = MakeStocks(film_seed);
+  Labs labs(stocks, film_seed);
 
   SessionSummary summary;
   summary.frames = static_cast<int>(plan.frames.size());
