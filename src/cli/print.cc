@@ -164,8 +164,8 @@ void Print(const job::PictureAnswer& answer, As as) {
   if (!answer.light.empty()) Line("  in {}", answer.light);
   if (answer.pair) {
     if (answer.pair->kind == record::PairKind::kNone)
-      Line("  {}",
-           answer.pair->confidence < 0.5 ? "no frame is sure enough to go with it" : "no frame goes with it");
+      Line("  {}", record::IsUndecided(*answer.pair) ? "no frame is sure enough to go with it"
+                                                     : "no frame goes with it");
     else
       Line("  {} of the same {}, confidence {:.2f}{}", answer.partner, record::Name(answer.pair->kind),
            answer.pair->confidence, answer.pair->by_person ? ", by hand" : "");

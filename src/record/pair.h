@@ -28,6 +28,9 @@ struct Pair {
   std::vector<PairCandidate> alternatives;  // up to three, best first
 };
 
+// A scan that seems to belong somewhere, but nowhere surely enough: its alternatives are for a person to choose from.
+bool IsUndecided(const Pair& pair);
+
 // One matched place. Colours are medians over about 10 px of the blurred analysis picture, linear BT.2020, D65, each in
 // its own picture's reference. Positions are fractions of the upright pictures.
 struct Cell {

@@ -307,17 +307,29 @@ class Page {
                     image.empty() ? fmt::format("<i>{}</i>", Escape(index_.NameOf(id))) : image));
   }
 
+  std::string Perhaps(const record::Pair* pair) const {
+    if (pair == nullptr || !record::IsUndecided(*pair)) return "";
+    std::string words = ", perhaps with";
+    for (std::size_t i = 0; i < pair->alternatives.size(); ++i)
+      words += fmt::format("{} {} ({:.0f} %)", i > 0 ? " or" : "", index_.NameOf(pair->alternatives[i].frame),
+                           100 * pair->alternatives[i].confidence);
+    return words + ": to decide";
+  }
+
   void Unpaired() {
     if (totals_.none == 0) return;
-    Add(fmt::format(
-        "<section><h2>Scans without a frame</h2><p>No frame shows the moment or the light of {}.</p>"
-        "<div class=strip style='margin-top:16px'>",
-        totals_.none == 1 ? "this scan" : "these scans"));
+    Add(
+        fmt::format("<section><h2>Scans without a frame</h2><p>No frame shows the moment or the light of {}, "
+                    "or none surely "
+                    "enough: then the pictures that come near are named when a scan is pointed at.</p>"
+                    "<div class=strip style='margin-top:16px'>",
+                    totals_.none == 1 ? "this scan" : "these scans"));
     for (const record::Photo& photo : report_.photos) {
       if (photo.role != record::Role::kScan) continue;
       const record::Pair* pair = index_.PairOfScan(photo.id);
       if (pair == nullptr || pair->kind == record::PairKind::kNone)
-        StripShot(photo.id, Version::kOriginal, "scan " + index_.NameOf(photo.id), false);
+        StripShot(photo.id, Version::kOriginal, "scan " + index_.NameOf(photo.id) + Perhaps(pair),
+                  pair != nullptr && record::IsUndecided(*pair));
     }
     Add("</div></section>");
   }

@@ -88,6 +88,7 @@ Json ScanJson(const Report& report, const Index& index, const record::Photo& sca
           {"kind", Name(pair == nullptr ? record::PairKind::kNone : pair->kind)},
           {"frame", pair == nullptr ? Json(nullptr) : OrNull(index.NameOf(pair->frame))},
           {"confidence", pair == nullptr ? Json(nullptr) : Number(pair->confidence)},
+          {"undecided", pair != nullptr && record::IsUndecided(*pair)},
           {"barred", index.Barred(scan.id)},
           {"nudge", nudge == report.scan_nudges.end() ? Json(nullptr) : Number(nudge->second)},
           {"seen", SeenJson(report, scan.id)}};
