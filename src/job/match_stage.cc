@@ -16,7 +16,7 @@ namespace {
 using session::Stage;
 
 // Raised when the solve would answer differently for the same input.
-constexpr int kSolveVersion = 4;
+constexpr int kSolveVersion = 5;
 
 MatchAnswer Count(const session::MatchResult& result) {
   MatchAnswer answer;

@@ -14,8 +14,8 @@ namespace {
 
 constexpr std::size_t kSamplesPerScan = 400;
 constexpr std::size_t kFewestSamples = 12;
-// Like regions of a scan and of the frames of its light, where no place was matched: together as good as one sample
-// that errs by three CIELAB units, since other things are seen in them.
+// Like regions of a scan and of the frames of its light, where no place was matched: together as good as one
+// sample that errs by three CIELAB units, since other things are seen in them.
 constexpr std::size_t kFewestQuantiles = 6;
 constexpr double kRegionTrust = 0.004, kLeastArea = 0.01, kSurePair = 0.9;
 constexpr double kSceneClip = 0.92;    // raw value near the white level, not trusted
@@ -155,6 +155,7 @@ class Gatherer {
     entry.roll = roll_of_scan_.contains(scan) ? roll_of_scan_[scan] : 0;
     entry.place = unified_.place.at(pair.frame);
     entry.trust = trust;
+    entry.loose = unified_.loose.contains(pair.frame);
     if (const auto shown = unified_.content.find(pair.frame); shown != unified_.content.end() && trust == 1) {
       const LightState& state = unified_.lights.at(light->second);
       entry.level = shown->second.level_log10 - state.level_log10;

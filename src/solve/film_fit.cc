@@ -10,11 +10,9 @@
 namespace samelight::solve {
 namespace {
 
-constexpr double kLossScale = 2.5;    // CIELAB units, Cauchy
-constexpr double kScanWeight = 25;    // each scan counts as so many independent samples of one CIELAB unit
-constexpr double kRollShare = 0.30;   // how far a roll's look strays from the common one, in prior deviations
-constexpr double kNudgeLevel = 0.03;  // log10: a tenth of a stop, a lab's operator step (common practice)
-constexpr double kNudgeColour = 0.015;
+constexpr double kLossScale = 2.5;   // CIELAB units, Cauchy
+constexpr double kScanWeight = 25;   // each scan counts as so many independent samples of one CIELAB unit
+constexpr double kRollShare = 0.30;  // how far a roll's look strays from the common one, in prior deviations
 constexpr double kNudgeContrast = 0.04;
 constexpr double kNudgeBlack = 0.08;
 constexpr double kPart = 0.3, kPartSigma = 0.3;  // of a picture's content taken back by the lab
@@ -55,7 +53,11 @@ void AddOffsetPrior(const OffsetPrior& prior, const Vec3& value, Eigen::Ref<Eige
   add({0, -1, 1}, prior.colour_sigma);
 }
 
-const OffsetPrior kNudgePrior{{0, 0, 0}, kNudgeLevel, kNudgeColour * 1.4142135623730951};
+OffsetPrior NudgePrior(bool loose) {
+  const double level = loose ? std::hypot(kNudgeLevel, kLooseLevel) : kNudgeLevel;
+  const double colour = loose ? std::hypot(kNudgeColour, kLooseColour) : kNudgeColour;
+  return {{0, 0, 0}, level, colour * 1.4142135623730951};
+}
 
 class Fitter {
  public:
@@ -143,16 +145,17 @@ class Fitter {
     Matrix h = Matrix::Zero(at_.size(), at_.size());
     Vector g = Vector::Zero(at_.size());
     AddPriors(fit, h, g, cost);
-    for (const auto& n : fit.nudge) {
+    for (std::size_t i = 0; i < fit.nudge.size(); ++i) {
       NudgeMatrix own = NudgeMatrix::Zero();
       Nudge own_gradient = Nudge::Zero();
-      AddNudgePrior(n, own, own_gradient, cost);
+      AddNudgePrior(session_.scans[i].loose, fit.nudge[i], own, own_gradient, cost);
     }
     return std::isfinite(cost) ? cost : 1e300;
   }
 
-  static void AddNudgePrior(const std::array<double, kNudgeSize>& n, NudgeMatrix& h, Nudge& g, double& cost) {
-    AddOffsetPrior(kNudgePrior, {n[0], n[1], n[2]}, h.topLeftCorner<3, 3>(), g.head<3>(), cost);
+  static void AddNudgePrior(bool loose, const std::array<double, kNudgeSize>& n, NudgeMatrix& h, Nudge& g,
+                            double& cost) {
+    AddOffsetPrior(NudgePrior(loose), {n[0], n[1], n[2]}, h.topLeftCorner<3, 3>(), g.head<3>(), cost);
     for (const auto& [k, sigma] : {std::pair(3, kNudgeContrast), std::pair(4, kNudgeBlack)}) {
       h(k, k) += 1 / (sigma * sigma);
       g[k] += n[k] / (sigma * sigma);
@@ -237,7 +240,7 @@ class Fitter {
     out.own.noalias() = own.transpose() * h * own;
     out.own_gradient.noalias() = own.transpose() * g;
     double ignored = 0;
-    AddNudgePrior(fit.nudge[i], out.own, out.own_gradient, ignored);
+    AddNudgePrior(scan.loose, fit.nudge[i], out.own, out.own_gradient, ignored);
   }
 
   // Where the shared numbers of a scan stand in the whole list.

@@ -30,8 +30,9 @@ struct OffsetPrior {
 struct FilmSession {
   struct Scan {
     int roll = 0, light = 0;
-    double place = 0;  // in its light in time: -1 first, 1 last
-    double trust = 1;  // of its samples together, against a scan with matched places
+    double place = 0;    // in its light in time: -1 first, 1 last
+    bool loose = false;  // seen through a frame whose own white and level are not known well (kLoose...)
+    double trust = 1;    // of its samples together, against a scan with matched places
     // What the picture shows against the mean of its light's frames, log10 after unification. A lab's machine
     // takes part of that back in every scan.
     double level = 0;
@@ -44,6 +45,11 @@ struct FilmSession {
   std::vector<FilmSample> samples;
   LookBelief before = BuiltIn().look;  // of the common look
 };
+
+// log10: a lab's nudge of one scan; a tenth of a stop is an operator's step (common practice).
+inline constexpr double kNudgeLevel = 0.03, kNudgeColour = 0.015;
+// log10: what a frame that nothing ties to the others may be off by itself.
+inline constexpr double kLooseLevel = 0.05, kLooseColour = 0.035;
 
 inline constexpr int kNudgeSize = 5;  // three offsets (log10), contrast (relative), black (log10)
 

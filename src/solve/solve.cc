@@ -172,6 +172,7 @@ class Solver {
           of.look, of.offset,
           of.filmed ? SpreadOfFilmed(fit_, shares, l) : SpreadOfCarried(fit_, shares, belief, before_.look));
     }
+    const std::map<int, Vec3> loose = LooseOffsets();
     std::unordered_map<PhotoId, std::vector<const record::Pair*>> pairs_of_frame;
     for (const record::Pair& p : request_.pairs)
       if (p.kind != record::PairKind::kNone) pairs_of_frame[p.frame].push_back(&p);
@@ -205,6 +206,10 @@ class Solver {
         f.scan = pair->scan;
         if (request_.follow_scan) AddNudge(pair->scan, f.correction.offset_log10);
       }
+      if (const auto group = unified_.loose.find(photo.id); group != unified_.loose.end() &&
+                                                            loose.contains(group->second) &&
+                                                            !(pair != nullptr && request_.follow_scan))
+        for (int c = 0; c < 3; ++c) f.correction.offset_log10[c] += loose.at(group->second)[c];
       f.shown = ShownHandles(f.correction);
       Judge(request_, photo, pair, of != nullptr && of->filmed, f);
       solution.frames.push_back(std::move(f));
@@ -228,6 +233,28 @@ class Solver {
     std::vector<Solution::Taught> all = Teach(session_, fit_, request_.rolls, states);
     for (Solution::Taught& taught : all) taught.lesson.source = unified_.reference;
     return all;
+  }
+
+  // Frames that nothing ties to the others are told by their own scans: of what such a scan departs from its
+  // light, the frames' share (empirical Bayes; the rest is the lab's nudge). By group of frames that hang
+  // together.
+  std::map<int, Vec3> LooseOffsets() const {
+    const auto share = [](double frame, double lab) { return frame * frame / (frame * frame + lab * lab); };
+    const double of_level = share(kLooseLevel, kNudgeLevel), of_colour = share(kLooseColour, kNudgeColour);
+    std::map<int, Vec3> sum;
+    std::map<int, int> count;
+    for (const record::Pair& pair : request_.pairs) {
+      const auto group = unified_.loose.find(pair.frame);
+      const auto at = std::find(scan_ids_.begin(), scan_ids_.end(), pair.scan);
+      if (group == unified_.loose.end() || at == scan_ids_.end()) continue;
+      const auto& nudge = fit_.nudge[static_cast<std::size_t>(at - scan_ids_.begin())];
+      const double level = (nudge[0] + nudge[1] + nudge[2]) / 3;
+      for (int c = 0; c < 3; ++c) sum[group->second][c] += of_level * level + of_colour * (nudge[c] - level);
+      ++count[group->second];
+    }
+    for (auto& [group, offset] : sum)
+      for (double& v : offset) v /= count[group];
+    return sum;
   }
 
   void AddNudge(PhotoId scan, Vec3& offset) const {

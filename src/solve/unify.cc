@@ -4,7 +4,9 @@
 #include <array>
 #include <cmath>
 #include <map>
+#include <numeric>
 #include <optional>
+#include <set>
 
 #include "look/evaluate.h"
 #include "solve/graph.h"
@@ -370,6 +372,7 @@ class Unifier {
     Unification u;
     u.notes = notes_;
     u.reference = reference_;
+    u.loose = LooseFrames();
     std::map<LightId, LevelSum> sums;
     std::map<LightId, std::pair<Vec3, int>> casts;
     for (const Frame& f : frames_) {
@@ -420,6 +423,28 @@ class Unifier {
       u.lights[light] = state;
     }
     return u;
+  }
+
+  std::unordered_map<PhotoId, int> LooseFrames() const {
+    std::vector<int> group(frames_.size());
+    std::iota(group.begin(), group.end(), 0);
+    const auto root = [&](int i) {
+      while (group[i] != i) i = group[i] = group[group[i]];
+      return i;
+    };
+    for (const record::Correspondence& c : request_.frame_to_frame) {
+      const auto a = index_.find(c.a), b = index_.find(c.b);
+      if (a == index_.end() || b == index_.end()) continue;
+      if (frames_[a->second].light == frames_[b->second].light) group[root(a->second)] = root(b->second);
+    }
+    std::set<int> tied;
+    for (int i = 0; i < static_cast<int>(frames_.size()); ++i)
+      if (!frames_[i].display) tied.insert(root(i));
+    std::unordered_map<PhotoId, int> loose;
+    if (!tied.empty())  // else there is nothing to be tied to
+      for (int i = 0; i < static_cast<int>(frames_.size()); ++i)
+        if (!tied.contains(root(i))) loose[frames_[i].photo->id] = root(i);
+    return loose;
   }
 
   // How the light itself changes over its frames, by the cameras' whites and exposure data: robust slopes

@@ -42,7 +42,10 @@ struct Unification {
   std::unordered_map<PhotoId, Content> content;  // of the frames that were measured
   std::unordered_map<PhotoId, LightId> light_of;
   std::unordered_map<PhotoId, double> place;  // of a frame in its light in time: -1 first, 1 last
-  std::string reference;                      // the source that the others were brought to
+  // Camera JPEGs that no chain of matches ties to a raw frame of their light: which of the groups that hang
+  // together.
+  std::unordered_map<PhotoId, int> loose;
+  std::string reference;  // the source that the others were brought to
   std::vector<std::string> notes;
 };
 
