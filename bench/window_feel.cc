@@ -151,7 +151,7 @@ int Feel(const fs::path& from, int frames, Clock::time_point started) {
   Tell("start to a painted window", Ms(started), 1000, "ms");
 
   // Once to fill the cache of thumbnails, once to be measured.
-  window.OpenSession(file);
+  window.link().OpenSoon(file);
   walk.Wait([&] { return window.HasThumbnails(); }, 60000);
   const auto waited = Clock::now();
   std::size_t settled = 0;
@@ -168,7 +168,7 @@ int Feel(const fs::path& from, int frames, Clock::time_point started) {
   window.link().Close();
   walk.Rest(500);
   const auto opened = Clock::now();
-  window.OpenSession(file);
+  window.link().OpenSoon(file);
   // Usable: the pair in hand is on the easel and the thumbnails around it are on the loom.
   walk.Wait(
       [&] {

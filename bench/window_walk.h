@@ -23,6 +23,13 @@ class WindowWalk {
   // Turns events until `done`, at most `ms`; false: it did not come.
   bool Wait(const std::function<bool()>& done, int ms) { return QTest::qWaitFor(done, ms); }
   void Rest(int ms) { QTest::qWait(ms); }
+  // Until a place moves no more.
+  void Still(const std::function<QRectF()>& place) {
+    for (QRectF before; before != place();) {
+      before = place();
+      Rest(300);
+    }
+  }
   // Saves what is seen as NN-name.png.
   void Shot(const std::string& name) {
     if (shots_.empty()) return;

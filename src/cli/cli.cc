@@ -149,6 +149,8 @@ int Run(int argc, char** argv) {
   job::DeliverRequest deliver_request;
   job::OrderRequest order_request;
   job::CropRequest crop_request;
+  job::SettleRequest settle_request;
+  job::StateRequest state_request;
   job::RunRequest run_request;
   job::DemoRequest demo_request;
   LookCommands looks;
@@ -230,9 +232,28 @@ int Run(int argc, char** argv) {
           },
           "the same for skin hues (0 to 100 %, usually 100)")
       ->type_name("%");
+  for (const bool foliage : {true, false}) {
+    const std::string flag = foliage ? "--follow-foliage" : "--follow-sky";
+    command
+        ->add_option_function<std::string>(
+            flag,
+            [&, foliage, flag](const std::string& word) {
+              double percent = -1;
+              if (word != "whole") {
+                if (!CLI::detail::lexical_cast(word, percent) || percent < 0)
+                  throw CLI::ValidationError(flag, "'" + word + "' is neither a percentage nor 'whole'");
+                const Status fits = CheckSetting("follow", percent);
+                if (!fits.ok()) throw CLI::ValidationError(flag, fits.error().what);
+              }
+              (foliage ? match_request.follow_foliage_percent : match_request.follow_sky_percent) = percent;
+            },
+            fmt::format("the same for {} (0 to 100 %); 'whole': like the rest of the picture, as usual",
+                        foliage ? "foliage" : "the sky"))
+        ->type_name("%|whole");
+  }
   command
       ->add_option("--of", match_request.of_frames,
-                   "frames that --follow and --follow-skin are meant for; none: all")
+                   "frames that the --follow options are meant for; none: all")
       ->type_name("FRAME");
   AddLookWish(command, match_request.look);
   command->add_flag("--again", match_request.again, "even when nothing has changed");
@@ -300,6 +321,24 @@ int Run(int argc, char** argv) {
   AddCommon(command, common, false);
   command->callback([&] { status = Finish(job::Crop(crop_request), common); });
 
+  command = app.add_subcommand("settle", "you have looked at frames and are content, or not any more");
+  AddSession(command, settle_request.session);
+  command->add_option("FRAME", settle_request.frames, "frames")->type_name("NAME")->required();
+  command->add_flag("!--to-check", settle_request.settled, "they are to be checked after all");
+  AddCommon(command, common, false);
+  command->callback([&] { status = Finish(job::Settle(settle_request), common); });
+
+  command =
+      app.add_subcommand("state", "a frame's touch and follow under a name: list, keep, take up or drop");
+  AddSession(command, state_request.session);
+  command->add_option("FRAME", state_request.frame, "the frame")->type_name("NAME")->required();
+  command->add_option("--keep", state_request.keep, "keep what stands under this name")->type_name("STATE");
+  command->add_option("--take-up", state_request.take_up, "make a kept state stand again")
+      ->type_name("STATE");
+  command->add_option("--drop", state_request.drop, "keep it no longer")->type_name("STATE");
+  AddCommon(command, common, false);
+  command->callback([&] { status = Finish(job::States(state_request), common); });
+
   command = app.add_subcommand("run", "all of it: from folders to delivered files and a report");
   AddInput(command, run_request.film, run_request.digital);
   command->get_option("--digital")->required();
@@ -364,11 +403,10 @@ int Run(int argc, char** argv) {
   command->add_option("SESSION", window_session, "the session file")->type_name("SESSION");
   command->callback([&] {
     std::error_code ec;
-    const Error error =
-        !window_session.empty() && !std::filesystem::exists(window_session, ec)
-            ? Error{ErrorCode::kNotFound, "there is no such session", window_session.string(),
-                    "check the name; without a name the window begins a new one"}
-            : StartWindow(window_session);
+    const Error error = !window_session.empty() && !std::filesystem::exists(window_session, ec)
+                            ? Error{ErrorCode::kNotFound, "there is no such session", window_session.string(),
+                                    "check the name; without a name the window begins a new one"}
+                            : StartWindow(window_session);
     Print(error, As::kText);
     status = StatusOf(error);
   });

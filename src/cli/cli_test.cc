@@ -270,8 +270,8 @@ TEST_F(ProgramTest, WrongUseIsTwo) {
 
 TEST_F(ProgramTest, HelpAndVersionAreAllWell) {
   EXPECT_EQ(Call({"--help"}), 0);
-  for (const char* command :
-       {"new", "pair", "match", "check", "order", "crop", "deliver", "run", "show", "undo", "redo", "demo"}) {
+  for (const char* command : {"new", "pair", "match", "check", "order", "crop", "settle", "state", "deliver",
+                              "run", "show", "undo", "redo", "demo"}) {
     EXPECT_EQ(Call({command, "--help"}), 0);
     EXPECT_THAT(out_, HasSubstr("--json")) << command;
   }
@@ -428,6 +428,48 @@ TEST_F(ProgramTest, APersonsWordOutranksSurvivesAndCanBeTakenBack) {
   EXPECT_EQ(Call({"redo", session}), 3) << "nothing to bring back";
   ASSERT_EQ(Call({"pair", session, "--refuse", scan, other}), 0);
   EXPECT_NE(partner(), other);
+}
+
+TEST_F(ProgramTest, FramesAreSettledKeepStatesAndFollowByRegion) {
+  const std::string session = (folder_ / "w.samelight").string();
+  ASSERT_EQ(Call({"new", session, "--film", Film().string(), "--digital", Digital().string()}), 0);
+  ASSERT_EQ(Call({"match", session, "--follow-sky", "40"}), 0) << err_;
+  ASSERT_EQ(Call({"show", session, "--json"}), 0);
+  const std::string frame = Answer()["frames"][0]["frame"];
+  const auto flags = [&] {
+    EXPECT_EQ(Call({"check", session, "--json"}), 0) << err_;
+    int named = 0;
+    for (const json& one : Answer()["look_at"]) named += one["frame"] == frame;
+    return named;
+  };
+  ASSERT_EQ(Call({"settle", session, frame, "--to-check", "--json"}), 0) << err_;
+  ExpectDocumented(Answer());
+  EXPECT_EQ(Answer()["settled"], false);
+  EXPECT_EQ(flags(), 1);
+  ASSERT_EQ(Call({"settle", session, frame}), 0) << err_;
+  EXPECT_EQ(flags(), 0);
+  ASSERT_EQ(Call({"undo", session}), 0);
+  EXPECT_EQ(flags(), 1);
+  EXPECT_EQ(Call({"settle", session, "nobody.dng"}), 3);
+
+  ASSERT_EQ(Call({"state", session, frame, "--keep", "soft sky", "--json"}), 0) << err_;
+  ExpectDocumented(Answer());
+  ASSERT_EQ(Answer()["states"].size(), 1u);
+  const std::string kept = Answer()["states"][0]["told"];
+  EXPECT_THAT(kept, HasSubstr("sky 40 %"));
+  EXPECT_EQ(Answer()["now"], kept);
+  ASSERT_EQ(Call({"match", session, "--follow-sky", "whole", "--follow-foliage", "70"}), 0) << err_;
+  ASSERT_EQ(Call({"state", session, frame, "--json"}), 0);
+  EXPECT_THAT(Answer()["now"].get<std::string>(), HasSubstr("foliage 70 %"));
+  EXPECT_THAT(Answer()["now"].get<std::string>(), Not(HasSubstr("sky")));
+  ASSERT_EQ(Call({"state", session, frame, "--take-up", "soft sky", "--json"}), 0) << err_;
+  EXPECT_EQ(Answer()["now"], kept);
+  EXPECT_EQ(Call({"state", session, frame, "--take-up", "another"}), 3);
+  ASSERT_EQ(Call({"state", session, frame, "--drop", "soft sky", "--json"}), 0) << err_;
+  EXPECT_TRUE(Answer()["states"].empty());
+  EXPECT_EQ(Call({"state", session, frame, "--keep", "a", "--drop", "b"}), 2);
+  EXPECT_EQ(Call({"match", session, "--follow-sky", "half"}), 2);
+  EXPECT_EQ(Call({"match", session, "--follow-sky", "120"}), 2);
 }
 
 TEST_F(ProgramTest, EveryWordOfPairOutranksSurvivesAndCanBeTakenBack) {

@@ -111,6 +111,18 @@ void Print(const job::CropAnswer& answer, As as) {
   Line("{} framed", Count(answer.frames, "frame"));
 }
 
+void Print(const job::SettleAnswer& answer, As as) {
+  if (as == As::kJson) return fmt::print(stdout, "{}", Json(answer));
+  Line("{} {}", Count(answer.frames, "frame"), answer.settled ? "settled" : "to be checked");
+}
+
+void Print(const job::StateAnswer& answer, As as) {
+  if (as == As::kJson) return fmt::print(stdout, "{}", Json(answer));
+  Line("now: {}", answer.now);
+  for (const job::StateAnswer::State& state : answer.states) Line("{}: {}", state.name, state.told);
+  if (answer.states.empty()) Line("no state is kept");
+}
+
 void Print(const job::RunAnswer& answer, As as) {
   if (as == As::kJson) return fmt::print(stdout, "{}", Json(answer));
   Stock(answer.stock);

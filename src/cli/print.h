@@ -14,6 +14,8 @@ void Print(const job::MatchAnswer& answer, As as);
 void Print(const job::DeliverAnswer& answer, As as);
 void Print(const job::OrderAnswer& answer, As as);
 void Print(const job::CropAnswer& answer, As as);
+void Print(const job::SettleAnswer& answer, As as);
+void Print(const job::StateAnswer& answer, As as);
 void Print(const job::RunAnswer& answer, As as);
 void Print(const job::CheckAnswer& answer, As as);
 void Print(const job::PictureAnswer& answer, As as);

@@ -83,6 +83,13 @@ std::string Json(const job::OrderAnswer& a) {
   return Text({{"orders", orders}, {"approved", a.approved}});
 }
 std::string Json(const job::CropAnswer& a) { return Text({{"frames", a.frames}}); }
+std::string Json(const job::SettleAnswer& a) { return Text({{"frames", a.frames}, {"settled", a.settled}}); }
+std::string Json(const job::StateAnswer& a) {
+  Object states = Object::array();
+  for (const job::StateAnswer::State& state : a.states)
+    states.push_back({{"name", state.name}, {"told", state.told}});
+  return Text({{"now", a.now}, {"states", states}});
+}
 
 std::string Json(const job::RunAnswer& a) {
   Object stages = {

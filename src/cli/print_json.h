@@ -13,6 +13,8 @@ std::string Json(const job::MatchAnswer& answer);
 std::string Json(const job::DeliverAnswer& answer);
 std::string Json(const job::OrderAnswer& answer);
 std::string Json(const job::CropAnswer& answer);
+std::string Json(const job::SettleAnswer& answer);
+std::string Json(const job::StateAnswer& answer);
 std::string Json(const job::RunAnswer& answer);
 std::string Json(const job::CheckAnswer& answer);
 std::string Json(const job::PictureAnswer& answer);

@@ -67,8 +67,12 @@ void PlaceInLights(Book& book) {
     row.filmed = row.light >= 0 && !book.lights[static_cast<std::size_t>(row.light)].scans.empty();
 }
 
-// Lights that a person split or joined after pairing.
-void SplitAndJoin(const session::Standing& standing, std::vector<Light>& lights) {
+// Lights that a person split or joined after pairing. Their frames are in the order of the book's rows: what
+// lies behind an edge there lies behind it here.
+void SplitAndJoin(const session::Standing& standing, const Book& book, std::vector<Light>& lights) {
+  for (Light& light : lights)
+    std::stable_sort(light.frames.begin(), light.frames.end(),
+                     [&](PhotoId a, PhotoId b) { return book.FrameIndex(a) < book.FrameIndex(b); });
   std::int64_t newest = 0;
   for (const Light& light : lights) newest = std::max(newest, light.id.value);
   for (const std::vector<PhotoId>& group : standing.together) {
@@ -178,7 +182,7 @@ void Apply(const session::Standing& standing, Book& book) {
       row.pair = {row.photo.id, {}, PairKind::kNone, 1, true, std::move(row.pair.alternatives)};
     }
   }
-  SplitAndJoin(standing, book.lights);
+  SplitAndJoin(standing, book, book.lights);
   NameLights(standing, book.lights);
   PairFrames(book);
   PlaceInLights(book);

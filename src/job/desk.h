@@ -140,10 +140,18 @@ class Desk {
   // A light of its own begins at `frame`; two lights (indices into Book::lights) are one; a light's name.
   void SplitLight(PhotoId frame);
   void JoinLights(int light, int other);
+  // The edge between `light` and the next is moved: the next begins at `frame`, which lies in one of them.
+  void MoveLightEdge(int light, PhotoId frame);
   void RenameLight(int light, const std::string& name);
   // A fact of a roll: key and value as in session::RollFact.
   Status SetRoll(int roll, const std::string& key, const std::string& value);
   Status SetSetting(const std::string& name, double value);
+  // An order with these fields is kept under its name (what is not said of it stays), or no longer.
+  Status KeepOrder(const std::string& name, const OrderFieldWords& fields);
+  void DropOrder(const std::string& name);
+  // How frames are framed; nothing: as their files say.
+  Status SetFraming(const std::vector<PhotoId>& frames, const std::optional<record::Framing>& framing);
+  record::Framing FramingOf(PhotoId frame) const;
   void KeepState(PhotoId frame, const std::string& name);
   void DropState(PhotoId frame, const std::string& name);
   void TakeUpState(PhotoId frame, const std::string& name);
@@ -169,6 +177,8 @@ class Desk {
                 const std::vector<std::filesystem::path>& digital);
   bool StartUpdate();  // measure, pair and solve what is not up to date
   bool StartDeliver(const std::filesystem::path& out, const DeliverOptions& options);
+  // What was delivered of an order is right: DeliverOptions::changed counts from here.
+  bool StartApprove(const std::string& order);
   // "proof sheet.html" there: every delivered picture with room for the photographer's notes.
   bool StartProofSheet(const std::filesystem::path& folder);
   void CancelJob();

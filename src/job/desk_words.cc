@@ -5,7 +5,11 @@
 
 #include "base/setting.h"
 #include "job/desk_impl.h"
+#include "job/frame_words.h"
+#include "job/order_fields.h"
+#include "job/parcels.h"
 #include "job/roll_words.h"
+#include "job/stages.h"
 #include "report/words.h"
 
 namespace samelight::job {
@@ -17,17 +21,6 @@ using record::Handle;
 std::string Who(const Desk::Impl& impl, const std::vector<PhotoId>& frames) {
   return frames.size() == 1 ? "frame " + impl.NameOf(frames.front())
                             : report::Count(static_cast<int>(frames.size()), "frame");
-}
-
-std::string Told(const record::Handles& handles) {
-  std::string text;
-  for (const record::HandleFacts& facts : record::AllHandles()) {
-    const double value = record::ValueOf(handles, facts.handle);
-    if (value == 0) continue;
-    text += fmt::format("{}{} {:+.{}f}{}{}", text.empty() ? "" : ", ", facts.name, value, facts.digits,
-                        *facts.unit == '\0' ? "" : " ", facts.unit);
-  }
-  return text.empty() ? "as solved" : text;
 }
 
 std::vector<PhotoId> Known(const Book& book, const std::vector<PhotoId>& frames) {
@@ -145,6 +138,21 @@ void Desk::JoinLights(int light, int other) {
              fmt::format("lights {} and {} are one", first.name, second.name), {}, true, true);
 }
 
+void Desk::MoveLightEdge(int light, PhotoId frame) {
+  const std::vector<record::Light>& lights = impl_->book->lights;
+  const FrameRow* row = impl_->book->Frame(frame);
+  if (row == nullptr || light < 0 || light + 1 >= static_cast<int>(lights.size())) return;
+  if (row->light != light && row->light != light + 1) return;
+  const record::Light &first = lights[static_cast<std::size_t>(light)],
+                      &second = lights[static_cast<std::size_t>(light) + 1];
+  std::vector<PhotoId> together = first.frames;
+  together.insert(together.end(), second.frames.begin(), second.frames.end());
+  if (together.front() == frame) return;
+  impl_->Say({session::LightTogether{std::move(together)}, session::LightStart{frame}},
+             fmt::format("the edge of {} and {} lies at {}", first.name, second.name, row->name), {}, true,
+             true);
+}
+
 void Desk::RenameLight(int light, const std::string& name) {
   const std::vector<record::Light>& lights = impl_->book->lights;
   if (light < 0 || light >= static_cast<int>(lights.size()) || name.empty()) return;
@@ -175,16 +183,45 @@ Status Desk::SetSetting(const std::string& name, double value) {
   return {};
 }
 
+Status Desk::KeepOrder(const std::string& name, const OrderFieldWords& fields) {
+  Result<record::Order> order = OrderWith(impl_->book->standing, name, fields);
+  if (!order.ok()) return order.error();
+  if (Stands(impl_->book->standing, *order)) return {};
+  impl_->Say({session::KeepOrder{*order, false}}, fmt::format("order {}: {}", name, job::Told(*order)), {},
+             true, false);
+  return {};
+}
+
+void Desk::DropOrder(const std::string& name) {
+  const auto kept = impl_->book->standing.orders.find(name);
+  if (kept == impl_->book->standing.orders.end()) return;
+  impl_->Say({session::KeepOrder{kept->second, true}}, fmt::format("order {} dropped", name), {}, true,
+             false);
+}
+
+Status Desk::SetFraming(const std::vector<PhotoId>& frames, const std::optional<record::Framing>& framing) {
+  if (framing && !record::Sound(*framing))
+    return Error{
+        ErrorCode::kInvalidArgument, "a picture cannot be framed so", "",
+        "a cut lies within the picture and is at least 1 % wide and high; straightening goes from -45 to 45 "
+        "degrees"};
+  const std::vector<PhotoId> known = Known(*impl_->book, frames);
+  std::vector<session::Word> words;
+  for (const PhotoId id : known)
+    words.push_back(session::Frame{id, !framing, framing.value_or(record::Framing{})});
+  impl_->Say(std::move(words), fmt::format("{} framed{}", Who(*impl_, known), framing ? "" : " as taken"),
+             known, false, false);
+  return {};
+}
+
+record::Framing Desk::FramingOf(PhotoId frame) const {
+  const FrameRow* row = impl_->book->Frame(frame);
+  return row == nullptr ? record::Framing{} : job::FramingOf(row->photo, impl_->book->standing);
+}
+
 void Desk::KeepState(PhotoId frame, const std::string& name) {
   if (impl_->book->Frame(frame) == nullptr || name.empty()) return;
-  const session::Standing& standing = impl_->book->standing;
-  const session::KeptState state{name,
-                                 TouchOf(frame),
-                                 session::FollowOf(standing, frame),
-                                 session::FollowSkinOf(standing, frame),
-                                 session::FollowRegionOf(standing, frame, record::RegionKind::kFoliage),
-                                 session::FollowRegionOf(standing, frame, record::RegionKind::kSky)};
-  impl_->Say({session::KeepState{frame, state, true}},
+  impl_->Say({session::KeepState{frame, StateNow(impl_->book->standing, frame, name), true}},
              fmt::format("frame {}: state \u201c{}\u201d kept", impl_->NameOf(frame), name), {frame}, false,
              false);
 }
@@ -198,15 +235,11 @@ void Desk::DropState(PhotoId frame, const std::string& name) {
 }
 
 void Desk::TakeUpState(PhotoId frame, const std::string& name) {
-  for (const session::KeptState& state : States(frame)) {
-    if (state.name != name) continue;
-    impl_->Say({session::Touch{frame, state.touch}, session::Follow{{frame}, false, state.follow},
-                session::Follow{{frame}, true, state.follow_skin},
-                session::Follow{{frame}, false, state.follow_foliage, record::RegionKind::kFoliage},
-                session::Follow{{frame}, false, state.follow_sky, record::RegionKind::kSky}},
-               fmt::format("frame {}: state \u201c{}\u201d taken up", impl_->NameOf(frame), name), {frame},
-               false, false);
-  }
+  for (const session::KeptState& state : States(frame))
+    if (state.name == name)
+      impl_->Say(TakeUp(frame, state),
+                 fmt::format("frame {}: state \u201c{}\u201d taken up", impl_->NameOf(frame), name), {frame},
+                 false, false);
 }
 
 std::optional<record::Correction> Desk::CorrectionOfState(PhotoId frame, const std::string& name) const {
@@ -225,8 +258,7 @@ std::optional<record::Correction> Desk::CorrectionOfState(PhotoId frame, const s
 }
 
 std::vector<session::KeptState> Desk::States(PhotoId frame) const {
-  const auto it = impl_->book->standing.states.find(frame);
-  return it == impl_->book->standing.states.end() ? std::vector<session::KeptState>() : it->second;
+  return StatesOf(impl_->book->standing, frame);
 }
 
 }  // namespace samelight::job

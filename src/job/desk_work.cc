@@ -12,9 +12,9 @@ std::string PairsTold(const PairAnswer& pair) {
   return fmt::format("{} of {} scans found their moment, {} a light, {} none", pair.moment, pair.scans,
                      pair.light, pair.none);
 }
+// (How many are settled stands in the window all the time.)
 std::string MatchTold(const MatchAnswer& match) {
-  return fmt::format("{} are settled, {} are to be checked", report::Count(match.settled, "frame"),
-                     match.to_check);
+  return fmt::format("the corrections of {} are solved", report::Count(match.frames, "frame"));
 }
 
 // Everything is measured, paired and solved; told only as far as something was done.
@@ -93,6 +93,15 @@ bool Desk::StartDeliver(const std::filesystem::path& out, const DeliverOptions& 
         ended.told.insert(ended.told.end(), answer->notes.begin(), answer->notes.end());
         return WriteReports(session, out, work);
       });
+}
+
+bool Desk::StartApprove(const std::string& order) {
+  return impl_->Start("Approving", [order](session::Session& session, const Work&, JobEnded& ended) {
+    Result<int> count = SayApproved(session, order);
+    if (!count.ok()) return Status(count.error());
+    ended.told.push_back(fmt::format("{} of the order {} approved", report::Count(*count, "picture"), order));
+    return Status();
+  });
 }
 
 bool Desk::StartProofSheet(const std::filesystem::path& folder) {

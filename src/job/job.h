@@ -81,6 +81,8 @@ struct LookWish {
 struct MatchRequest {
   fs::path session;
   std::optional<double> follow_percent, follow_skin_percent;
+  // Of these regions alone, 0..100; negative: with the whole again.
+  std::optional<double> follow_foliage_percent, follow_sky_percent;
   std::vector<std::string> of_frames;      // `follow` is meant for these only; empty: for all
   std::map<std::string, double> settings;  // names of base/setting.h
   std::optional<LookWish> look;
@@ -129,6 +131,37 @@ struct CropAnswer {
 };
 // A change by a person, which can be undone; it moves no correction.
 Result<CropAnswer> Crop(const CropRequest& request);
+
+// --- settle: a person has looked at frames
+
+struct SettleRequest {
+  fs::path session;
+  std::vector<std::string> frames;  // names, as above
+  bool settled = true;              // false: they are to be checked after all
+};
+struct SettleAnswer {
+  int frames = 0;
+  bool settled = true;
+};
+// A change by a person, which can be undone.
+Result<SettleAnswer> Settle(const SettleRequest& request);
+
+// --- state: a frame's touch and follow under a name
+
+struct StateRequest {
+  fs::path session;
+  std::string frame;                // a name, as above
+  std::string keep, take_up, drop;  // names of states, at most one of them; none: only to list
+};
+struct StateAnswer {
+  struct State {
+    std::string name, told;  // told: in plain words
+  };
+  std::vector<State> states;  // all that are kept of the frame
+  std::string now;            // what stands, in the same words
+};
+// A change by a person, which can be undone. kNotFound when there is no state of that name.
+Result<StateAnswer> States(const StateRequest& request);
 
 // --- deliver: full-size files
 
@@ -222,7 +255,7 @@ struct CheckAnswer {
   struct Seen {
     std::string picture, text;
   };
-  std::vector<Seen> seen;  // near-duplicates and technical faults; nothing is done about them
+  std::vector<Seen> seen;          // near-duplicates and technical faults; nothing is done about them
   std::vector<std::string> notes;  // of the solver, and what is out of date
   std::vector<Problem> problems;
 };

@@ -38,7 +38,8 @@ Status Fill(record::Order& order, const OrderFieldWords& fields) {
   return {};
 }
 
-// Approves what was delivered of `name`; how many pictures that is.
+}  // namespace
+
 Result<int> SayApproved(session::Session& session, const std::string& name) {
   Result<std::vector<session::Delivery>> deliveries = session.Deliveries();
   if (!deliveries.ok()) return deliveries.error();
@@ -57,23 +58,32 @@ Result<int> SayApproved(session::Session& session, const std::string& name) {
   return count;
 }
 
-}  // namespace
-
-Result<record::Order> SayOrder(session::Session& session, const std::string& name,
-                               const OrderFieldWords& fields) {
+Result<record::Order> OrderWith(const session::Standing& standing, const std::string& name,
+                                const OrderFieldWords& fields) {
   const std::string text = fs::path(name).filename().string();
   if (name.empty() || text != name || name.front() == '.' || name.size() > 100)
     return Error{ErrorCode::kInvalidArgument, fmt::format("'{}' cannot be the name of an order", name), "",
                  "it is a folder's name too: without '/', not beginning with '.', 100 bytes at most"};
-  Result<session::Standing> standing = StandingOf(session);
-  if (!standing.ok()) return standing.error();
-  const auto kept = standing->orders.find(name);
-  record::Order order = kept == standing->orders.end() ? record::Order{} : kept->second;
+  const auto kept = standing.orders.find(name);
+  record::Order order = kept == standing.orders.end() ? record::Order{} : kept->second;
   order.name = name;
   if (Status filled = Fill(order, fields); !filled.ok()) return filled.error();
-  if (kept != standing->orders.end() && session::Pack(kept->second) == session::Pack(order)) return order;
+  return order;
+}
+
+bool Stands(const session::Standing& standing, const record::Order& order) {
+  const auto kept = standing.orders.find(order.name);
+  return kept != standing.orders.end() && session::Pack(kept->second) == session::Pack(order);
+}
+
+Result<record::Order> SayOrder(session::Session& session, const std::string& name,
+                               const OrderFieldWords& fields) {
+  Result<session::Standing> standing = StandingOf(session);
+  if (!standing.ok()) return standing.error();
+  Result<record::Order> order = OrderWith(*standing, name, fields);
+  if (!order.ok() || Stands(*standing, *order)) return order;
   Status said =
-      Say(session, {session::KeepOrder{order, false}}, fmt::format("order {}: {}", name, Told(order)));
+      Say(session, {session::KeepOrder{*order, false}}, fmt::format("order {}: {}", name, Told(*order)));
   if (!said.ok()) return said.error();
   return order;
 }

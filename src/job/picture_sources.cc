@@ -38,7 +38,8 @@ void PictureSources::Keep(const std::string& hash, SourcePtr source) {
   const auto old =
       std::find_if(entries_.begin(), entries_.end(), [&](const Entry& e) { return e.hash == hash; });
   if (old != entries_.end()) {
-    if (LongSide(old->source->linear) >= LongSide(source->linear)) return;
+    const bool better = source->full && !old->source->full;  // the file itself against a copy as large
+    if (!better && LongSide(old->source->linear) >= LongSide(source->linear)) return;
     bytes_ -= BytesOf(*old->source);
     entries_.erase(old);
   }

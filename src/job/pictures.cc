@@ -6,7 +6,6 @@
 #include <map>
 #include <mutex>
 
-#include "job/grain_stage.h"
 #include "job/memory_gate.h"
 #include "job/picture_grain.h"
 #include "job/picture_sources.h"
@@ -176,8 +175,9 @@ class Pictures::Impl {
       DecodeThenDraw(book, photo, needed, slot, ticket);
       return;
     }
-    const bool finer = why.empty() && !(*source)->full && Fineness(**source) < needed;
     const bool full_wanted = wanted.grain && wanted.view.zoom >= 1 && frame != nullptr;
+    // Grain is made on the file itself, however small it is.
+    const bool finer = why.empty() && !(*source)->full && (full_wanted || Fineness(**source) < needed);
     const std::optional<record::Correction> correction = CorrectionFor(*book, frame, wanted);
     if (full_wanted && (*source)->full && correction && wanted.showing == Showing::kCorrected &&
         !wanted.draft) {

@@ -56,6 +56,13 @@ Result<DeliverAnswer> DeliverOrders(session::Session& session, const fs::path& o
 // Says `fields` of the order `name` and keeps it; nothing is said when it stands so already.
 Result<record::Order> SayOrder(session::Session& session, const std::string& name,
                                const OrderFieldWords& fields);
+// The order `name` as it stands (a plain one, when none of that name is kept) with `fields`; and whether it
+// is kept as it is.
+Result<record::Order> OrderWith(const session::Standing& standing, const std::string& name,
+                                const OrderFieldWords& fields);
+bool Stands(const session::Standing& standing, const record::Order& order);
+// Approves what was delivered of the order `name`; how many pictures that is. kNothingToDo: nothing was.
+Result<int> SayApproved(session::Session& session, const std::string& name);
 
 // Measures, pairs and solves what is not up to date: what delivering stands on.
 struct Prepared {

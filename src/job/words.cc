@@ -245,6 +245,20 @@ Status SayMatchWords(session::Session& session, const MatchRequest& request) {
                fmt::format("{}follow the film to {:g} %{}", skin ? "skin: " : "", *percent,
                            frames.empty() ? "" : fmt::format(" for {}", fmt::join(request.of_frames, ", "))));
   }
+  for (const auto& [region, percent] :
+       {std::pair(record::RegionKind::kFoliage, request.follow_foliage_percent),
+        std::pair(record::RegionKind::kSky, request.follow_sky_percent)}) {
+    if (!percent) continue;
+    const bool apart = *percent >= 0;
+    if (Status fits = CheckSetting("follow", std::max(0.0, *percent)); !fits.ok()) return fits;
+    const auto now = standing.follow_region.find(region);
+    if (frames.empty() && (now == standing.follow_region.end() ? -1 : now->second.all) == *percent) continue;
+    saying.Add(
+        session::Follow{frames, false, apart ? *percent : -1, region},
+        fmt::format("{}: {}{}", record::Name(region),
+                    apart ? fmt::format("follow the film to {:g} %", *percent) : "with the whole again",
+                    frames.empty() ? "" : fmt::format(" for {}", fmt::join(request.of_frames, ", "))));
+  }
   for (const auto& [name, value] : request.settings) {
     Status fits = CheckSetting(name, value);
     if (!fits.ok()) return fits;

@@ -11,6 +11,7 @@ namespace samelight::preview {
 namespace {
 
 constexpr int kDraftNodes = 17;
+constexpr int kMergedNodes = 25;  // where skin goes its own way: its edge has to lie within one table
 constexpr int kRowsAtOnce = 16;
 
 // Linear sRGB of encoded pixels, for the marks; those that are at an end stay there.
@@ -28,10 +29,12 @@ void Corrected::Bake(const record::Correction& correction, const Monitor& monito
   // A finer table than asked for serves as well.
   if (of_ && *of_ == correction && space_ == monitor.space && fused_ == fuse && (draft || !draft_)) return;
   const look::Resolved resolved = look::Resolve(correction);
-  if (draft)
-    render::Bake(resolved, monitor.space, kDraftNodes, baked_);
-  else
+  if (draft) {
+    render::Bake(resolved, monitor.space, resolved.skin_differs ? kMergedNodes : kDraftNodes, baked_, true);
+    render::Merge(baked_);
+  } else {
     render::BakeWithin(resolved, monitor.space, baked_);
+  }
   // Where colours are mixed after the look-up, the monitor's table has to come after that.
   if (fuse && !baked_.blended) {
     const int n = baked_.film.nodes;
@@ -48,7 +51,7 @@ void Corrected::Show(const Sampled& sampled, const record::Correction& correctio
                      bool draft, bool marks, Shown& out) {
   const bool skin_apart = correction.follow_skin != correction.follow;
   // Marks are read off colours, not off the monitor's values.
-  const bool fuse = monitor.nodes > 0 && !marks && !skin_apart;
+  const bool fuse = monitor.nodes > 0 && !marks && (draft || !skin_apart);
   Bake(correction, monitor, draft, fuse);
   const Monitor plain;
   const Monitor& after = fuse ? plain : monitor;

@@ -42,6 +42,18 @@ View Zoomed(const View& view, int width, int height, Point anchor, double factor
   return zoomed;
 }
 
+View OnPixels(const View& view, int width, int height) {
+  const double zoom = ZoomOf(view);
+  if (view.angle_deg != 0 || std::abs(zoom - std::round(zoom)) > 1e-6 || zoom < 0.5) return view;
+  View moved = view;
+  // The upper left corner of the output, in output pixels from that of the picture, is a whole number.
+  moved.centre.x +=
+      (std::round(zoom * view.centre.x - width / 2.0) - (zoom * view.centre.x - width / 2.0)) / zoom;
+  moved.centre.y +=
+      (std::round(zoom * view.centre.y - height / 2.0) - (zoom * view.centre.y - height / 2.0)) / zoom;
+  return moved;
+}
+
 View Panned(const View& view, double dx, double dy) {
   View moved = view;
   moved.centre = PictureFromOutput(view, 0, 0, {-dx, -dy});

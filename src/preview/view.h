@@ -26,6 +26,10 @@ Point PictureFromOutput(const View& view, int width, int height, Point output);
 
 // Zooms by `factor` so that what lies under `anchor` (output) stays there.
 View Zoomed(const View& view, int width, int height, Point anchor, double factor);
+// The same view, moved by less than an output pixel so that the picture's pixels fall on the output's: at a
+// whole zoom (100 %, 200 % ...) each is shown as it is and not as a mean of its neighbours. Other views stay
+// as they are.
+View OnPixels(const View& view, int width, int height);
 // Moves what is seen by a step in output pixels.
 View Panned(const View& view, double dx, double dy);
 

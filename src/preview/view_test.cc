@@ -38,6 +38,28 @@ TEST(View, ThereAndBackForAnyTurn) {
   EXPECT_NEAR(turned.y, 60, 1e-9);
 }
 
+TEST(View, PixelsFallOnPixelsAtAWholeZoom) {
+  for (const double zoom : {1.0, 2.0, 3.0})
+    for (const int width : {300, 301}) {
+      View view;
+      view.centre = {411.37, 208.91};
+      view.zoom = zoom;
+      const View on = OnPixels(view, width, 200);
+      const Point corner = PictureFromOutput(on, width, 200, {0, 0});
+      EXPECT_NEAR(corner.x * zoom, std::round(corner.x * zoom), 1e-9);
+      EXPECT_NEAR(corner.y * zoom, std::round(corner.y * zoom), 1e-9);
+      EXPECT_LE(std::abs(on.centre.x - view.centre.x) * zoom, 0.5 + 1e-9);
+      EXPECT_LE(std::abs(on.centre.y - view.centre.y) * zoom, 0.5 + 1e-9);
+    }
+  View other;
+  other.centre = {10.3, 7.7};
+  other.zoom = 0.73;
+  EXPECT_EQ(OnPixels(other, 301, 200).centre.x, other.centre.x);
+  other.zoom = 1;
+  other.angle_deg = 2;
+  EXPECT_EQ(OnPixels(other, 301, 200).centre.x, other.centre.x);
+}
+
 TEST(View, ZoomKeepsWhatIsUnderThePointerAndPanMoves) {
   const View view{{1000, 700}, 0.5, 20, false};
   const Point under = PictureFromOutput(view, 800, 600, {100, 500});

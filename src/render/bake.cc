@@ -6,6 +6,8 @@
 #include <cstdint>
 #include <functional>
 
+#include "base/task_pool.h"
+
 namespace samelight::render {
 namespace {
 
@@ -296,16 +298,43 @@ void FillEncoder(color::Space space, Encoder& encoder) {
   }
 }
 
-void Bake(const look::Resolved& resolved, color::Space space, int nodes, BakedCorrection& baked) {
-  look::Resolved one = resolved;
-  one.skin_differs = false;
+void Bake(const look::Resolved& resolved, color::Space space, int nodes, BakedCorrection& baked,
+          bool side_by_side) {
+  look::Resolved film = resolved;
+  film.skin_differs = false;
   baked.blended = resolved.skin_differs;
-  BakeOne(one, space, nodes, baked.blended, baked.film);
-  if (!baked.blended) return;
-  one.look = resolved.skin_look;
-  one.offset_log10 = resolved.skin_offset_log10;
-  BakeOne(one, space, nodes, true, baked.skin);
+  if (!baked.blended) return BakeOne(film, space, nodes, false, baked.film);
+  look::Resolved skin = film;
+  skin.look = resolved.skin_look;
+  skin.offset_log10 = resolved.skin_offset_log10;
+  const auto one = [&](std::size_t i) {
+    BakeOne(i == 0 ? film : skin, space, nodes, true, i == 0 ? baked.film : baked.skin);
+  };
+  if (side_by_side)
+    ParallelFor(2, {}, one);
+  else
+    for (const std::size_t i : {0, 1}) one(i);
   FillEncoder(space, baked.encoder);
+}
+
+std::vector<float> NodeInputs(const Baked& baked) {
+  const int n = baked.nodes;
+  std::vector<float> inputs(static_cast<std::size_t>(n) * n * n * 3, 0);
+  Mat3 matrix{};
+  for (int i = 0; i < 3; ++i)
+    for (int j = 0; j < 3; ++j) matrix[i][j] = baked.matrix[i][j];
+  const Mat3 back = Inverse(matrix);
+  std::array<std::vector<double>, 3> axis;
+  for (int c = 0; c < 3; ++c)
+    for (int i = 0; i < n; ++i) axis[c].push_back(ShaperInverse(baked, c, i));
+  float* out = inputs.data();
+  for (int r = 0; r < n; ++r)
+    for (int g = 0; g < n; ++g)
+      for (int b = 0; b < n; ++b, out += 3) {
+        const Vec3 in = Mul(back, Vec3{axis[0][r], axis[1][g], axis[2][b]});
+        for (int c = 0; c < 3; ++c) out[c] = std::isfinite(in[c]) ? static_cast<float>(in[c]) : 0.0f;
+      }
+  return inputs;
 }
 
 Vec3 Exact(const look::Resolved& resolved, color::Space space, const Vec3& rec2020_linear) {

@@ -76,8 +76,14 @@ struct BakedCorrection {
 // Fills `baked`, reusing its memory. Covered inputs: scene-referred 0..16 (4 EV above white, whatever the
 // exposure of the correction), display-referred 0..1; what is outside is clamped. Error against Exact below
 // over covered inputs: see bake_test.cc. Time: render_bench,
-// BakeOnly. Not thread safe on one `baked`.
-void Bake(const look::Resolved& resolved, color::Space space, int nodes, BakedCorrection& baked);
+// BakeOnly. Not thread safe on one `baked`. `side_by_side`: the two tables of a blended one at once, for a
+// caller that works on one picture with all workers.
+void Bake(const look::Resolved& resolved, color::Space space, int nodes, BakedCorrection& baked,
+          bool side_by_side = false);
+
+// The linear BT.2020 colour that each node of a table stands for: nodes^3 times R, G, B, in the order of its
+// entries. A matrix that cannot be inverted gives zeros.
+std::vector<float> NodeInputs(const Baked& baked);
 
 // The reference: the same map in double precision. Encoded, clipped to 0..1.
 Vec3 Exact(const look::Resolved& resolved, color::Space space, const Vec3& rec2020_linear);

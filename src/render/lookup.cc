@@ -334,6 +334,16 @@ void LookupTable(const Baked& table, const float* rgb, std::size_t count, float*
   HWY_DYNAMIC_DISPATCH(NodesRow)(table, rgb, count, rgbx);
 }
 
+void Merge(BakedCorrection& baked) {
+  if (!baked.blended) return;
+  const std::vector<float> inputs = NodeInputs(baked.film);
+  const std::size_t count = inputs.size() / 3;
+  std::vector<float> skin(4 * count);
+  HWY_DYNAMIC_DISPATCH(LookupRow)(baked.skin, inputs.data(), count, skin.data());
+  MixRowPlain(baked, skin.data(), count, baked.film.entries());
+  baked.blended = false;
+}
+
 void LookupPlain(const BakedCorrection& baked, const float* rgb, std::size_t count, float* rgbx) {
   Both(baked, rgb, count, rgbx, TablePlain<true>, MixRowPlain);
 }

@@ -44,21 +44,6 @@ void DeskLink::Take(std::unique_ptr<job::Desk> desk) {
   emit bookChanged();
 }
 
-Status DeskLink::Open(const std::filesystem::path& session, session::Access access) {
-  ++openings_;
-  if (door_.joinable()) door_.join();  // the session may be the one that is just being closed
-  const std::filesystem::path old = desk_ == nullptr ? std::filesystem::path() : book()->file;
-  std::error_code ec;
-  if (!old.empty() && std::filesystem::equivalent(old, session, ec)) {
-    Close();
-    door_.join();
-  }
-  Result<std::unique_ptr<job::Desk>> desk = job::Desk::Open(session, Ringer(bell_), access);
-  if (!desk.ok()) return desk.error();
-  Take(std::move(*desk));
-  return {};
-}
-
 void DeskLink::OpenSoon(const std::filesystem::path& session, session::Access access) {
   std::error_code ec;
   if (desk_ != nullptr && std::filesystem::equivalent(book()->file, session, ec)) Close();

@@ -19,11 +19,9 @@ class DeskLink final : public QObject {
   explicit DeskLink(QObject* parent = nullptr);
   ~DeskLink() override;
 
-  Status Open(const std::filesystem::path& session, session::Access access = session::Access::kWrite);
-  // The same without waiting: `opened` or `couldNotOpen` follows. A later call of Open, OpenSoon or Close
-  // wins.
+  // Never waits: `opened` or `couldNotOpen` follows. A later call of OpenSoon or Close wins.
   void OpenSoon(const std::filesystem::path& session, session::Access access = session::Access::kWrite);
-  // What was said is written in the background; the next Open waits for that.
+  // What was said is written in the background; the next opening waits for that.
   void Close();
   job::Desk* desk() const { return desk_.get(); }
   job::Pictures& pictures() { return pictures_; }

@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "window/model/easel_words.h"
+#include "window/model/framing.h"
 
 namespace samelight::window {
 namespace {
@@ -28,6 +29,7 @@ Easel::Easel(DeskLink* link, Hand* hand, Instruments* instruments, QObject* pare
     linked_scan_ = {};
     Link();
     if (b_from_a_.has_value() != was) return AskAll();
+    emit laidOut();  // a frame may be framed otherwise
     for (std::size_t i = 0; i < panes_.size(); ++i)
       if (panes_[i].stand == Stand::kNeighbour &&
           std::find(frames.begin(), frames.end(), panes_[i].photo) != frames.end())
@@ -115,6 +117,15 @@ void Easel::SetSoftProof(bool on) {
   soft_proof_ = on;
   link_->pictures().SetSoftProof(on);
   AskAll();
+}
+
+std::vector<QPointF> Easel::CutOfFrame(PhotoId frame) const {
+  const job::FrameRow* row = link_->book()->Frame(frame);
+  if (!row || !link_->desk()) return {};
+  const record::Framing framing = link_->desk()->FramingOf(frame);
+  if (record::Whole(framing)) return {};
+  const std::array<QPointF, 4> corners = CutOf(framing, row->photo.width_px, row->photo.height_px);
+  return {corners.begin(), corners.end()};
 }
 
 void Easel::WantOver(bool on) {
@@ -255,7 +266,7 @@ void Easel::AskAll() {
     if (fits_)
       pane.view = preview::FitView(photo->width_px, photo->height_px, w, h);
     else if (pane.photo == main->photo)
-      pane.view = main_view_;
+      pane.view = preview::OnPixels(main_view_, w, h);
     else if (pane.stand == Stand::kScan && b_from_a_)
       pane.view = preview::Linked(preview::Inverse(*b_from_a_), main_view_);
     else

@@ -44,6 +44,11 @@ class Easel final : public QObject {
   Way way() const { return way_; }
   bool marks() const { return marks_; }
   bool soft_proof() const { return soft_proof_; }
+  // What is kept of a frame that is not delivered whole: corners in fractions of the picture; empty: all of
+  // it.
+  std::vector<QPointF> CutOfFrame(PhotoId frame) const;
+  // Every picture anew: how it is to be shown has changed.
+  void AskAll();
 
   const std::vector<Pane>& panes() const { return panes_; }
   // The scan as it would lie on the frame's pane, and the frame as the camera made it: for wipe, flicker,
@@ -72,7 +77,6 @@ class Easel final : public QObject {
   void Rebuild();
   void Place();
   void Link();
-  void AskAll();
   void Ask(int slot, Pane& pane);
   void Take(const job::MadePicture& made);
   Pane* Main();

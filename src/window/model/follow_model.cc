@@ -56,7 +56,6 @@ void FollowModel::Try(int row, double percent) {
 void FollowModel::Keep(int row, double percent, Level level) {
   job::Desk* desk = link_->desk();
   if (desk == nullptr || row < 0 || row >= rowCount()) return;
-  instruments_->GiveUp();
   std::vector<PhotoId> frames;
   if (level == kFrame) frames = {instruments_->frame()};
   if (level == kLight) {
@@ -69,6 +68,7 @@ void FollowModel::Keep(int row, double percent, Level level) {
   desk->SetFollow(
       std::clamp(percent, 0.0, 100.0), frames,
       row == 0 ? std::nullopt : std::optional(job::FollowRegions()[static_cast<std::size_t>(row - 1)]));
+  instruments_->GiveUp();  // after it was said, so that what stood before is not shown in between
 }
 
 }  // namespace samelight::window

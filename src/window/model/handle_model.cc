@@ -40,23 +40,9 @@ QString Shown(double value, int digits) {
 }  // namespace
 
 HandleModel::HandleModel(Instruments* instruments, QObject* parent)
-    : QAbstractTableModel(parent), instruments_(instruments) {
-  connect(instruments, &Instruments::changed, this, &HandleModel::Follow);
-  rows_ = static_cast<int>(instruments_->handles().size());
-}
+    : InstrumentRows(
+          instruments, [](const Instruments& all) { return all.handles().size(); }, parent) {}
 
-void HandleModel::Follow() {
-  const int rows = static_cast<int>(instruments_->handles().size());
-  if (rows != rows_) {
-    beginResetModel();
-    rows_ = rows;
-    endResetModel();
-  } else if (rows > 0) {
-    emit dataChanged(index(0, 0), index(rows - 1, kColumns - 1));
-  }
-}
-
-int HandleModel::rowCount(const QModelIndex& parent) const { return parent.isValid() ? 0 : rows_; }
 int HandleModel::columnCount(const QModelIndex& parent) const { return parent.isValid() ? 0 : kColumns; }
 
 record::Handle HandleModel::handle(int row) const {
@@ -64,7 +50,7 @@ record::Handle HandleModel::handle(int row) const {
 }
 
 QVariant HandleModel::data(const QModelIndex& index, int role) const {
-  if (!index.isValid() || index.row() >= rowCount()) return {};
+  if (!Holds(index)) return {};
   const job::HandleValue& value = instruments_->handles()[static_cast<std::size_t>(index.row())];
   const record::HandleFacts& facts = record::FactsOf(value.handle);
   switch (role) {
@@ -133,14 +119,13 @@ QVariant HandleModel::headerData(int section, Qt::Orientation orientation, int r
 }
 
 Qt::ItemFlags HandleModel::flags(const QModelIndex& index) const {
-  if (!index.isValid() || index.row() >= rows_) return Qt::NoItemFlags;
+  if (!Holds(index)) return Qt::NoItemFlags;
   const Qt::ItemFlags plain = Qt::ItemIsEnabled | Qt::ItemIsSelectable | Qt::ItemNeverHasChildren;
   return index.column() == kValue ? plain | Qt::ItemIsEditable : plain;
 }
 
 bool HandleModel::setData(const QModelIndex& index, const QVariant& value, int role) {
-  if (role != Qt::EditRole || !index.isValid() || index.row() >= rows_ || index.column() != kValue)
-    return false;
+  if (role != Qt::EditRole || !Holds(index) || index.column() != kValue) return false;
   const job::HandleValue& now = instruments_->handles()[static_cast<std::size_t>(index.row())];
   double wished = 0;
   if (value.userType() == QMetaType::QString) {
@@ -159,7 +144,7 @@ bool HandleModel::setData(const QModelIndex& index, const QVariant& value, int r
 }
 
 void HandleModel::Try(int row, double value) {
-  if (row < 0 || row >= rows_) return;
+  if (row < 0 || row >= rowCount()) return;
   const job::HandleValue& now = instruments_->handles()[static_cast<std::size_t>(row)];
   record::Handles touch = instruments_->touch();
   record::SetValue(touch, now.handle, value - now.solved);
@@ -167,13 +152,13 @@ void HandleModel::Try(int row, double value) {
 }
 
 void HandleModel::TryStep(int row, double steps) {
-  if (row < 0 || row >= rows_) return;
+  if (row < 0 || row >= rowCount()) return;
   const job::HandleValue& now = instruments_->handles()[static_cast<std::size_t>(row)];
   Try(row, now.value + steps * record::FactsOf(now.handle).step);
 }
 
 void HandleModel::Reset(int row, To to) {
-  if (row < 0 || row >= rows_) return;
+  if (row < 0 || row >= rowCount()) return;
   const job::HandleValue& now = instruments_->handles()[static_cast<std::size_t>(row)];
   Try(row, to == To::kSolved ? now.solved : to == To::kLight ? now.of_light : 0);
   instruments_->Keep();

@@ -1,13 +1,11 @@
 // The handles as fields: one row each; the value column is edited by text or number.
 #pragma once
 
-#include <QtCore/QAbstractTableModel>
-
-#include "window/model/instruments.h"
+#include "window/model/instrument_rows.h"
 
 namespace samelight::window {
 
-class HandleModel final : public QAbstractTableModel {
+class HandleModel final : public InstrumentRows<QAbstractTableModel> {
   Q_OBJECT
  public:
   enum Column { kName, kValue, kOrigin, kSigma, kColumns };
@@ -25,7 +23,6 @@ class HandleModel final : public QAbstractTableModel {
     kHelp,     // QString
   };
   explicit HandleModel(Instruments* instruments, QObject* parent = nullptr);
-  int rowCount(const QModelIndex& parent = {}) const override;
   int columnCount(const QModelIndex& parent = {}) const override;
   QVariant data(const QModelIndex& index, int role = Qt::DisplayRole) const override;
   QVariant headerData(int section, Qt::Orientation orientation, int role = Qt::DisplayRole) const override;
@@ -42,11 +39,6 @@ class HandleModel final : public QAbstractTableModel {
   enum class To { kSolved, kLight, kNothing };  // the solved value; the light's; no correction at all (zero)
   void Reset(int row, To to);
   record::Handle handle(int row) const;
-
- private:
-  void Follow();
-  Instruments* instruments_;
-  int rows_ = 0;
 };
 
 }  // namespace samelight::window

@@ -9,6 +9,7 @@
 #include <QtCore/QPointF>
 #include <QtTest/QAbstractItemModelTester>
 #include <QtTest/QSignalSpy>
+#include <QtTest/QTest>
 #include <cmath>
 #include <filesystem>
 
@@ -39,13 +40,17 @@ class InstrumentsTest : public testing::Test {
     ASSERT_TRUE(made_->ok());
     link_ = std::make_unique<DeskLink>();
     instruments_ = std::make_unique<Instruments>(link_.get());
-    ASSERT_TRUE(link_->Open(made_->file()).ok());
+    Open();
     Settle();
   }
   void TearDown() override {
     instruments_.reset();
     link_.reset();
     fs::remove_all(folder_);
+  }
+  void Open() {
+    link_->OpenSoon(made_->file());
+    ASSERT_TRUE(QTest::qWaitFor([this] { return link_->desk() != nullptr; }, 5000));
   }
   // Until the background has nothing more to say.
   void Settle() {
@@ -216,7 +221,7 @@ TEST_F(InstrumentsTest, SessionsOpenAndCloseBesideTheInterface) {
   until([] { return false; }, 400);
   EXPECT_EQ(link_->desk(), nullptr);
   EXPECT_GE(opened.count(), 3);
-  ASSERT_TRUE(link_->Open(made_->file()).ok()) << "waits for what is being closed";
+  Open();  // waits for what is being closed
 }
 
 TEST_F(InstrumentsTest, NothingIsHeardAfterTheLinkIsGone) {

@@ -13,27 +13,12 @@ QString Figure(double value) {
 }  // namespace
 
 LeftOverModel::LeftOverModel(Instruments* instruments, QObject* parent)
-    : QAbstractTableModel(parent), instruments_(instruments) {
-  connect(instruments, &Instruments::changed, this, &LeftOverModel::Follow);
-  rows_ = static_cast<int>(instruments_->regions().size());
-}
+    : InstrumentRows(instruments, RegionCount, parent) {}
 
-void LeftOverModel::Follow() {
-  const int rows = static_cast<int>(instruments_->regions().size());
-  if (rows != rows_) {
-    beginResetModel();
-    rows_ = rows;
-    endResetModel();
-  } else if (rows > 0) {
-    emit dataChanged(index(0, 0), index(rows - 1, kColumns - 1));
-  }
-}
-
-int LeftOverModel::rowCount(const QModelIndex& parent) const { return parent.isValid() ? 0 : rows_; }
 int LeftOverModel::columnCount(const QModelIndex& parent) const { return parent.isValid() ? 0 : kColumns; }
 
 QVariant LeftOverModel::data(const QModelIndex& index, int role) const {
-  if (!index.isValid() || index.row() >= rowCount()) return {};
+  if (!Holds(index)) return {};
   const job::RegionRow& row = instruments_->regions()[static_cast<std::size_t>(index.row())];
   switch (role) {
     case Qt::DisplayRole:

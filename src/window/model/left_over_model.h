@@ -1,13 +1,11 @@
 // The left-over table: region, before, now, in words; the bar's data in roles of the first column.
 #pragma once
 
-#include <QtCore/QAbstractTableModel>
-
-#include "window/model/instruments.h"
+#include "window/model/instrument_rows.h"
 
 namespace samelight::window {
 
-class LeftOverModel final : public QAbstractTableModel {
+class LeftOverModel final : public InstrumentRows<QAbstractTableModel> {
   Q_OBJECT
  public:
   enum Column { kRegion, kBar, kBefore, kNow, kWords, kColumns };
@@ -19,16 +17,10 @@ class LeftOverModel final : public QAbstractTableModel {
     kSwatch,                      // QVariantList of L*, a*, b* of the frame's region
   };
   explicit LeftOverModel(Instruments* instruments, QObject* parent = nullptr);
-  int rowCount(const QModelIndex& parent = {}) const override;
   int columnCount(const QModelIndex& parent = {}) const override;
   QVariant data(const QModelIndex& index, int role = Qt::DisplayRole) const override;
   QVariant headerData(int section, Qt::Orientation orientation, int role = Qt::DisplayRole) const override;
   QHash<int, QByteArray> roleNames() const override;
-
- private:
-  void Follow();
-  Instruments* instruments_;
-  int rows_ = 0;
 };
 
 }  // namespace samelight::window

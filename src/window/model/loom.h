@@ -50,6 +50,14 @@ struct Loom {
   std::string no_scans, no_frames;  // what stands in an empty strip
 };
 
+// Where the ribbons are: by scan and by frame (-1: none), and by the light of their scan.
+struct LoomTies {
+  std::vector<int> of_scan, of_frame;
+  std::vector<std::vector<int>> of_light;
+  std::vector<int> astray;  // whose frame lies in another light than their scan
+};
+LoomTies TiesOf(const Loom& loom);
+
 // Thickness of a ribbon, px: 1 + 8 confidence^1.7.
 double RibbonThickness(double confidence);
 // Below this a ribbon is drawn broken.

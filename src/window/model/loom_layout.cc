@@ -127,6 +127,24 @@ std::vector<Light> LightWidths(const Loom& loom, const LoomGaze& gaze) {
 
 }  // namespace
 
+LoomTies TiesOf(const Loom& loom) {
+  LoomTies ties;
+  ties.of_scan.assign(loom.scans.size(), -1);
+  ties.of_frame.assign(loom.frames.size(), -1);
+  ties.of_light.resize(loom.lights.size());
+  // From the last: of several ribbons of a frame the first one counts.
+  for (int i = static_cast<int>(loom.ribbons.size()) - 1; i >= 0; --i) {
+    ties.of_scan[loom.ribbons[i].scan] = i;
+    ties.of_frame[loom.ribbons[i].frame] = i;
+  }
+  for (std::size_t i = 0; i < loom.ribbons.size(); ++i) {
+    const int light = loom.scans[loom.ribbons[i].scan].light;
+    ties.of_light[light].push_back(static_cast<int>(i));
+    if (loom.frames[loom.ribbons[i].frame].light != light) ties.astray.push_back(static_cast<int>(i));
+  }
+  return ties;
+}
+
 double RibbonThickness(double confidence) { return 1 + 8 * std::pow(std::clamp(confidence, 0.0, 1.0), 1.7); }
 
 LoomLayout LayOutLoom(const Loom& loom, const LoomGaze& gaze) {

@@ -10,26 +10,10 @@ QPointF DotOf(const Vec3& lab) { return {lab[1], lab[2]}; }
 }  // namespace
 
 PlaneModel::PlaneModel(Instruments* instruments, QObject* parent)
-    : QAbstractListModel(parent), instruments_(instruments) {
-  connect(instruments, &Instruments::changed, this, &PlaneModel::Follow);
-  rows_ = static_cast<int>(instruments_->regions().size());
-}
-
-void PlaneModel::Follow() {
-  const int rows = static_cast<int>(instruments_->regions().size());
-  if (rows != rows_) {
-    beginResetModel();
-    rows_ = rows;
-    endResetModel();
-  } else if (rows > 0) {
-    emit dataChanged(index(0), index(rows - 1));
-  }
-}
-
-int PlaneModel::rowCount(const QModelIndex& parent) const { return parent.isValid() ? 0 : rows_; }
+    : InstrumentRows(instruments, RegionCount, parent) {}
 
 QVariant PlaneModel::data(const QModelIndex& index, int role) const {
-  if (!index.isValid() || index.row() >= rowCount()) return {};
+  if (!Holds(index)) return {};
   const job::RegionRow& row = instruments_->regions()[static_cast<std::size_t>(index.row())];
   switch (role) {
     case kName:

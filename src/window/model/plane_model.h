@@ -1,13 +1,11 @@
 // The hue-chroma plane: one row per region, with its dots.
 #pragma once
 
-#include <QtCore/QAbstractListModel>
-
-#include "window/model/instruments.h"
+#include "window/model/instrument_rows.h"
 
 namespace samelight::window {
 
-class PlaneModel final : public QAbstractListModel {
+class PlaneModel final : public InstrumentRows<QAbstractListModel> {
   Q_OBJECT
  public:
   enum Role {
@@ -20,14 +18,8 @@ class PlaneModel final : public QAbstractListModel {
     kOver,                    // bool: the left-over is above the mark
   };
   explicit PlaneModel(Instruments* instruments, QObject* parent = nullptr);
-  int rowCount(const QModelIndex& parent = {}) const override;
   QVariant data(const QModelIndex& index, int role = Qt::DisplayRole) const override;
   QHash<int, QByteArray> roleNames() const override;
-
- private:
-  void Follow();
-  Instruments* instruments_;
-  int rows_ = 0;
 };
 
 }  // namespace samelight::window

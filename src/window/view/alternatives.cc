@@ -77,6 +77,7 @@ Alternatives::Alternatives(DeskLink* link, PhotoId scan, Thumbs* thumbs, QWidget
       close();
     });
     choices->addWidget(choice);
+    if (choices->count() <= 2) choice->setFocus();  // the first other one
   };
   if (row->pair.kind != record::PairKind::kNone)
     add(row->pair.frame, row->pair.kind, row->pair.confidence, row->pair.by_person);
@@ -90,6 +91,12 @@ Alternatives::Alternatives(DeskLink* link, PhotoId scan, Thumbs* thumbs, QWidget
     close();
   });
   column->addWidget(cut);
+  cut_ = cut;
+}
+
+void Alternatives::keyPressEvent(QKeyEvent* e) {
+  if (e->key() == Qt::Key_Delete && cut_) return cut_->click();
+  QWidget::keyPressEvent(e);
 }
 
 void Alternatives::paintEvent(QPaintEvent*) {

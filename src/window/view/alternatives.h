@@ -19,6 +19,10 @@ class Alternatives : public QWidget {
 
  protected:
   void paintEvent(QPaintEvent*) override;
+  void keyPressEvent(QKeyEvent*) override;
+
+ private:
+  class Button* cut_ = nullptr;
 };
 
 }  // namespace samelight::window

@@ -53,7 +53,8 @@ void Button::paintEvent(QPaintEvent*) {
   p.setRenderHint(QPainter::Antialiasing);
   const bool hover = underMouse() && isEnabled(), pressed = isDown();
   const QRectF box = QRectF(rect()).adjusted(2.5, 2.5, -2.5, -2.5);
-  QColor text = theme::kText1, key = theme::kText3;
+  QColor text = theme::kText1;
+  QColor key = on_easel_ ? theme::kText1 : hover || isChecked() ? theme::kText2 : theme::kText3;
   if (look_ == Look::kStrong && isEnabled()) {
     p.setPen(Qt::NoPen);
     p.setBrush(pressed ? theme::kText2 : hover ? theme::kMark : QColor(0xe2, 0xe2, 0xe2));
@@ -136,9 +137,40 @@ void Count::paintEvent(QPaintEvent*) {
   const double end = DrawRuns(p, pad, baseline, width() + 2,
                               {{number, big, accent_ && count_ > 0 ? theme::kAccent : theme::kText1},
                                {QStringLiteral(" "), Font(13)},
-                               {word_, Font(13), isChecked() ? theme::kText1 : theme::kText3}});
+                               {word_, Font(13),
+                                isChecked()    ? theme::kText1
+                                : underMouse() ? theme::kText2
+                                               : theme::kText3}});
   if (isChecked()) FillCrisp(p, {pad, box.bottom() - 3, end - pad, 1}, theme::kText2);
   if (hasFocus()) FocusRing(p, box.adjusted(2, 2, -2, -2), theme::kButtonRadius);
+}
+
+void Check::paintEvent(QPaintEvent*) {
+  QPainter p(this);
+  p.setRenderHint(QPainter::Antialiasing);
+  const QRectF box(1.5, std::round(height() / 2.0) - 7.5, 15, 15);
+  p.setPen(QPen(isEnabled() ? QColor(0x8c, 0x8c, 0x8c) : theme::kHairline, 1));
+  p.setBrush(theme::kWell);
+  p.drawRoundedRect(box, theme::kFieldRadius, theme::kFieldRadius);
+  if (isChecked()) {
+    p.setPen(
+        QPen(isEnabled() ? theme::kText1 : theme::kTextOff, 2, Qt::SolidLine, Qt::RoundCap, Qt::RoundJoin));
+    p.drawPolyline(QPolygonF{box.topLeft() + QPointF(3.5, 7.5), box.topLeft() + QPointF(6.5, 10.5),
+                             box.topLeft() + QPointF(11.5, 4.5)});
+  }
+  DrawText(p, {26, 0, width() - 26.0, static_cast<double>(height())}, Qt::AlignLeft, text(), Font(13),
+           isEnabled() ? theme::kText1 : theme::kTextOff);
+  if (hasFocus()) FocusRing(p, box.adjusted(-1, -1, 1, 1), theme::kFieldRadius);
+}
+
+void Pick::paintEvent(QPaintEvent* e) {
+  QComboBox::paintEvent(e);
+  QPainter p(this);
+  p.setRenderHint(QPainter::Antialiasing);
+  const QPointF c(width() - 15, height() / 2.0);
+  p.setPen(
+      QPen(isEnabled() ? theme::kText1 : theme::kTextOff, 1.5, Qt::SolidLine, Qt::RoundCap, Qt::RoundJoin));
+  p.drawPolyline(QPolygonF{c + QPointF(-3.5, -1.5), c + QPointF(0, 2), c + QPointF(3.5, -1.5)});
 }
 
 Label::Label(const QString& text, int px, bool strong, const QColor& colour, QWidget* parent)

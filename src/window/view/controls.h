@@ -1,7 +1,10 @@
 // Our few controls, drawn by the tokens of theme.h.
 #pragma once
 
+#include <QtGui/QWheelEvent>
 #include <QtWidgets/QAbstractButton>
+#include <QtWidgets/QCheckBox>
+#include <QtWidgets/QComboBox>
 
 namespace samelight::window {
 
@@ -14,6 +17,7 @@ class Button : public QAbstractButton {
   QSize sizeHint() const override;
   void SetKeyShown(bool shown);
   void SetMenuMark(bool on) { menu_mark_ = on; }
+  void SetOnEasel(bool on) { on_easel_ = on; }  // a lighter ground: small words are white
 
  protected:
   void paintEvent(QPaintEvent*) override;
@@ -22,7 +26,7 @@ class Button : public QAbstractButton {
  private:
   QString key_;
   Look look_;
-  bool key_shown_ = true, menu_mark_ = false;
+  bool key_shown_ = true, menu_mark_ = false, on_easel_ = false;
 };
 
 // A count with its word: "14 to check". Checkable: what the next key walks through.
@@ -42,6 +46,25 @@ class Count : public QAbstractButton {
   QString word_;
   int count_ = 0;
   bool accent_, tight_ = false;
+};
+
+// A box with a tick, and its word.
+class Check : public QCheckBox {
+ public:
+  using QCheckBox::QCheckBox;
+
+ protected:
+  void paintEvent(QPaintEvent*) override;
+};
+
+// One of several, with the mark of a menu.
+class Pick : public QComboBox {
+ public:
+  using QComboBox::QComboBox;
+
+ protected:
+  void paintEvent(QPaintEvent*) override;
+  void wheelEvent(QWheelEvent* e) override { e->ignore(); }  // the slip under it scrolls
 };
 
 // Grows the label's size to what it says: a line of text in one of the theme's fonts.

@@ -5,6 +5,7 @@
 
 #include <QtGui/QMouseEvent>
 #include <QtGui/QPainter>
+#include <QtGui/QPainterPath>
 
 #include "window/view/easel_row.h"
 #include "window/view/paint.h"
@@ -191,6 +192,28 @@ void EaselView::PaintWords(QPainter& p, const Easel::Pane& pane, bool left) cons
   }
 }
 
+// What is cut away is darker; a short mark shows which edge will be the upper one.
+void EaselView::PaintCut(QPainter& p, const Easel::Pane& pane) const {
+  const std::vector<QPointF> corners = easel_->CutOfFrame(pane.photo);
+  if (corners.size() != 4) return;
+  QPolygonF kept;
+  for (const QPointF& at : corners)
+    kept << QPointF(pane.box.left() + at.x() * pane.box.width(), pane.box.top() + at.y() * pane.box.height());
+  QPainterPath away;
+  away.addRect(pane.box);
+  QPainterPath inside;
+  inside.addPolygon(kept);
+  inside.closeSubpath();
+  p.setRenderHint(QPainter::Antialiasing);
+  p.fillPath(away.subtracted(inside), QColor(0, 0, 0, 120));
+  p.setPen(QPen(theme::kMark, 1.25));
+  p.setBrush(Qt::NoBrush);
+  p.drawPolygon(kept);
+  const QPointF middle = (kept[0] + kept[1]) / 2, along = (kept[1] - kept[0]) * 0.04;
+  p.setPen(QPen(theme::kMark, 3));
+  p.drawLine(middle - along, middle + along);
+}
+
 QRectF EaselView::Divider() const {
   const int main = MainPane();
   if (main < 0) return {};
@@ -235,6 +258,7 @@ void EaselView::paintEvent(QPaintEvent* e) {
       DrawRuns(p, pane.box.left(), pane.box.top() - 8, pane.box.right(),
                {{pane.words[0] + QStringLiteral("  "), Font(12), theme::kText1},
                 {pane.words[1], Font(12, Weight::kStrong)}});
+    if (pane.stand == Easel::Stand::kFrame && easel_->fits()) PaintCut(p, pane);
     for (const auto& [photo, part] : outline_) {
       if (photo != pane.photo || !easel_->fits()) continue;
       const QRectF box(pane.box.left() + part.left() * pane.box.width(),

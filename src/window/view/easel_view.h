@@ -51,6 +51,7 @@ class EaselView : public QWidget {
   int PaneAt(const QPointF& at) const;
   int MainPane() const;
   void PaintPane(QPainter& p, const Easel::Pane& pane, const QRectF& box, const QImage& hatch) const;
+  void PaintCut(QPainter& p, const Easel::Pane& pane) const;
   void PaintWords(QPainter& p, const Easel::Pane& pane, bool left) const;
   QRectF Divider() const;
 

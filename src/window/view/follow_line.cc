@@ -88,7 +88,9 @@ void FollowLine::paintEvent(QPaintEvent*) {
   p.setBrush(theme::kRaised);
   p.drawRoundedRect(field, theme::kFieldRadius, theme::kFieldRadius);
   DrawFigures(p, field.adjusted(0, 0, -20, 0), Qt::AlignRight,
-              usable ? QString::number(std::lround(Percent(0))) : QStringLiteral("–"),
+              !usable             ? QStringLiteral("–")
+              : !typed_.isEmpty() ? typed_
+                                  : QString::number(std::lround(Percent(0))),
               Font(13, Weight::kMedium), text);
   DrawText(p, field.adjusted(0, 0, -7, 0), Qt::AlignRight, QStringLiteral("%"), Font(11), theme::kText3);
   if (hasFocus())
@@ -160,15 +162,36 @@ void FollowLine::keyPressEvent(QKeyEvent* e) {
       }
       return update();
     }
+    case Qt::Key_Return:
+    case Qt::Key_Enter:
+      if (typed_.isEmpty()) return QWidget::keyPressEvent(e);
+      Keep(row_, typed_.toDouble());
+      typed_.clear();
+      return update();
+    case Qt::Key_Backspace:
+      typed_.chop(1);
+      return update();
     case Qt::Key_Escape:
+      if (!typed_.isEmpty()) {
+        typed_.clear();
+        instruments_->GiveUp();
+        return update();
+      }
       if (!by_key_ && !dragging_) return QWidget::keyPressEvent(e);
       by_key_ = dragging_ = false;
       instruments_->GiveUp();
       return update();
     default:
+      if (e->text().size() == 1 && e->text()[0].isDigit() && instruments_->correction() &&
+          (typed_ + e->text()).toDouble() <= 100) {
+        typed_ += e->text();
+        model_->Try(row_, typed_.toDouble());
+        return update();
+      }
       return QWidget::keyPressEvent(e);
   }
   if (!instruments_->correction()) return;
+  typed_.clear();
   if (!by_key_) tried_ = Percent(row_);
   by_key_ = true;
   tried_ = std::clamp(tried_ + by, 0.0, 100.0);
@@ -185,6 +208,10 @@ void FollowLine::keyReleaseEvent(QKeyEvent* e) {
 }
 
 void FollowLine::focusOutEvent(QFocusEvent*) {
+  if (!typed_.isEmpty()) {
+    Keep(row_, typed_.toDouble());
+    typed_.clear();
+  }
   if (by_key_) {
     by_key_ = false;
     Keep(row_, tried_);

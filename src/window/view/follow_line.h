@@ -43,6 +43,7 @@ class FollowLine : public QWidget {
   int row_ = 0;  // in hand
   bool dragging_ = false, by_key_ = false;
   double tried_ = 0;
+  QString typed_;         // figures so far
   double own_drop_ = -1;  // while a region is carried over the line
 };
 

@@ -63,7 +63,7 @@ void HandleField::paintEvent(QPaintEvent*) {
   const bool usable = at.isValid() && (at.flags() & Qt::ItemIsEditable);
   QColor fill = theme::kRaised;
   if (dragging_ || flash_)
-    fill = QColor(0x50, 0x50, 0x50);
+    fill = theme::kPressed;
   else if (underMouse() && usable)
     fill = theme::kHover;
   else if (hasFocus())
@@ -82,23 +82,26 @@ void HandleField::paintEvent(QPaintEvent*) {
     const auto x_of = [&](double v) {
       return box.left() + 4 + std::clamp(0.5 + (v - solved) / (2 * reach), 0.0, 1.0) * (box.width() - 8);
     };
-    const double y = box.bottom() - 3;
+    const double y = box.bottom() - 2;
     if (std::isfinite(sigma) && sigma > 0)
       FillCrisp(p,
                 {x_of(solved - sigma), y - 1, std::max(2.0, x_of(solved + sigma) - x_of(solved - sigma)), 2},
                 QColor(0x6a, 0x6a, 0x6a));
-    FillCrisp(p, {x_of(value) - 0.5, y - 3, 1, 5}, theme::kText1);
+    FillCrisp(p, {x_of(value) - 0.5, y - 2, 1, 4}, theme::kText1);
   }
   if (!edit_) {
     const QString unit = at.data(HandleModel::kUnit).toString();
     const QFont& small = Font(11);
     const double unit_w = unit.isEmpty() ? 0 : FiguresWidth(unit, small) + 4;
-    const QRectF text = box.adjusted(4, 0, -6, -2);
+    const QRectF text = box.adjusted(4, 0, -6, -4);
     const QString value = usable ? at.data().toString() : QStringLiteral("–");
     DrawFigures(p, text.adjusted(0, 0, -unit_w, 0), Qt::AlignRight, value,
                 Font(small_ ? 12 : 13, Weight::kMedium), usable ? theme::kText1 : theme::kTextOff);
     if (!unit.isEmpty())
-      DrawText(p, text, Qt::AlignRight, unit, small, usable ? theme::kText3 : theme::kTextOff);
+      DrawText(p, text, Qt::AlignRight, unit, small,
+               !usable                                          ? theme::kTextOff
+               : fill == theme::kRaised || fill == theme::kWell ? theme::kText3
+                                                                : theme::kText2);
     if (small_ && usable && at.data(HandleModel::kTouched).toBool()) {
       p.setPen(Qt::NoPen);
       p.setBrush(theme::kAccent);

@@ -25,11 +25,11 @@ struct Columns {
 Columns ColumnsFor(double width, bool narrow) {
   Columns c{};
   c.name = 10;
-  c.bar = narrow ? 88 : 96;
-  const double words = narrow ? 96 : 104;
+  c.bar = narrow ? 90 : 98;
+  const double words = narrow ? 104 : 128;
   c.words = width - words;
-  c.now = c.words - (narrow ? 14 : 20);  // right edges
-  c.before = c.now - (narrow ? 44 : 50);
+  c.now = c.words - (narrow ? 10 : 16);  // right edges
+  c.before = c.now - (narrow ? 38 : 42);
   c.bar_w = std::max(30.0, c.before - 40 - c.bar);
   return c;
 }

@@ -51,10 +51,9 @@ void LoomView::PaintInHand(QPainter& p) {
     return QRectF(X(span.centre()) - w / 2 - 1, Y(scans ? 2 : 4) - 1, w + 1, bands_.strip + 2);
   };
   p.setRenderHint(QPainter::Antialiasing);
-  if (scan_ >= 0)
-    for (std::size_t i = 0; i < loom_.ribbons.size(); ++i)
-      if (loom_.ribbons[i].scan == scan_ && !(carry_ && carry_->ribbon == static_cast<int>(i)))
-        PaintRibbon(p, loom_.ribbons[i], EndsOf(static_cast<int>(i)), theme::kMark);
+  const int tied = scan_ >= 0 ? RibbonOfScan(scan_) : -1;
+  if (tied >= 0 && !(carry_ && carry_->ribbon == tied))
+    PaintRibbon(p, loom_.ribbons[tied], EndsOf(tied), theme::kMark);
   if (ribbon_ >= 0 && hasFocus() && part_ == Part::kRibbons && !carry_)
     p.strokePath(RibbonOutline(EndsOf(ribbon_), RibbonThickness(loom_.ribbons[ribbon_].confidence) + 5),
                  QPen(theme::kMark, 1));

@@ -1,6 +1,7 @@
 // How the loom is drawn.
 #include <algorithm>
 #include <cmath>
+#include <utility>
 
 #include <QtGui/QPainter>
 
@@ -30,7 +31,9 @@ double LoomView::Y(int part) const {
   return y;
 }
 
+// Only what is open dims: a folded light stays as it is.
 bool LoomView::Dimmed(int scan) const {
+  if (now_.open[loom_.scans[scan].light] < 0.5) return false;
   if (hover_.kind == Kind::kFrame) return loom_.frames[hover_.index].follows != scan;
   if (hover_.kind == Kind::kScan) return hover_.index != scan;
   return false;
@@ -45,11 +48,7 @@ void LoomView::paintEvent(QPaintEvent*) {
   for (int i = 0; i < static_cast<int>(loom_.lights.size()); ++i) {
     const LoomSpan& span = now_.lights[i];
     if (X(span.x + span.w) < bands_.gutter || X(span.x) > width()) continue;
-    PaintLight(p, i);
-    PaintStrip(p, i, true);
-    PaintStrip(p, i, false);
-    PaintThreads(p, i);
-    PaintLeftOver(p, i);
+    PaintKept(p, i);
   }
   const auto empty = [&](int part, const std::string& words) {
     DrawText(p, {bands_.gutter + 16.0, Y(part), width() - bands_.gutter - 32.0, Y(part + 1) - Y(part)},
@@ -78,6 +77,45 @@ void LoomView::paintEvent(QPaintEvent*) {
   PaintGutter(p);
 }
 
+void LoomView::PaintWhole(QPainter& p, int i) {
+  PaintLight(p, i);
+  PaintStrip(p, i, true);
+  PaintStrip(p, i, false);
+  PaintThreads(p, i);
+  PaintLeftOver(p, i);
+}
+
+// A folded light that lies wholly in view is drawn once and copied from then on: a day of sixty lights would
+// cost every turn of a walk.
+void LoomView::PaintKept(QPainter& p, int i) {
+  const LoomSpan& span = now_.lights[i];
+  const double x = std::floor(X(span.x));
+  if (now_.open[i] > 0 || X(span.x) < bands_.gutter || X(span.x + span.w) > width() + 0.5 || carry_)
+    return PaintWhole(p, i);
+  Kept& kept = kept_[i];
+  const double r = devicePixelRatioF();
+  if (kept.picture.isNull() || kept.w != span.w || kept.picture.devicePixelRatio() != r) {
+    kept.w = span.w;
+    kept.picture = QPixmap(
+        QSize(static_cast<int>(std::ceil((span.w + 1) * r)), static_cast<int>(std::ceil(height() * r))));
+    kept.picture.setDevicePixelRatio(r);
+    kept.picture.fill(theme::kLoom);
+    QPainter of_light(&kept.picture);
+    of_light.setRenderHint(QPainter::SmoothPixmapTransform);
+    of_light.translate(-x, 0);
+    const Spot hover = std::exchange(hover_, {});
+    PaintWhole(of_light, i);
+    hover_ = hover;
+  }
+  p.drawPixmap(QPointF(x, 0), kept.picture);
+  if (hover_ == Spot{Kind::kLight, i}) PaintHover(p, i);
+}
+
+void LoomView::PaintHover(QPainter& p, int light) const {
+  const LoomSpan& span = now_.lights[light];
+  FillCrisp(p, {X(span.x), 0, span.w - 3, static_cast<double>(bands_.names)}, QColor(255, 255, 255, 14));
+}
+
 void LoomView::PaintGutter(QPainter& p) const {
   FillCrisp(p, {0, 0, static_cast<double>(bands_.gutter), static_cast<double>(height())}, theme::kGround);
   const double right = bands_.gutter - 10;
@@ -103,8 +141,7 @@ void LoomView::PaintLight(QPainter& p, int i) const {
   FillCrisp(p, {x, 0, w, static_cast<double>(height())}, theme::LightTint(light.mired, open));
   FillCrisp(p, {x, Y(2), w, static_cast<double>(bands_.strip)}, theme::kRail);
   FillCrisp(p, {x, Y(4), w, static_cast<double>(bands_.strip)}, theme::kRail);
-  if (hover_.kind == Kind::kLight && hover_.index == i)
-    FillCrisp(p, {x, 0, w, static_cast<double>(bands_.names)}, QColor(255, 255, 255, 14));
+  if (hover_ == Spot{Kind::kLight, i}) PaintHover(p, i);
   const QString name = QString::fromStdString(light.name), warmth = QString::fromStdString(light.warmth);
   const double left = x + 6 + 4 * open, right = x + w - 4;
   if (open > 0.5) {
@@ -182,8 +219,7 @@ void LoomView::PaintThreads(QPainter& p, int light) const {
   const double gap = open < 0.5 ? (moving ? 4 : 1) * kLeastFoldedGap : kLeastThreadGap;
   double last = -1e9;
   std::vector<char> tied(of.frames, 0);
-  for (const LoomRibbon& r : loom_.ribbons)
-    if (loom_.frames[r.frame].light == light) tied[r.frame - of.first_frame] = 1;
+  for (int k = 0; k < of.frames; ++k) tied[k] = RibbonOfFrame(of.first_frame + k) >= 0;
   QPainterPath threads, dim_threads;
   for (int k = of.first_frame; k < of.first_frame + of.frames; ++k) {
     const int scan = loom_.frames[k].follows;
@@ -203,8 +239,9 @@ void LoomView::PaintThreads(QPainter& p, int light) const {
   if (!dim_threads.isEmpty()) p.strokePath(dim_threads, QPen(Faded(theme::kRibbon, alpha * kDimmed), 0.75));
   double last_ribbon = -1e9;
   QPainterPath folded;
-  for (const LoomRibbon& r : loom_.ribbons) {
-    if (loom_.scans[r.scan].light != light || r.scan == scan_) continue;
+  for (const int i : ties_.of_light[light]) {
+    const LoomRibbon& r = loom_.ribbons[i];
+    if (r.scan == scan_) continue;
     const RibbonEnds ends{{X(now_.scans[r.scan].centre()), top}, {X(now_.frames[r.frame].centre()), bottom}};
     if (std::max(ends.top.x(), ends.bottom.x()) < bands_.gutter ||
         std::min(ends.top.x(), ends.bottom.x()) > width())

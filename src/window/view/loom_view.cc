@@ -28,6 +28,7 @@ LoomView::LoomView(Thumbs* thumbs, QWidget* parent)
 
 void LoomView::SetBands(const theme::Bands& bands) {
   bands_ = bands;
+  kept_.assign(loom_.lights.size(), {});
   setFixedHeight(bands_.loom());
   Relay(false);
 }
@@ -37,6 +38,11 @@ void LoomView::SetLoom(Loom loom) {
                           loom.scans.size() == loom_.scans.size() &&
                           loom.lights.size() == loom_.lights.size();
   loom_ = std::move(loom);
+  ties_ = TiesOf(loom_);
+  kept_.assign(loom_.lights.size(), {});
+  light_of_.clear();
+  for (const LoomScan& scan : loom_.scans) light_of_[scan.id] = scan.light;
+  for (const LoomFrame& frame : loom_.frames) light_of_[frame.id] = frame.light;
   carry_.reset();
   edge_.reset();
   hover_ = {};
@@ -53,6 +59,8 @@ void LoomView::SetLoom(Loom loom) {
 void LoomView::SetInHand(int frame, int scan) {
   // What is in hand already does not pull the look back to it.
   if (frame == frame_ && scan == scan_) return;
+  for (const int of : {scan_, scan})  // the ribbon in hand is drawn over its light
+    if (of >= 0) kept_[loom_.scans[of].light] = {};
   frame_ = frame;
   scan_ = scan;
   QStringList told;
@@ -77,8 +85,13 @@ void LoomView::SetInHand(int frame, int scan) {
   update();
 }
 
+void LoomView::ThumbCame(PhotoId photo) {
+  if (const auto of = light_of_.find(photo); of != light_of_.end()) kept_[of->second] = {};
+}
+
 void LoomView::SetSelection(std::set<int> frames) {
   selection_ = std::move(frames);
+  kept_.assign(loom_.lights.size(), {});
   emit selectionChanged();
   update();
 }
@@ -89,8 +102,8 @@ void LoomView::SetHint(const QString& hint) {
 }
 
 void LoomView::FocusPart(Part part) {
-  part_ = part;
   setFocus(Qt::TabFocusReason);
+  part_ = part;  // the focus alone would begin at the scans
   update();
 }
 
@@ -150,17 +163,6 @@ RibbonEnds LoomView::EndsOf(int ribbon) const {
   return {{X(now_.scans[r.scan].centre()), Y(3)}, {X(now_.frames[r.frame].centre()), Y(4)}};
 }
 
-int LoomView::RibbonOfScan(int scan) const {
-  for (std::size_t i = 0; i < loom_.ribbons.size(); ++i)
-    if (loom_.ribbons[i].scan == scan) return static_cast<int>(i);
-  return -1;
-}
-int LoomView::RibbonOfFrame(int frame) const {
-  for (std::size_t i = 0; i < loom_.ribbons.size(); ++i)
-    if (loom_.ribbons[i].frame == frame) return static_cast<int>(i);
-  return -1;
-}
-
 LoomView::Spot LoomView::SpotAt(const QPointF& at) const {
   if (at.x() < bands_.gutter) return {};
   const double x = at.x() - bands_.gutter + scroll_;
@@ -187,14 +189,17 @@ LoomView::Spot LoomView::SpotAt(const QPointF& at) const {
       return {Kind::kLoose, k};
   Spot best;
   double nearest = kGrab;
-  for (std::size_t i = 0; i < loom_.ribbons.size(); ++i) {
+  const auto look = [&](int i) {
     double along = 0;
-    const double distance = RibbonDistance(EndsOf(static_cast<int>(i)), at, &along);
+    const double distance = RibbonDistance(EndsOf(i), at, &along);
     if (distance < nearest) {
       nearest = distance;
-      best = {Kind::kRibbon, static_cast<int>(i), along};
+      best = {Kind::kRibbon, i, along};
     }
-  }
+  };
+  for (const int i : ties_.of_light[light]) look(i);
+  if (best.kind == Kind::kNothing)
+    for (const int i : ties_.astray) look(i);
   return best;
 }
 

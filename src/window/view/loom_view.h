@@ -4,9 +4,11 @@
 #include <functional>
 #include <optional>
 #include <set>
+#include <unordered_map>
 #include <vector>
 
 #include <QtCore/QVariantAnimation>
+#include <QtGui/QPixmap>
 #include <QtWidgets/QWidget>
 
 #include "window/model/loom.h"
@@ -29,6 +31,8 @@ class LoomView : public QWidget {
   // Takes a pair in hand: the loom walks there. -1: none.
   void SetInHand(int frame, int scan);
   void SetSelection(std::set<int> frames);
+  // A small picture came, or is another one.
+  void ThumbCame(PhotoId photo);
   // What a frame-scan pair would come to, for the tip while a ribbon is carried; may be empty.
   void SetTip(std::function<QString(int scan, int frame)> tip) { tip_ = std::move(tip); }
   void SetHint(const QString& hint);
@@ -42,6 +46,7 @@ class LoomView : public QWidget {
   QRectF ScanBox(int scan) const;
   RibbonEnds EndsOf(int ribbon) const;
   QRectF LightBox(int light) const;
+  bool IsOpen(int light) const { return now_.open[light] > 0.5; }
 
  signals:
   void frameTaken(int frame);
@@ -96,13 +101,16 @@ class LoomView : public QWidget {
   void StepAlong(int by, bool extend);
   void EndCarry(bool tie);
   void TakeFrame(int frame, Qt::KeyboardModifiers modifiers);
-  int RibbonOfScan(int scan) const;
-  int RibbonOfFrame(int frame) const;
+  int RibbonOfScan(int scan) const { return ties_.of_scan[scan]; }
+  int RibbonOfFrame(int frame) const { return ties_.of_frame[frame]; }
   int LightOfGaze() const;
 
   double Y(int part) const;  // top of: 0 names, 1 edge, 2 scans, 3 ribbons, 4 frames, 5 left-over, 6 end
   double X(double loom_x) const { return bands_.gutter + loom_x - scroll_; }
   void PaintGutter(QPainter& p) const;
+  void PaintWhole(QPainter& p, int light);
+  void PaintKept(QPainter& p, int light);
+  void PaintHover(QPainter& p, int light) const;
   void PaintLight(QPainter& p, int light) const;
   void PaintStrip(QPainter& p, int light, bool scans);
   void PaintThreads(QPainter& p, int light) const;
@@ -116,6 +124,14 @@ class LoomView : public QWidget {
   Thumbs* thumbs_;
   theme::Bands bands_;
   Loom loom_;
+  LoomTies ties_;
+  // What a folded light looks like, kept as long as nothing of it changes.
+  struct Kept {
+    QPixmap picture;
+    double w = 0;
+  };
+  std::vector<Kept> kept_;
+  std::unordered_map<PhotoId, int> light_of_;
   LoomGaze gaze_;
   std::vector<double> shut_or_open_;  // what the person asked of a pleat; < 0: nothing
   LoomLayout from_, to_, now_;

@@ -5,6 +5,7 @@
 #include <QtCore/QUrl>
 #include <QtGui/QDragEnterEvent>
 #include <QtGui/QKeyEvent>
+#include <QtGui/QWindow>
 #include <QtWidgets/QApplication>
 #include <QtWidgets/QLineEdit>
 
@@ -83,7 +84,7 @@ MainWindow::MainWindow(std::filesystem::path recent)
   connect(instruments_band_, &InstrumentsBand::regionPointed, this, &MainWindow::OutlineRegion);
   ConnectLoom();
   theme::SetMotion(QSettings().value(QStringLiteral("motion"), true).toBool());
-  SetMonitor(QSettings().value(QStringLiteral("monitor")).toString());
+  ApplyMonitor();
   Opened();
 }
 
@@ -111,6 +112,12 @@ void MainWindow::resizeEvent(QResizeEvent*) {
   const int strip = bands_.strip;
   Arrange();
   if (strip != bands_.strip) RescaleThumbnails();
+}
+
+void MainWindow::showEvent(QShowEvent*) {
+  // Once there is a window of the system, it may be carried to another monitor.
+  connect(windowHandle(), &QWindow::screenChanged, this, &MainWindow::ApplyMonitor, Qt::UniqueConnection);
+  ApplyMonitor();
 }
 
 void MainWindow::changeEvent(QEvent* e) {

@@ -3,6 +3,7 @@
 
 #include <deque>
 #include <filesystem>
+#include <optional>
 #include <set>
 
 #include <QtCore/QElapsedTimer>
@@ -32,8 +33,7 @@ class MainWindow : public QWidget {
   explicit MainWindow(std::filesystem::path recent);
   ~MainWindow() override;
 
-  // Says what is wrong in the window and returns false when it cannot be opened.
-  bool OpenSession(const std::filesystem::path& file);
+  // Into the session `file`, made when it is not there; an empty name: into the one that is open.
   void NewSession(const QStringList& film, const QStringList& digital, const QString& file);
 
   DeskLink& link() { return link_; }
@@ -51,6 +51,7 @@ class MainWindow : public QWidget {
 
  protected:
   void resizeEvent(QResizeEvent*) override;
+  void showEvent(QShowEvent*) override;
   void keyPressEvent(QKeyEvent*) override;
   void keyReleaseEvent(QKeyEvent*) override;
   void dragEnterEvent(QDragEnterEvent*) override;
@@ -70,6 +71,7 @@ class MainWindow : public QWidget {
   void SessionMenu(QPoint at);
   void FilterMenu(QPoint at);
   void StatesMenu(QPoint at);
+  void StartAdd(const QStringList& film, const QStringList& digital);
   void AskNew(const QStringList& film, const QStringList& digital);
   void AskOpen();
   void AskDeliver();
@@ -79,7 +81,7 @@ class MainWindow : public QWidget {
   void Update();
   void Undo(bool undo);
   void JobEnded(const job::JobEnded& end);
-  void SetMonitor(const QString& icc_file);
+  void ApplyMonitor();
   // main_window_loom.cc: the loom and its pictures
   void ConnectLoom();
   void RebuildLoom();
@@ -114,6 +116,13 @@ class MainWindow : public QWidget {
   Slip* slip_ = nullptr;
   QWidget* before_slip_ = nullptr;
   std::filesystem::path delivered_;
+  QByteArray monitor_;  // its profile; empty: sRGB
+  // Folders that wait for the session that they were named for.
+  struct Begun {
+    std::filesystem::path file;
+    QStringList film, digital;
+  };
+  std::optional<Begun> begun_;
   std::deque<job::Pictures::Thumb> waiting_thumbs_;
   bool thumbs_came_ = false;
 };

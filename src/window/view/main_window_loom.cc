@@ -110,6 +110,7 @@ void MainWindow::TakeThumbnail(const job::Pictures::Thumb& thumb) {
                      static_cast<qsizetype>(shown->width) * 4, QImage::Format_RGB32);
   const int high = static_cast<int>(std::lround((bands_.strip - 2) * devicePixelRatioF()));
   thumbs_.Put(thumb.photo, whole.scaledToHeight(high, Qt::SmoothTransformation));
+  loom_->ThumbCame(thumb.photo);
   thumbs_came_ = true;
 }
 
@@ -213,9 +214,7 @@ void MainWindow::EdgeMoved(int left_light, int first_frame) {
     link_.desk()->JoinLights(left_light, left_light + 1);
     return worklist_band_->Say(tr("Two lights are one. Press U to bring pairs and corrections up to date."));
   }
-  const PhotoId begins = loom.frames[first_frame].id;
-  link_.desk()->JoinLights(left_light, left_light + 1);
-  link_.desk()->SplitLight(begins);
+  link_.desk()->MoveLightEdge(left_light, loom.frames[first_frame].id);
   worklist_band_->Say(tr("The light begins elsewhere. Press U to bring pairs and corrections up to date."));
 }
 
@@ -229,6 +228,12 @@ void MainWindow::LoomMenu(int light, int scan, int frame, QPoint at) {
     menu.addAction(tr("A light begins at this frame"), [this, id] {
       link_.desk()->SplitLight(id);
       worklist_band_->Say(tr("A light begins there. Press U to bring pairs and corrections up to date."));
+    });
+    menu.addAction(tr("Turn, straighten, cut"), [this, id] {
+      std::vector<PhotoId> frames = Selection();
+      if (std::find(frames.begin(), frames.end(), id) == frames.end()) frames = {id};
+      hand_.TakeFrame(id);
+      ShowSlip(new FrameSlip(&link_, std::move(frames), this));
     });
   }
   if (scan >= 0) {

@@ -6,6 +6,7 @@
 
 #include "window/model/recent_sessions.h"
 #include "window/view/main_window.h"
+#include "window/view/screen_profile.h"
 
 namespace samelight::window {
 
@@ -51,9 +52,12 @@ void MainWindow::SessionMenu(QPoint at) {
                  [this] { ShowSlip(new ProblemsSlip(problems_, this)); })
       ->setEnabled(problems > 0);
   menu.addAction(tr("Settings"), [this] {
-    auto* slip = new SettingsSlip(&link_, easel_.soft_proof(), this);
+    auto* slip = new SettingsSlip(&link_, easel_.soft_proof(), !ProfileOf(screen()).isEmpty(), this);
     connect(slip, &SettingsSlip::softProofWanted, this, [this](bool on) { easel_.SetSoftProof(on); });
-    connect(slip, &SettingsSlip::monitorWanted, this, &MainWindow::SetMonitor);
+    connect(slip, &SettingsSlip::monitorWanted, this, [this](const QString& file) {
+      QSettings().setValue(QStringLiteral("monitor"), file);
+      ApplyMonitor();
+    });
     connect(slip, &SettingsSlip::motionWanted, this, [](bool on) {
       theme::SetMotion(on);
       QSettings().setValue(QStringLiteral("motion"), on);

@@ -1,4 +1,6 @@
 // Sessions, the work on them, and the slips that ask for it.
+#include <utility>
+
 #include <QtCore/QDir>
 #include <QtCore/QFile>
 #include <QtCore/QSettings>
@@ -8,6 +10,7 @@
 
 #include "window/model/recent_sessions.h"
 #include "window/view/main_window.h"
+#include "window/view/screen_profile.h"
 
 namespace samelight::window {
 namespace {
@@ -19,15 +22,6 @@ std::vector<std::filesystem::path> Paths(const QStringList& list) {
 }
 
 }  // namespace
-
-bool MainWindow::OpenSession(const std::filesystem::path& file) {
-  const Status opened = link_.Open(file);
-  if (!opened.ok()) {
-    worklist_band_->Say(QString::fromStdString(opened.error().Text()));
-    return false;
-  }
-  return true;
-}
 
 void MainWindow::Opened() {
   const bool open = link_.desk() != nullptr;
@@ -55,8 +49,14 @@ void MainWindow::Opened() {
   } else {
     setWindowTitle(tr("Samelight"));
     welcome_->SetRecent(RecentSessions(recent_));
+    welcome_->setFocus();
   }
   Arrange();
+  std::error_code ec;
+  if (open && begun_ && std::filesystem::equivalent(begun_->file, link_.book()->file, ec)) {
+    const Begun begun = *std::exchange(begun_, std::nullopt);
+    StartAdd(begun.film, begun.digital);
+  }
 }
 
 void MainWindow::ShowSlip(Slip* slip) {
@@ -91,13 +91,15 @@ void MainWindow::AskNew(const QStringList& film, const QStringList& digital) {
   ShowSlip(slip);
 }
 
-// An empty `file`: into the session that is open.
 void MainWindow::NewSession(const QStringList& film, const QStringList& digital, const QString& file) {
-  if (!file.isEmpty()) {
-    const Status opened = link_.Open(file.toStdString(), session::Access::kCreate);
-    if (!opened.ok()) return worklist_band_->Say(QString::fromStdString(opened.error().Text()));
-  }
   CloseSlip();
+  if (file.isEmpty()) return StartAdd(film, digital);
+  begun_ = Begun{std::filesystem::absolute(file.toStdString()), film, digital};
+  link_.OpenSoon(begun_->file, session::Access::kCreate);
+}
+
+void MainWindow::StartAdd(const QStringList& film, const QStringList& digital) {
+  if (!link_.desk()) return;
   if (!link_.desk()->StartAdd(Paths(film), Paths(digital)))
     worklist_band_->Say(tr("Another job is in work. Stop it, or wait for its end."));
 }
@@ -110,7 +112,12 @@ void MainWindow::AskOpen() {
 
 void MainWindow::AskDeliver() {
   if (!link_.desk() || !link_.book()->matched) return;
-  auto* slip = new DeliverSlip(*link_.book(), Selection(), this);
+  auto* slip = new DeliverSlip(&link_, Selection(), this);
+  connect(slip, &DeliverSlip::approved, this, [this](const QString& order) {
+    CloseSlip();
+    if (!link_.desk()->StartApprove(order.toStdString()))
+      worklist_band_->Say(tr("Another job is in work. Stop it, or wait for its end."));
+  });
   connect(slip, &DeliverSlip::wanted, this, [this](const QString& out, const job::DeliverOptions& options) {
     CloseSlip();
     delivered_ = out.toStdString();
@@ -179,18 +186,23 @@ void MainWindow::JobEnded(const job::JobEnded& end) {
   worklist_band_->Say(told);
 }
 
-void MainWindow::SetMonitor(const QString& icc_file) {
-  std::vector<std::uint8_t> icc;
-  if (!icc_file.isEmpty()) {
-    QFile file(icc_file);
-    if (!file.open(QIODevice::ReadOnly))
-      return worklist_band_->Say(tr("This profile cannot be read: %1").arg(icc_file));
-    const QByteArray bytes = file.readAll();
-    icc.assign(bytes.begin(), bytes.end());
+// The chosen profile outranks what the system tells of the monitor.
+void MainWindow::ApplyMonitor() {
+  const QString chosen = QSettings().value(QStringLiteral("monitor")).toString();
+  QByteArray icc;
+  if (!chosen.isEmpty()) {
+    QFile file(chosen);
+    if (file.open(QIODevice::ReadOnly))
+      icc = file.readAll();
+    else
+      worklist_band_->Say(tr("This profile cannot be read: %1").arg(chosen));
   }
-  const Status set = link_.pictures().SetMonitor(icc);
+  if (icc.isEmpty()) icc = ProfileOf(screen());
+  if (icc == monitor_) return;
+  const Status set = link_.pictures().SetMonitor({icc.begin(), icc.end()});
   if (!set.ok()) return worklist_band_->Say(QString::fromStdString(set.error().Text()));
-  QSettings().setValue(QStringLiteral("monitor"), icc_file);
+  monitor_ = icc;
+  easel_.AskAll();
 }
 
 }  // namespace samelight::window

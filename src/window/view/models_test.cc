@@ -19,7 +19,7 @@ TEST(ModelsTest, HoldWhatQtAsksOfModelsWhileASessionChanges) {
   QAbstractItemModelTester a(&worklist, QAbstractItemModelTester::FailureReportingMode::Fatal);
   QAbstractItemModelTester b(&problems, QAbstractItemModelTester::FailureReportingMode::Fatal);
   QAbstractItemModelTester c(&sheet, QAbstractItemModelTester::FailureReportingMode::Fatal);
-  ASSERT_TRUE(link.Open(file).ok());
+  ASSERT_TRUE(OpenNow(link, file));
   const auto book = [&] { return link.book(); };
   WorklistFilter all;
   all.which = WorklistFilter::Which::kAll;
@@ -53,7 +53,7 @@ TEST(ModelsTest, HoldWhatQtAsksOfModelsWhileASessionChanges) {
 TEST(ModelsTest, TheLoomHoldsEveryPictureOnceAndTiesWhatIsPaired) {
   App();
   DeskLink link;
-  ASSERT_TRUE(link.Open(MatchedSession()).ok());
+  ASSERT_TRUE(OpenNow(link, MatchedSession()));
   const Loom loom = LoomOfBook(*link.book());
   EXPECT_EQ(loom.frames.size(), link.book()->frames.size());
   EXPECT_EQ(loom.scans.size(), link.book()->scans.size());

@@ -119,9 +119,6 @@ void PlaneView::paintEvent(QPaintEvent*) {
 
   p.setRenderHint(QPainter::Antialiasing);
   const std::vector<job::RegionRow>& rows = instruments_->regions();
-  // Words already there, those of the axes first.
-  std::vector<QRectF> taken = {{well.left(), well.center().y() - 17, 44, 14},
-                               {well.right() - 60, well.center().y() - 17, 60, 14}};
   for (int pass = 0; pass < 2; ++pass)
     for (std::size_t i = 0; i < rows.size(); ++i) {
       const bool in_hand = static_cast<int>(i) == row_;
@@ -152,29 +149,64 @@ void PlaneView::paintEvent(QPaintEvent*) {
       p.setBrush(colour);
       const double dot = in_hand ? kDotInHand : kDot;
       p.drawEllipse(frame, dot, dot);
-      const QString name = QString::fromStdString(r.name);
-      const QFont& font = Font(12, in_hand ? Weight::kStrong : Weight::kRegular);
-      const double wide = FiguresWidth(name, font) + 2;
-      QRectF word(frame.x() + 11, frame.y() - 8, wide, 16);
-      if (scan.x() > frame.x() && r.has_scan) word.moveLeft(std::max(frame.x(), scan.x()) + 11);
-      if (word.right() > well.right() - 4)
-        word.moveRight(std::min(frame.x(), r.has_scan ? scan.x() : frame.x()) - 11);
-      for (int push = 0; push < 6 && std::any_of(taken.begin(), taken.end(),
-                                                 [&](const QRectF& t) { return t.intersects(word); });
-           ++push)
-        word.translate(0, push % 2 == 0 ? 13 * (push + 1) : -13 * (push + 1));
-      const bool collides =
-          std::any_of(taken.begin(), taken.end(), [&](const QRectF& t) { return t.intersects(word); });
-      if (collides && !in_hand) continue;
-      taken.push_back(word);
-      DrawText(p, word, Qt::AlignLeft, name, font, in_hand ? theme::kText1 : theme::kText2);
     }
+  PaintNames(p);
   if ((dragging_ || by_key_) && row_ >= 0) PaintTip(p);
   p.restore();
   if (rows.empty())
     DrawText(p, well, Qt::AlignHCenter, instruments_->frame().valid() ? tr("no region known") : QString(),
              Font(12), theme::kText3);
   if (hasFocus()) FocusRing(p, well, 0);
+}
+
+// Each name beside its dot where it meets no other: to the right, to the left, then further up or down with a
+// line that leads there. That of the region in hand has the first choice; one that finds no place is left
+// out.
+void PlaneView::PaintNames(QPainter& p) const {
+  const QRectF well = Well();
+  const std::vector<job::RegionRow>& rows = instruments_->regions();
+  std::vector<QRectF> taken = {{well.left(), well.center().y() - 17, 44, 14},
+                               {well.right() - 60, well.center().y() - 17, 60, 14},
+                               {well.center().x() - 44, well.top() + 3, 40, 14},
+                               {well.center().x() + 5, well.bottom() - 17, 28, 14}};
+  std::vector<int> order;
+  for (int i = 0; i < static_cast<int>(rows.size()); ++i) {
+    const QPointF dot = FrameDot(i);
+    taken.emplace_back(dot.x() - kDot, dot.y() - kDot, 2 * kDot, 2 * kDot);
+    order.insert(i == row_ ? order.begin() : order.end(), i);
+  }
+  constexpr double kLine = 14, kAway = 11;
+  for (const int i : order) {
+    const job::RegionRow& r = rows[i];
+    const bool in_hand = i == row_;
+    const QPointF dot = FrameDot(i), scan = r.has_scan ? At(r.lab_scan[1], r.lab_scan[2]) : dot;
+    const QString name = QString::fromStdString(r.name);
+    const QFont& font = Font(12, in_hand ? Weight::kStrong : Weight::kRegular);
+    const double wide = FiguresWidth(name, font) + 2;
+    const double right = std::max(dot.x(), scan.x()) + kAway,
+                 left = std::min(dot.x(), scan.x()) - kAway - wide;
+    bool found = false;
+    for (const double dy :
+         {0.0, -kLine, kLine, -2 * kLine, 2 * kLine, -3 * kLine, 3 * kLine, -4 * kLine, 4 * kLine}) {
+      for (const double x : {right, left}) {
+        const QRectF word(x, dot.y() - 8 + dy, wide, 16);
+        if (!well.adjusted(2, 2, -2, -2).contains(word) ||
+            std::any_of(taken.begin(), taken.end(),
+                        [&](const QRectF& t) { return t.intersects(word.adjusted(0, 2, 0, -2)); }))
+          continue;
+        if (std::abs(dy) > kLine) {
+          const double near = x == right ? word.left() - 2 : word.right() + 2;
+          p.setPen(QPen(theme::kHairline, 1));
+          p.drawLine(dot, {near, word.center().y()});
+        }
+        taken.push_back(word);
+        DrawText(p, word, Qt::AlignLeft, name, font, in_hand ? theme::kText1 : theme::kText2);
+        found = true;
+        break;
+      }
+      if (found) break;
+    }
+  }
 }
 
 void PlaneView::PaintTip(QPainter& p) const {

@@ -42,6 +42,7 @@ class PlaneView : public QWidget {
   void Rescale();
   int DotAt(const QPointF& at) const;
   void MoveTo(QPointF ab, Qt::KeyboardModifiers modifiers);
+  void PaintNames(QPainter& p) const;
   void PaintTip(QPainter& p) const;
 
   Instruments* instruments_;

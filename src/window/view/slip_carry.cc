@@ -85,12 +85,11 @@ CarrySlip::CarrySlip(DeskLink* link, Hand* hand, std::vector<PhotoId> selection,
       column->setAlignment(Qt::AlignTop);
       columns->addLayout(column);
     }
-    auto* box =
-        new QCheckBox(QStringLiteral("%1  %2%3 %4")
-                          .arg(QString::fromUtf8(facts.name), value > 0 ? QStringLiteral("+") : QString())
-                          .arg(value, 0, 'f', facts.digits)
-                          .arg(QString::fromUtf8(facts.unit)),
-                      this);
+    auto* box = new Check(QStringLiteral("%1  %2%3 %4")
+                              .arg(QString::fromUtf8(facts.name), value > 0 ? QStringLiteral("+") : QString())
+                              .arg(value, 0, 'f', facts.digits)
+                              .arg(QString::fromUtf8(facts.unit)),
+                          this);
     box->setChecked(true);
     connect(box, &QCheckBox::toggled, this, &CarrySlip::Refresh);
     column->addWidget(box);

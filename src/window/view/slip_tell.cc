@@ -10,7 +10,8 @@
 
 namespace samelight::window {
 
-SettingsSlip::SettingsSlip(DeskLink* link, bool soft_proof, QWidget* parent) : Slip(tr("Settings"), parent) {
+SettingsSlip::SettingsSlip(DeskLink* link, bool soft_proof, bool system_profile, QWidget* parent)
+    : Slip(tr("Settings"), parent) {
   if (link->desk()) {
     AddWords(tr("Of this session. A change is one step that can be undone; what it bears on is brought up to "
                 "date afterwards."),
@@ -41,16 +42,20 @@ SettingsSlip::SettingsSlip(DeskLink* link, bool soft_proof, QWidget* parent) : S
     }
   }
   AddWords(tr("Of the window."), theme::kText2);
-  auto* proof = new QCheckBox(tr("show what is left of colours in the delivery space"), this);
+  auto* proof = new Check(tr("show what is left of colours in the delivery space"), this);
   proof->setChecked(soft_proof);
   connect(proof, &QCheckBox::toggled, this, &SettingsSlip::softProofWanted);
   body()->addWidget(proof);
-  auto* motion = new QCheckBox(tr("without motion"), this);
+  auto* motion = new Check(tr("without motion"), this);
   motion->setChecked(!theme::Motion());
   connect(motion, &QCheckBox::toggled, this, [this](bool still) { emit motionWanted(!still); });
   body()->addWidget(motion);
-  QLineEdit* monitor = AddField(tr("Profile of the monitor (an ICC file; empty: sRGB)"),
-                                QSettings().value(QStringLiteral("monitor")).toString());
+  QLineEdit* monitor =
+      AddField(tr("Profile of the monitor"), QSettings().value(QStringLiteral("monitor")).toString());
+  monitor->setPlaceholderText(system_profile ? tr("as the system tells it") : tr("sRGB"));
+  AddWords(tr("An ICC file. Empty: what the system tells of the monitor, here %1.")
+               .arg(system_profile ? tr("a profile of its own") : tr("nothing, so it is taken for sRGB")),
+           theme::kText3);
   connect(monitor, &QLineEdit::editingFinished, this,
           [this, monitor] { emit monitorWanted(monitor->text().trimmed()); });
 }

@@ -3,10 +3,8 @@
 
 #include <functional>
 
-#include <QtWidgets/QCheckBox>
-#include <QtWidgets/QComboBox>
-
 #include "window/model/hand.h"
+#include "window/model/orders.h"
 #include "window/model/problems.h"
 #include "window/view/slip.h"
 #include "window/view/thumbs.h"
@@ -34,27 +32,83 @@ class AddSlip : public Slip {
   bool own_name_ = false;
 };
 
+// The fields of an order, made from their descriptions: those that most orders set first, the others at a
+// click.
+class OrderForm : public QWidget {
+ public:
+  OrderForm(const Orders* orders, QWidget* parent);
+  void Show(int row);  // of `orders`; -1: a plain order
+  // What differs from an order (-1: a plain one); and what is wrong with what was typed (empty: nothing).
+  job::OrderFieldWords Against(int row) const;
+  QString Wrong() const;
+  QWidget* field(const QString& name) const;
+
+ private:
+  struct Line {
+    Orders::Field of;
+    QWidget* input;  // QLineEdit, Pick or Check
+  };
+  void Add(const Orders::Field& field, class QVBoxLayout* to);
+  static QString TextOf(const Line& line);
+  const Orders* orders_;
+  std::vector<Line> lines_;
+};
+
 // What goes out, and where.
 class DeliverSlip : public Slip {
   Q_OBJECT
  public:
   // `chosen`: frames that may go out alone.
-  DeliverSlip(const job::Book& book, std::vector<PhotoId> chosen, QWidget* parent);
+  DeliverSlip(DeskLink* link, std::vector<PhotoId> chosen, QWidget* parent);
   QCheckBox* only() { return only_; }
   FolderField* out() { return out_; }
+  Pick* order() { return order_; }
+  QLineEdit* name() { return name_; }
+  OrderForm* form() { return form_; }
+  Button* keep() { return keep_; }
+  Button* drop() { return drop_; }
   Button* start() { return start_; }
 
  signals:
   void wanted(QString out, samelight::job::DeliverOptions options);
+  void approved(QString order);
 
  private:
+  void Refill(const QString& chosen);
+  void ShowOrder();
+  QString Name() const;  // of the order, as typed
+  job::OrderFieldWords Fields() const {
+    return form_->Against(Name().isEmpty() ? -1 : orders_.RowOf(Name()));
+  }
+  DeskLink* link_;
+  Orders orders_;
   FolderField* out_;
-  QLineEdit *order_, *quality_;
-  QComboBox* format_;
-  QCheckBox *grain_, *again_, *only_;
+  Pick* order_;
+  Label* told_;
+  OrderForm* form_;
+  QLineEdit* name_;
+  QCheckBox *changed_, *again_, *only_;
   std::vector<PhotoId> chosen_;
   Label* wrong_;
-  Button* start_;
+  Button *keep_, *drop_, *approve_, *start_;
+};
+
+// How frames are framed: turned, straightened, cut. Each change is one step of the history.
+class FrameSlip : public Slip {
+  Q_OBJECT
+ public:
+  FrameSlip(DeskLink* link, std::vector<PhotoId> frames, QWidget* parent);
+  QLineEdit* straighten() { return straighten_; }
+  QLineEdit* left() { return left_; }
+
+ private:
+  void Refresh();
+  void Take();  // what was typed
+  void Say(const std::optional<record::Framing>& framing);
+  DeskLink* link_;
+  std::vector<PhotoId> frames_;  // the first one's framing is shown
+  QLineEdit *straighten_, *left_, *top_, *right_, *bottom_;
+  Label* wrong_;
 };
 
 // Where a touch goes, shown before it goes there.
@@ -86,7 +140,8 @@ class CarrySlip : public Slip {
 class SettingsSlip : public Slip {
   Q_OBJECT
  public:
-  SettingsSlip(DeskLink* link, bool soft_proof, QWidget* parent);
+  // `system_profile`: the system tells a profile of the monitor.
+  SettingsSlip(DeskLink* link, bool soft_proof, bool system_profile, QWidget* parent);
 
  signals:
   void softProofWanted(bool on);

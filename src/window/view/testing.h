@@ -78,6 +78,18 @@ inline const std::filesystem::path& SmallDay() {
   return folder;
 }
 
+// Opens and waits; false when it could not be opened.
+inline bool OpenNow(DeskLink& link, const std::filesystem::path& file) {
+  link.Close();
+  bool failed = false;
+  const QMetaObject::Connection heard =
+      QObject::connect(&link, &DeskLink::couldNotOpen, &link, [&] { failed = true; });
+  link.OpenSoon(file);
+  const bool opened = QTest::qWaitFor([&] { return failed || link.desk() != nullptr; }, 8000) && !failed;
+  QObject::disconnect(heard);
+  return opened;
+}
+
 // A copy of that session for this program alone.
 inline std::filesystem::path MatchedSession() {
   namespace fs = std::filesystem;

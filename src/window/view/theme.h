@@ -13,6 +13,7 @@ inline constexpr QColor kGround{0x2b, 0x2b, 0x2b};  // instruments, window
 inline constexpr QColor kLoom{0x2f, 0x2f, 0x2f};
 inline constexpr QColor kRaised{0x38, 0x38, 0x38};  // worklist, field, row in hand
 inline constexpr QColor kHover{0x43, 0x43, 0x43};
+inline constexpr QColor kPressed{0x50, 0x50, 0x50};  // a field that is dragged
 inline constexpr QColor kHairline{0x45, 0x45, 0x45};
 inline constexpr QColor kRail{0x58, 0x58, 0x58};  // behind thumbnails
 inline constexpr QColor kEasel{0x65, 0x65, 0x65};

@@ -24,6 +24,14 @@ TEST(ThemeTest, TextIsReadableWhereItStands) {
     EXPECT_GE(Contrast(kText3, ground), kText) << ground.name().toStdString();
     EXPECT_GE(Contrast(kAccent, ground), kText) << ground.name().toStdString();
   }
+  EXPECT_GE(Contrast(kText2, kPressed), kText) << "the unit of a field that is dragged";
+  EXPECT_GE(Contrast(kText1, kPressed), kText);
+  // The strong button: dark words on light grey.
+  for (const QColor& ground : {QColor(0xe2, 0xe2, 0xe2), kText2, kMark}) {
+    EXPECT_GE(Contrast(kWell, ground), kText);
+    EXPECT_GE(Contrast(QColor(0x4a, 0x4a, 0x4a), ground), kText);
+  }
+  EXPECT_GE(Contrast(kText1, QColor(0x5d, 0x55, 0x76)), kText) << "text that is chosen in a field";
   EXPECT_GE(Contrast(kText1, kEasel), kText) << "the only text on the easel";
   EXPECT_GE(Contrast(kTextOff, kGround), kText - 0.5) << "what is disabled can still be read";
 }

@@ -38,7 +38,10 @@ QPointF ToneView::At(double ev, double density) const {
 
 QPointF ToneView::GripAt(int grip) const {
   const job::ToneCurves::Grip& g = instruments_->tone().grips[grip];
-  return At(g.ev, g.density);
+  const QPointF at = At(g.ev, g.density);
+  const QRectF well = Well();  // what lies beyond the scale can still be taken
+  return {std::clamp(at.x(), well.left() + 4, well.right() - 4),
+          std::clamp(at.y(), well.top() + 4, well.bottom() - 4)};
 }
 
 void ToneView::paintEvent(QPaintEvent*) {

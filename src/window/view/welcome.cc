@@ -21,6 +21,8 @@ Welcome::Welcome(QWidget* parent) : QWidget(parent) {
   setAccessibleName(tr("No session is open"));
   choose_ = new Button(tr("Choose folders"), tr("Ctrl N"), Button::Look::kStrong, this);
   open_ = new Button(tr("Open a session"), tr("Ctrl O"), Button::Look::kOutline, this);
+  open_->SetOnEasel(true);
+  setFocusProxy(choose_);
   connect(choose_, &Button::clicked, this, &Welcome::newWanted);
   connect(open_, &Button::clicked, this, &Welcome::openWanted);
 }
@@ -35,6 +37,7 @@ void Welcome::SetRecent(const std::vector<std::filesystem::path>& recent) {
     auto* button = new Button(shown, QString::fromStdString(file.parent_path().parent_path().string()),
                               Button::Look::kQuiet, this);
     connect(button, &Button::clicked, this, [this, path] { emit recentWanted(path); });
+    button->SetOnEasel(true);
     button->show();
     recent_.push_back(button);
   }

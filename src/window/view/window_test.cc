@@ -1,60 +1,15 @@
 // The window by events a person makes, without a screen, on a small invented session.
-#include <gtest/gtest.h>
-
-#include "window/view/testing.h"
+#include "window/view/window_testing.h"
 
 namespace samelight::window {
 namespace {
 
 namespace fs = std::filesystem;
 
-class WindowTest : public ::testing::Test {
- protected:
-  void SetUp() override {
-    App();
-    window_ = std::make_unique<MainWindow>(fs::path());
-    window_->resize(1600, 1000);
-    window_->show();
-    window_->activateWindow();
-    ASSERT_TRUE(QTest::qWaitForWindowActive(window_.get()));
-  }
-  void Open() {
-    ASSERT_TRUE(window_->OpenSession(MatchedSession()));
-    window_->activateWindow();  // making the session may have shown another
-    ASSERT_TRUE(QTest::qWaitForWindowActive(window_.get()));
-    QTest::qWait(50);
-  }
-  bool Until(const std::function<bool()>& done, int ms = 8000) { return QTest::qWaitFor(done, ms); }
-  void Key(Qt::Key key, Qt::KeyboardModifiers modifiers = Qt::NoModifier) {
-    QTest::keyClick(QApplication::focusWidget() ? QApplication::focusWidget() : window_.get(), key,
-                    modifiers);
-  }
-  void Move(QWidget* on, QPointF at, Qt::KeyboardModifiers modifiers = Qt::NoModifier) {
-    QMouseEvent move(QEvent::MouseMove, at, on->mapToGlobal(at), Qt::NoButton, Qt::LeftButton, modifiers);
-    QApplication::sendEvent(on, &move);
-  }
-  void Drag(QWidget* on, QPointF from, QPointF to) {
-    QTest::mousePress(on, Qt::LeftButton, Qt::NoModifier, from.toPoint());
-    for (int i = 1; i <= 6; ++i) Move(on, from + (to - from) * i / 6);
-  }
-  const job::Book& book() { return *window_->link().book(); }
-  // A frame that is paired, in hand.
-  PhotoId TakePaired() {
-    for (const job::ScanRow& scan : book().scans)
-      if (scan.pair.kind == record::PairKind::kMoment) {
-        window_->hand().TakeScan(scan.photo.id);
-        return scan.pair.frame;
-      }
-    ADD_FAILURE() << "no scan is paired";
-    return {};
-  }
-  std::unique_ptr<MainWindow> window_;
-};
-
 TEST_F(WindowTest, BeginsWithAPlaceToDropFolders) {
   EXPECT_TRUE(window_->findChild<Welcome*>()->isVisible());
   EXPECT_FALSE(window_->loom()->isVisible());
-  EXPECT_FALSE(window_->OpenSession("/nonexistent/x.samelight"));
+  EXPECT_FALSE(OpenNow(window_->link(), "/nonexistent/x.samelight"));
 }
 
 TEST_F(WindowTest, AnOpenSessionHasItsPairInHandAndOnTheEasel) {
@@ -95,19 +50,14 @@ TEST_F(WindowTest, ADraggedDotMovesHandlesAndIsOneStep) {
   const PhotoId frame = TakePaired();
   PlaneView* plane = window_->instruments_band()->plane();
   ASSERT_FALSE(window_->instruments().regions().empty());
-  const auto standing = [&] {
-    int steps = 0;
-    for (const session::HistoryEntry& entry : book().history) steps += entry.standing;
-    return steps;
-  };
-  const int steps = standing();
+  const int steps = Standing();
   const QPointF from = plane->FrameDot(0), to = from + QPointF(12, -9);
   Drag(plane, from, to);
   EXPECT_TRUE(window_->instruments().trying());
   QTest::mouseRelease(plane, Qt::LeftButton, Qt::NoModifier, to.toPoint());
   EXPECT_FALSE(window_->instruments().trying());
   EXPECT_LT(QLineF(plane->FrameDot(0), to).length(), 4) << "the dot is where it was drawn to";
-  ASSERT_TRUE(Until([&] { return standing() == steps + 1; }));
+  ASSERT_TRUE(Until([&] { return Standing() == steps + 1; }));
   bool touched = false;
   for (const record::HandleFacts& facts : record::AllHandles())
     touched |= record::ValueOf(window_->link().desk()->TouchOf(frame), facts.handle) != 0;
@@ -174,10 +124,7 @@ TEST_F(WindowTest, ARibbonIsCarriedToAnotherFrameAndTheWordOutlivesTheWindow) {
   ASSERT_TRUE(Until([&] { return book().Scan(scan)->pair.by_person; }));
   EXPECT_EQ(book().Scan(scan)->pair.frame, wanted);
   // Another window on the same session: the word stands, and undo takes it back there.
-  window_->close();
-  window_ = std::make_unique<MainWindow>(fs::path());
-  window_->show();
-  Open();
+  Reopen();
   EXPECT_TRUE(book().Scan(scan)->pair.by_person);
   window_->easel_view()->setFocus();
   Key(Qt::Key_Z, Qt::ControlModifier);
