@@ -248,7 +248,8 @@ int Feel(const fs::path& from, int frames, Clock::time_point started) {
   window.resize(1600, 1000);
   walk.Rest(2500);
 
-  // Every turn while the loom is walked through, pleats open and shut, pictures are taken in hand.
+  // Every turn while the loom is walked through, pleats open and shut, pictures are taken in hand; frames are
+  // settled and that is taken back, which changes the book.
   Watchdog dog;
   window::LoomView* loom = window.loom();
   const auto wheel = [&](int notches, Qt::KeyboardModifiers modifiers) {
@@ -273,6 +274,17 @@ int Feel(const fs::path& from, int frames, Clock::time_point started) {
     const QPointF at(200 + (i * 37) % 1200, loom->height() * 0.7);
     QApplication::postEvent(loom, new QMouseEvent(QEvent::MouseMove, at, loom->mapToGlobal(at), Qt::NoButton,
                                                   Qt::NoButton, Qt::NoModifier));
+  }
+  dog.Doing("settling, undoing");
+  window.easel_view()->setFocus();
+  for (int i = 0; i < 24; ++i) {
+    const bool settle = i % 2 == 0;
+    QApplication::postEvent(window.easel_view(),
+                            new QKeyEvent(QEvent::KeyPress, settle ? Qt::Key_Return : Qt::Key_Z,
+                                          settle ? Qt::NoModifier : Qt::ControlModifier));
+    QEventLoop loop;
+    QTimer::singleShot(120, &loop, &QEventLoop::quit);
+    loop.exec();
   }
   const std::vector<double> turns = dog.turns();
   for (const auto& [ms, when] : dog.longest()) std::printf("  a turn of %.0f ms: %s\n", ms, when.c_str());

@@ -324,7 +324,8 @@ int Run(int argc, char** argv) {
   command = app.add_subcommand("settle", "you have looked at frames and are content, or not any more");
   AddSession(command, settle_request.session);
   command->add_option("FRAME", settle_request.frames, "frames")->type_name("NAME")->required();
-  command->add_flag("!--to-check", settle_request.settled, "they are to be checked after all");
+  command->add_flag_callback(
+      "--to-check", [&] { settle_request.settled = false; }, "they are to be checked after all");
   AddCommon(command, common, false);
   command->callback([&] { status = Finish(job::Settle(settle_request), common); });
 
