@@ -88,7 +88,8 @@ MainWindow::MainWindow(std::filesystem::path recent)
   Opened();
 }
 
-MainWindow::~MainWindow() = default;
+// What is seen is put away while everything that it asks is still there.
+MainWindow::~MainWindow() { hide(); }
 
 void MainWindow::Arrange() {
   bands_ = theme::BandsFor(width(), height());
