@@ -439,7 +439,8 @@ TEST_F(ProgramTest, FramesAreSettledKeepStatesAndFollowByRegion) {
   const auto flags = [&] {
     EXPECT_EQ(Call({"check", session, "--json"}), 0) << err_;
     int named = 0;
-    for (const json& one : Answer()["look_at"]) named += one["frame"] == frame;
+    const json answer = Answer();
+    for (const json& one : answer["look_at"]) named += one["frame"] == frame;
     return named;
   };
   ASSERT_EQ(Call({"settle", session, frame, "--to-check", "--json"}), 0) << err_;

@@ -95,7 +95,13 @@ TEST(LookFile, RefusesACovarianceThatCannotBe) {
 
 class LookFolder : public testing::Test {
  protected:
-  LookFolder() : folder_(fs::path(testing::TempDir()) / "samelight_looks") { fs::remove_all(folder_); }
+  // Tests of this suite may run at once.
+  LookFolder()
+      : folder_(fs::path(testing::TempDir()) /
+                (std::string("samelight_looks_") +
+                 testing::UnitTest::GetInstance()->current_test_info()->name())) {
+    fs::remove_all(folder_);
+  }
   ~LookFolder() override { fs::remove_all(folder_); }
   fs::path folder_;
 };
