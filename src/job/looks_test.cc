@@ -15,7 +15,11 @@ namespace {
 
 class LooksTest : public testing::Test {
  protected:
-  LooksTest() : folder_(fs::path(testing::TempDir()) / "samelight_job_looks") {
+  // Tests of this suite may run at once.
+  LooksTest()
+      : folder_(fs::path(testing::TempDir()) /
+                (std::string("samelight_job_looks_") +
+                 testing::UnitTest::GetInstance()->current_test_info()->name())) {
     fs::remove_all(folder_);
     fs::create_directories(folder_);
     EXPECT_TRUE(exchange::KeepLook(looks(), exchange::SomeLook()).ok());
