@@ -121,6 +121,7 @@ void Newcomer(const fs::path& session, const fs::path& work, const fs::path& sho
     walk.Click(carry->start());
   }
   walk.Rest(300);
+  Expect(walk.Wait([&] { return walk.Idle(); }, 60000), "what was carried is solved");
   window::LoomView* loom = window.loom();
   const int frame = [&] {
     for (std::size_t i = 0; i < loom->loom().frames.size(); ++i)
@@ -133,13 +134,16 @@ void Newcomer(const fs::path& session, const fs::path& work, const fs::path& sho
   Expect(loom->selection().size() == 3, "three frames are chosen");
   window.easel_view()->setFocus();
   walk.Key(Qt::Key_D, Qt::ControlModifier);
+  walk.Rest(400);
+  Expect(qobject_cast<window::DeliverSlip*>(window.slip()) != nullptr, "what to deliver is asked");
   if (auto* three = qobject_cast<window::DeliverSlip*>(window.slip())) {
-    three->out()->edit()->setFocus();
-    walk.Key(Qt::Key_A, Qt::ControlModifier);
-    walk.Type(QString::fromStdString((work / "newcomer").string()));
-    three->only()->setFocus();
-    walk.Key(Qt::Key_Space);
+    auto* folder = three->out()->edit();
+    QTest::mouseClick(folder, Qt::LeftButton);
+    folder->selectAll();
+    QTest::keyClicks(folder, QString::fromStdString((work / "newcomer").string()));
+    if (!three->only()->isChecked()) QTest::keyClick(three->only(), Qt::Key_Space);
     walk.Click(three->start());
+    walk.Rest(300);
   }
   Expect(walk.Wait([&] { return walk.Idle(); }, 600000), "the newcomer's three are delivered");
   std::error_code ec;
