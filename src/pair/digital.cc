@@ -2,11 +2,10 @@
 
 #include <algorithm>
 #include <cmath>
-#include <functional>
 #include <map>
-#include <numeric>
 #include <set>
 
+#include "base/groups.h"
 #include "pair/clock.h"
 #include "pair/lights.h"
 #include "pair/subject.h"
@@ -124,17 +123,13 @@ void FindLights(const Request& request, Digital& digital) {
 void LinkLonely(const std::vector<View>& views, Digital& digital, Kept& kept, Progress& progress,
                 const Cancel& cancel) {
   const int n = static_cast<int>(views.size());
-  std::vector<int> parent(n);
-  std::iota(parent.begin(), parent.end(), 0);
-  const std::function<int(int)> root = [&](int i) {
-    return parent[i] == i ? i : parent[i] = root(parent[i]);
-  };
+  Groups linked(n);
   for (const FrameLink& l : digital.links)
-    if (digital.LightOf(l.a) == digital.LightOf(l.b)) parent[root(l.a)] = root(l.b);
+    if (digital.LightOf(l.a) == digital.LightOf(l.b)) linked.Join(l.b, l.a);
   std::map<int, std::map<int, std::vector<int>>> groups;  // light -> root -> frames
   for (int p = 0; p < n; ++p) {
     const int f = digital.timeline.order[p];
-    groups[digital.light[p]][root(f)].push_back(f);
+    groups[digital.light[p]][linked.Of(f)].push_back(f);
   }
   std::set<std::pair<int, int>> candidates;
   for (const auto& [light, parts] : groups)

@@ -2,12 +2,11 @@
 
 #include <algorithm>
 #include <cmath>
-#include <functional>
 #include <limits>
 #include <map>
-#include <numeric>
 #include <tuple>
 
+#include "base/groups.h"
 #include "pair/cuts.h"
 #include "pair/relight.h"
 
@@ -232,11 +231,8 @@ std::vector<int> SegmentLights(const std::vector<Moment>& moments, const std::ve
 
   // Back and forth: alike in light and place, near in time, and no person's cut between them.
   const int count = static_cast<int>(segments.size());
-  std::vector<int> segment_of(n, 0), parent(count), cuts_before(n, 0);
-  std::iota(parent.begin(), parent.end(), 0);
-  const std::function<int(int)> root = [&](int s) {
-    return parent[s] == s ? s : parent[s] = root(parent[s]);
-  };
+  std::vector<int> segment_of(n, 0), cuts_before(n, 0);
+  Groups lights(count);
   for (int s = 0; s < count; ++s)
     for (int i : segments[s].members) segment_of[i] = s;
   for (int i = 0, cuts = 0; i < n; ++i) cuts_before[i] = cuts += start[i] ? 1 : 0;
@@ -249,20 +245,20 @@ std::vector<int> SegmentLights(const std::vector<Moment>& moments, const std::ve
   for (const Segment& s : segments) summaries.push_back(Summarise(moments, s));
   for (int a = 0; a < count; ++a)
     for (int b = a + 1; b < count; ++b) {
-      if (segments[a].flash != segments[b].flash || root(a) == root(b)) continue;
+      if (segments[a].flash != segments[b].flash || lights.Of(a) == lights.Of(b)) continue;
       // One link may be mistaken; a frame or two have no more.
       const std::size_t few = std::min(segments[a].members.size(), segments[b].members.size());
       if (shared[a][b] < (few > 2 ? 2 : 1)) continue;
       if (cuts_before[segments[a].members.front()] != cuts_before[segments[b].members.front()]) continue;
       if (!Alike(summaries[a], summaries[b]) || Pause(moments, segments[a], segments[b]) > kMergePause_s)
         continue;
-      parent[root(b)] = root(a);
+      lights.Join(a, b);
     }
 
   std::vector<int> out(n), name(count, -1);
   int next = 0;
   for (int i = 0; i < n; ++i) {
-    const int r = root(segment_of[i]);
+    const int r = lights.Of(segment_of[i]);
     if (name[r] < 0) name[r] = next++;
     out[i] = name[r];
   }

@@ -97,9 +97,23 @@ class Fitter {
       }
     }
     fit.usable = std::isfinite(cost) && !cancel_.requested();
-    if (!fit.usable) return;
+  }
+
+  // Inverse of the normal matrix at the solution, loss included.
+  void Covariance(FilmFit& fit) {
     Linearise(fit);
-    Covariance(fit);
+    Matrix h;
+    Vector g;
+    Reduce(0, h, g);
+    const Matrix inverse = h.ldlt().solve(Matrix::Identity(at_.size(), at_.size()));
+    std::vector<int> place;
+    for (int k = 0; k < kLookSize; ++k) place.push_back(at_.Common() + k);
+    for (int k = 0; k < kLookSize * at_.rolls; ++k) place.push_back(at_.Roll(0) + k);
+    for (int l = 0; l < at_.lights; ++l)
+      for (int c = 0; c < 3; ++c) place.push_back(at_.Light(l) + c);
+    fit.covariance.clear();
+    for (const int a : place)
+      for (const int b : place) fit.covariance.push_back(inverse(a, b));
   }
 
  private:
@@ -309,22 +323,6 @@ class Fitter {
       }
   }
 
-  // Inverse of the normal matrix at the solution, loss included.
-  void Covariance(FilmFit& fit) const {
-    Matrix h;
-    Vector g;
-    Reduce(0, h, g);
-    const Matrix inverse = h.ldlt().solve(Matrix::Identity(at_.size(), at_.size()));
-    std::vector<int> place;
-    for (int k = 0; k < kLookSize; ++k) place.push_back(at_.Common() + k);
-    for (int k = 0; k < kLookSize * at_.rolls; ++k) place.push_back(at_.Roll(0) + k);
-    for (int l = 0; l < at_.lights; ++l)
-      for (int c = 0; c < 3; ++c) place.push_back(at_.Light(l) + c);
-    fit.covariance.clear();
-    for (const int a : place)
-      for (const int b : place) fit.covariance.push_back(inverse(a, b));
-  }
-
   const FilmSession& session_;
   Cancel cancel_;
   Layout at_;
@@ -370,6 +368,7 @@ FilmFit FitFilm(const FilmSession& session, const FilmFit* start, const Cancel& 
   if (start != nullptr) {
     fit = *start;
     fit.usable = false;
+    fit.covariance.clear();
   } else {
     fit.common = session.before.mean;
     fit.level_part = fit.grey_part = kPart;
@@ -382,5 +381,7 @@ FilmFit FitFilm(const FilmSession& session, const FilmFit* start, const Cancel& 
   if (!session.samples.empty()) Fitter(session, cancel).Run(fit, most_rounds);
   return fit;
 }
+
+void FindCovariance(const FilmSession& session, FilmFit& fit) { Fitter(session, {}).Covariance(fit); }
 
 }  // namespace samelight::solve

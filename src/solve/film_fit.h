@@ -76,4 +76,8 @@ struct FilmFit {
 // iterations; the result is then not usable. `most_rounds`: fewer where only a small change is asked for.
 FilmFit FitFilm(const FilmSession& session, const FilmFit* start, const Cancel& cancel, int most_rounds = 40);
 
+// Fills `covariance` of a usable fit of this session; FitFilm leaves it empty, since most fits are only
+// looked at.
+void FindCovariance(const FilmSession& session, FilmFit& fit);
+
 }  // namespace samelight::solve

@@ -80,19 +80,18 @@ class Solver {
     fit_.roll.assign(static_cast<std::size_t>(session_.rolls), LookVector{});
     fit_.light.assign(session_.lights.size(), Vec3{0, 0, 0});
     fit_.trend.assign(session_.lights.size(), Vec3{0, 0, 0});
-    if (!session_.samples.empty()) {
-      const FilmFit first = FitFilm(session_, nullptr, cancel_);
-      if (first.usable) {
-        fit_ = first;
-        for (int l : filmed_) session_.lights[l] = RuleWithout(l).For(State(l));
-        // What little a light without matched places tells must not end the fit before it is heard.
-        FilmFit start = first;
-        for (int l : filmed_)
-          if (!HasMatchedScan(l)) start.light[l] = session_.lights[l].mean;
-        const FilmFit second = FitFilm(session_, &start, cancel_);
-        if (second.usable) fit_ = second;
-      }
-    }
+    if (session_.samples.empty()) return;
+    const FilmFit first = FitFilm(session_, nullptr, cancel_);
+    if (!first.usable) return;
+    fit_ = first;
+    for (int l : filmed_) session_.lights[l] = RuleWithout(l).For(State(l));
+    // What little a light without matched places tells must not end the fit before it is heard.
+    FilmFit start = first;
+    for (int l : filmed_)
+      if (!HasMatchedScan(l)) start.light[l] = session_.lights[l].mean;
+    const FilmFit second = FitFilm(session_, &start, cancel_);
+    if (second.usable) fit_ = second;
+    FindCovariance(session_, fit_);
   }
 
   bool HasMatchedScan(int light) const {
@@ -166,11 +165,15 @@ class Solver {
       of.look = MixedLook(shares);
       of.name = of.filmed && roll < static_cast<int>(request_.rolls.size()) ? request_.rolls[roll].name
                                                                             : common_name;
-      const OffsetPrior belief = rule.For(State(l));
-      of.offset = of.filmed ? fit_.light[l] : belief.mean;
-      of.uncertainty = UncertaintyOf(
-          of.look, of.offset,
-          of.filmed ? SpreadOfFilmed(fit_, shares, l) : SpreadOfCarried(fit_, shares, belief, before_.look));
+      if (of.filmed) {
+        of.offset = fit_.light[l];
+        of.uncertainty = UncertaintyOf(of.look, of.offset, SpreadOfFilmed(fit_, shares, l));
+      } else {
+        const OffsetPrior belief = rule.For(State(l));
+        of.offset = belief.mean;
+        of.uncertainty =
+            UncertaintyOf(of.look, of.offset, SpreadOfCarried(fit_, shares, belief, before_.look));
+      }
     }
     const std::map<int, Vec3> loose = LooseOffsets();
     std::unordered_map<PhotoId, std::vector<const record::Pair*>> pairs_of_frame;
@@ -245,11 +248,11 @@ class Solver {
     std::map<int, int> count;
     for (const record::Pair& pair : request_.pairs) {
       const auto group = unified_.loose.find(pair.frame);
-      const auto at = std::find(scan_ids_.begin(), scan_ids_.end(), pair.scan);
-      if (group == unified_.loose.end() || at == scan_ids_.end()) continue;
-      const auto& nudge = fit_.nudge[static_cast<std::size_t>(at - scan_ids_.begin())];
-      const double level = (nudge[0] + nudge[1] + nudge[2]) / 3;
-      for (int c = 0; c < 3; ++c) sum[group->second][c] += of_level * level + of_colour * (nudge[c] - level);
+      const auto* nudge = NudgeOf(pair.scan);
+      if (group == unified_.loose.end() || nudge == nullptr) continue;
+      const double level = ((*nudge)[0] + (*nudge)[1] + (*nudge)[2]) / 3;
+      for (int c = 0; c < 3; ++c)
+        sum[group->second][c] += of_level * level + of_colour * ((*nudge)[c] - level);
       ++count[group->second];
     }
     for (auto& [group, offset] : sum)
@@ -257,10 +260,15 @@ class Solver {
     return sum;
   }
 
+  // Null when the scan is not in the fit.
+  const std::array<double, kNudgeSize>* NudgeOf(PhotoId scan) const {
+    const auto at = std::find(scan_ids_.begin(), scan_ids_.end(), scan);
+    return at == scan_ids_.end() ? nullptr : &fit_.nudge[static_cast<std::size_t>(at - scan_ids_.begin())];
+  }
+
   void AddNudge(PhotoId scan, Vec3& offset) const {
-    for (std::size_t i = 0; i < scan_ids_.size(); ++i)
-      if (scan_ids_[i] == scan)
-        for (int c = 0; c < 3; ++c) offset[c] += fit_.nudge[i][c];
+    if (const auto* nudge = NudgeOf(scan))
+      for (int c = 0; c < 3; ++c) offset[c] += (*nudge)[c];
   }
 
   double NudgeSize(std::size_t i) const {

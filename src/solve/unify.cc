@@ -4,10 +4,10 @@
 #include <array>
 #include <cmath>
 #include <map>
-#include <numeric>
 #include <optional>
 #include <set>
 
+#include "base/groups.h"
 #include "look/evaluate.h"
 #include "solve/graph.h"
 #include "solve/median.h"
@@ -44,6 +44,14 @@ std::optional<double> ExifExposure(const record::Capture& c) {
   const double v = *c.exposure_time_s * *c.iso / (*c.aperture * *c.aperture);
   if (!(v > 0) || !std::isfinite(v)) return std::nullopt;
   return std::log10(v);
+}
+
+// A daylight grey as this light's white balance shows it, inverted: the light's colour against daylight,
+// linear BT.2020.
+Vec3 DaylightGrey(const record::RawColour& raw) {
+  Vec3 camera;
+  for (int c = 0; c < 3; ++c) camera[c] = raw.daylight[c] / raw.as_shot[c];
+  return Mul(raw.rec2020_from_camera, camera);
 }
 
 struct Frame {
@@ -396,12 +404,7 @@ class Unifier {
         ++s.frames;
       }
       if (!f.display) {
-        // A daylight grey as this light's white balance shows it, inverted: the light's colour against
-        // daylight.
-        const record::RawColour& raw = f.photo->raw;
-        Vec3 camera;
-        for (int c = 0; c < 3; ++c) camera[c] = raw.daylight[c] / raw.as_shot[c];
-        const Vec3 rgb = Mul(raw.rec2020_from_camera, camera);
+        const Vec3 rgb = DaylightGrey(f.photo->raw);
         auto& [sum, n] = casts[f.light];
         for (int c = 0; c < 3; ++c) sum[c] += LogPositive(rgb[c]);
         ++n;
@@ -426,24 +429,19 @@ class Unifier {
   }
 
   std::unordered_map<PhotoId, int> LooseFrames() const {
-    std::vector<int> group(frames_.size());
-    std::iota(group.begin(), group.end(), 0);
-    const auto root = [&](int i) {
-      while (group[i] != i) i = group[i] = group[group[i]];
-      return i;
-    };
+    Groups linked(static_cast<int>(frames_.size()));
     for (const record::Correspondence& c : request_.frame_to_frame) {
       const auto a = index_.find(c.a), b = index_.find(c.b);
       if (a == index_.end() || b == index_.end()) continue;
-      if (frames_[a->second].light == frames_[b->second].light) group[root(a->second)] = root(b->second);
+      if (frames_[a->second].light == frames_[b->second].light) linked.Join(b->second, a->second);
     }
     std::set<int> tied;
     for (int i = 0; i < static_cast<int>(frames_.size()); ++i)
-      if (!frames_[i].display) tied.insert(root(i));
+      if (!frames_[i].display) tied.insert(linked.Of(i));
     std::unordered_map<PhotoId, int> loose;
     if (!tied.empty())  // else there is nothing to be tied to
       for (int i = 0; i < static_cast<int>(frames_.size()); ++i)
-        if (!tied.contains(root(i))) loose[frames_[i].photo->id] = root(i);
+        if (!tied.contains(linked.Of(i))) loose[frames_[i].photo->id] = linked.Of(i);
     return loose;
   }
 
@@ -456,10 +454,7 @@ class Unifier {
       if (f.light != light) continue;
       if (const auto x = ExifExposure(f.photo->capture)) seen[2].emplace_back(f.place, -*x);
       if (f.display) continue;
-      const record::RawColour& raw = f.photo->raw;
-      Vec3 camera;
-      for (int c = 0; c < 3; ++c) camera[c] = raw.daylight[c] / raw.as_shot[c];
-      const Vec3 rgb = Mul(raw.rec2020_from_camera, camera);
+      const Vec3 rgb = DaylightGrey(f.photo->raw);
       seen[0].emplace_back(f.place, LogPositive(rgb[0]) - LogPositive(rgb[1]));
       seen[1].emplace_back(f.place, LogPositive(rgb[2]) - LogPositive(rgb[1]));
     }
