@@ -8,31 +8,10 @@
 #include "color/lab.h"
 #include "color/space.h"
 #include "look/evaluate.h"
+#include "look/numbers.h"
 
 namespace samelight::exchange {
 namespace {
-
-record::Look LookOf(const record::Belief& belief) {
-  const std::vector<double>& p = belief.mean;
-  record::Look look;
-  const auto rows = [&](int at, Mat3& m) {
-    m = {{{1 - p[at] - p[at + 1], p[at], p[at + 1]},
-          {p[at + 2], 1 - p[at + 2] - p[at + 3], p[at + 3]},
-          {p[at + 4], p[at + 5], 1 - p[at + 4] - p[at + 5]}}};
-  };
-  rows(0, look.m1);
-  for (int c = 0; c < 3; ++c) {
-    const double* q = p.data() + 6 + 5 * c;
-    look.layer[c] = {q[0], q[1], q[2], std::exp(q[3]), std::exp(q[4])};
-  }
-  rows(21, look.m2);
-  for (int i = 0; i < record::kHueBumps; ++i) {
-    const double* q = p.data() + 27 + 3 * i;
-    look.bumps[i] = {q[0], q[1], q[2]};
-  }
-  rows(45, look.interimage);
-  return look;
-}
 
 Vec3 LabOfEncoded(const Vec3& srgb) {
   static const Mat3 to = color::RgbFromRgb(color::Space::kRec2020, color::Space::kSrgb);
@@ -50,14 +29,12 @@ Vec3 LookInLight::Display(const Vec3& scene) const {
 }
 
 LookInLight InUsualLight(const record::LearnedLook& look, double exposure_ev) {
-  // The rule of solve::LightRule for a light without a cast, of the level that frames usually have (a stop
-  // below mid-grey, common practice).
-  constexpr double kUsualLevel = -1.05;
+  // The rule of solve::LightRule for a light without a cast, of the level that frames usually have.
   const std::vector<double>& r = look.rule.mean;
-  const double level = r[0] - r[1] * kUsualLevel + exposure_ev * look::kLog10Of2;
+  const double level = r[0] - r[1] * record::kUsualLevel + exposure_ev * look::kLog10Of2;
   const double balance = (r[3] + r[4] + r[5]) / 3;
   LookInLight in;
-  in.look = LookOf(look.look);
+  in.look = look::RecordFrom(look.look.mean.data());
   for (int c = 0; c < 3; ++c) in.offset_log10[c] = level + r[3 + c] - balance;
   return in;
 }

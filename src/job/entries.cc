@@ -6,6 +6,7 @@
 
 #include "base/setting.h"
 #include "job/looks.h"
+#include "job/said.h"
 #include "job/stages.h"
 #include "job/words.h"
 
@@ -35,9 +36,9 @@ Result<std::vector<Problem>> AllProblems(const session::Session& session) {
 
 // Tells of looks that the session might have begun from.
 Status Offer(const session::Session& session, const std::optional<LookWish>& wish, MatchAnswer& answer) {
-  Result<std::vector<session::Word>> words = session.Words();
-  if (!words.ok()) return words.error();
-  const session::Standing standing = session::Fold(*words);
+  const Result<session::Standing> folded = StandingOf(session);
+  if (!folded.ok()) return folded.error();
+  const session::Standing& standing = *folded;
   Result<solve::Request> request = RequestOfSession(session, standing);
   if (!request.ok()) return request.error();
   std::string offer = OfferOf(standing, request->rolls, wish ? wish->folder : fs::path());

@@ -9,6 +9,7 @@
 #include "job/grain_stage.h"
 #include "job/looks.h"
 #include "job/memory_gate.h"
+#include "job/said.h"
 #include "job/stages.h"
 #include "job/trait_store.h"
 #include "render/render.h"
@@ -137,9 +138,9 @@ Result<TraitPlan> PlanTraits(const session::Session& session, const Goods& goods
     digest.Add(plan.traits);
   }
   if (order.grain && !grey && plan.scans.empty()) {
-    Result<std::vector<session::Word>> words = session.Words();
-    if (!words.ok()) return words.error();
-    const session::Standing standing = session::Fold(*words);
+    const Result<session::Standing> folded = StandingOf(session);
+    if (!folded.ok()) return folded.error();
+    const session::Standing& standing = *folded;
     Result<std::optional<record::LearnedLook>> look = EarlierLook(standing);
     if (!look.ok()) return look.error();
     if (look->has_value()) plan.look_grain = (*look)->grain;

@@ -8,6 +8,7 @@
 
 #include "job/job.h"
 #include "job/names.h"
+#include "job/said.h"
 #include "record/handle.h"
 #include "session/session.h"
 
@@ -29,22 +30,15 @@ Result<Named> OpenNamed(const fs::path& file, const std::vector<std::string>& na
   if (!session.ok()) return session.error();
   Result<std::vector<record::Photo>> photos = (*session)->Photos();
   if (!photos.ok()) return photos.error();
-  Result<std::vector<session::Word>> words = (*session)->Words();
-  if (!words.ok()) return words.error();
-  Named named{std::move(*session), session::Fold(*words), {}};
+  Result<session::Standing> standing = StandingOf(**session);
+  if (!standing.ok()) return standing.error();
+  Named named{std::move(*session), std::move(*standing), {}};
   for (const std::string& name : names) {
     Result<PhotoId> frame = FindPhoto(*photos, record::Role::kFrame, name);
     if (!frame.ok()) return frame.error();
     named.frames.push_back(*frame);
   }
   return named;
-}
-
-Status Say(session::Session& session, const std::vector<session::Word>& words, const std::string& what) {
-  Result<session::Change> change = session.Begin();
-  if (!change.ok()) return change.error();
-  Status said = change->Say(words, what);
-  return said.ok() ? change->Commit() : said;
 }
 
 std::string TellState(const KeptState& state) {

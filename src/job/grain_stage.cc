@@ -8,6 +8,7 @@
 #include "codec/read.h"
 #include "job/memory_gate.h"
 #include "job/rolls.h"
+#include "job/said.h"
 #include "job/stages.h"
 #include "render/grain_meter.h"
 
@@ -27,9 +28,9 @@ Result<std::vector<record::Photo>> GrainScans(const session::Session& session, b
   if (!measured.ok()) return measured.error();
   Result<std::vector<record::Roll>> rolls = session.Rolls();
   if (!rolls.ok()) return rolls.error();
-  Result<std::vector<session::Word>> words = session.Words();
-  if (!words.ok()) return words.error();
-  const session::Standing standing = session::Fold(*words);
+  const Result<session::Standing> folded = StandingOf(session);
+  if (!folded.ok()) return folded.error();
+  const session::Standing& standing = *folded;
   std::unordered_map<PhotoId, record::Measured> facts;
   for (auto& [id, entry] : *measured) facts[id] = std::move(entry.measured);
   std::set<RollId> grey_rolls;

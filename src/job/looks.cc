@@ -12,6 +12,7 @@
 #include "exchange/look_file.h"
 #include "exchange/look_folder.h"
 #include "job/grain_stage.h"
+#include "job/said.h"
 #include "job/stages.h"
 #include "solve/earlier.h"
 #include "solve/solve.h"
@@ -45,9 +46,9 @@ struct Learned {
 Result<Learned> LearnFrom(const fs::path& file, const Work& work) {
   Result<std::unique_ptr<session::Session>> session = session::Session::Open(file, session::Access::kRead);
   if (!session.ok()) return session.error();
-  Result<std::vector<session::Word>> words = (*session)->Words();
-  if (!words.ok()) return words.error();
-  const session::Standing standing = session::Fold(*words);
+  const Result<session::Standing> folded = StandingOf(**session);
+  if (!folded.ok()) return folded.error();
+  const session::Standing& standing = *folded;
   Result<bool> current = UpToDate(**session, standing);
   if (!current.ok()) return current.error();
   if (!*current)

@@ -8,24 +8,12 @@
 #include "job/names.h"
 #include "job/order_fields.h"
 #include "job/parcels.h"
+#include "job/said.h"
 #include "job/stages.h"
 #include "session/pack.h"
 
 namespace samelight::job {
 namespace {
-
-Result<session::Standing> StandingOf(const session::Session& session) {
-  Result<std::vector<session::Word>> words = session.Words();
-  if (!words.ok()) return words.error();
-  return session::Fold(*words);
-}
-
-Status Say(session::Session& session, const std::vector<session::Word>& words, const std::string& what) {
-  Result<session::Change> change = session.Begin();
-  if (!change.ok()) return change.error();
-  Status said = change->Say(words, what);
-  return said.ok() ? change->Commit() : said;
-}
 
 Error NoSuchOrder(const std::string& name) {
   return {ErrorCode::kNotFound, fmt::format("the session keeps no order called '{}'", name), "",

@@ -11,6 +11,7 @@
 #include "job/names.h"
 #include "job/roll_words.h"
 #include "job/rolls.h"
+#include "job/said.h"
 #include "job/stages.h"
 #include "session/words.h"
 
@@ -50,11 +51,7 @@ struct Saying {
     told.push_back(std::move(text));
   }
   Status Commit(session::Session& session) const {
-    if (words.empty()) return {};
-    Result<session::Change> change = session.Begin();
-    if (!change.ok()) return change.error();
-    Status said = change->Say(words, fmt::format("{}", fmt::join(told, "; ")));
-    return said.ok() ? change->Commit() : said;
+    return words.empty() ? Status() : Say(session, words, fmt::format("{}", fmt::join(told, "; ")));
   }
 };
 
@@ -220,9 +217,9 @@ Status SayPairWords(session::Session& session, const PairRequest& request) {
 }
 
 Status SayMatchWords(session::Session& session, const MatchRequest& request) {
-  Result<std::vector<Word>> words = session.Words();
-  if (!words.ok()) return words.error();
-  const session::Standing standing = session::Fold(*words);
+  const Result<session::Standing> folded = StandingOf(session);
+  if (!folded.ok()) return folded.error();
+  const session::Standing& standing = *folded;
   Saying saying;
   std::vector<PhotoId> frames;
   if (!request.of_frames.empty()) {

@@ -36,6 +36,8 @@ const std::array<BeliefNumber, kLookNumbers>& LookNumbers();
 // The numbers of the rule for lights without film (formula at solve::LightRule): level, level share, warm share, balance
 // of red, green and blue, grey share, cast share; log10 of exposure, shares without unit.
 inline constexpr int kRuleNumbers = 8;
+// Mean log10 level that frames usually have: about a stop below mid-grey, as metered scenes do (common practice).
+inline constexpr double kUsualLevel = -1.05;
 const std::array<BeliefNumber, kRuleNumbers>& RuleNumbers();
 
 // What one session taught: posteriors under the built-in prior.

@@ -10,8 +10,6 @@
 
 namespace samelight::solve {
 
-static_assert(kLookSize == record::kLookNumbers);
-
 // A Gaussian belief as the fits want it: mean and the inverse of the covariance (row by row).
 template <int n>
 struct BeliefOf {

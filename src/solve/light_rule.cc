@@ -12,9 +12,8 @@ using Vector = Eigen::VectorXd;
 using RuleMatrix = Eigen::Matrix<double, record::kRuleNumbers, record::kRuleNumbers>;
 using RuleVector = Eigen::Matrix<double, record::kRuleNumbers, 1>;
 
-// A light whose frames have this mean log10 level (about a stop below mid-grey, as metered scenes do) is
-// brought up to print at mid-grey (common practice).
-constexpr double kUsualLevel = -1.05, kUsualOffset = 0.5, kUsualSigma = 0.2;
+// A light of the usual level is brought up to print at mid-grey (common practice).
+constexpr double kUsualOffset = 0.5, kUsualSigma = 0.2;
 // The shares, and how far sessions stray from them, as simulated sessions of several labs have them.
 constexpr double kLevelShare = 0.6, kWarmShare = 0.35, kLevelShareSigma = 0.08;
 constexpr double kGreyShare = -0.37, kGreyShareSigma = 0.08, kCastShare = 0.4, kCastShareSigma = 0.06;
@@ -84,7 +83,7 @@ RuleBelief BuiltInRule() {
     pull += row * value / Square(sigma);
   };
   LightState usual;
-  usual.level_log10 = kUsualLevel;
+  usual.level_log10 = record::kUsualLevel;
   add(LevelRow(usual), kUsualOffset, kUsualSigma);
   add(RuleVector::Unit(1), kLevelShare, kLevelShareSigma);
   add(RuleVector::Unit(2), kWarmShare, kLevelShareSigma);

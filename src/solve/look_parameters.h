@@ -1,19 +1,18 @@
-// The look as a flat list of numbers for the fit, for double and for dual numbers.
+// What is believed of a look before any film is seen.
 #pragma once
 
-#include <array>
-#include <cmath>
-
-#include "look/model.h"
+#include "look/numbers.h"
 
 namespace samelight::solve {
 
-// m1 off-diagonals 6, three layers of (gamma, floor, ceiling, log toe, log shoulder) 15, m2 off-diagonals 6,
-// six bumps of (hue, chroma, lightness) 18, interimage off-diagonals 6.
-inline constexpr int kLookSize = 51;
-inline constexpr int kLayerStart = 6, kM2Start = 21, kBumpStart = 27, kInterimageStart = 45;
-
-using LookVector = std::array<double, kLookSize>;
+using look::kBumpStart;
+using look::kInterimageStart;
+using look::kLayerStart;
+using look::kLookSize;
+using look::kM2Start;
+using look::LookFrom;
+using look::LookVector;
+using look::RowsSumToOne;
 
 // Where a film look lies, and how far it strays (one standard deviation). From memory: slopes of scans of
 // colour negatives on a display lie around 1.2 to 1.7, blacks a little lifted, the shoulder long; the
@@ -21,38 +20,6 @@ using LookVector = std::array<double, kLookSize>;
 LookVector LookPriorMean();
 LookVector LookPriorSigma();
 
-template <class T>
-void RowsSumToOne(const T* off, T m[3][3]) {
-  m[0][1] = off[0];
-  m[0][2] = off[1];
-  m[1][0] = off[2];
-  m[1][2] = off[3];
-  m[2][0] = off[4];
-  m[2][1] = off[5];
-  m[0][0] = T(1.0) - off[0] - off[1];
-  m[1][1] = T(1.0) - off[2] - off[3];
-  m[2][2] = T(1.0) - off[4] - off[5];
-}
-
-// `contrast` and `black` are a scan's own change of all slopes (relative) and floors (log10).
-template <class T>
-look::LookOf<T> LookFrom(const T* p, const T& contrast, const T& black) {
-  using std::exp;
-  look::LookOf<T> l;
-  RowsSumToOne(p, l.m1);
-  RowsSumToOne(p + kInterimageStart, l.interimage);
-  for (int c = 0; c < 3; ++c) {
-    const T* q = p + kLayerStart + 5 * c;
-    l.layer[c] = {q[0] * (T(1.0) + contrast), q[1] + black, q[2], exp(q[3]), exp(q[4])};
-  }
-  RowsSumToOne(p + kM2Start, l.m2);
-  for (int i = 0; i < record::kHueBumps; ++i) {
-    const T* q = p + kBumpStart + 3 * i;
-    l.bump[i] = {q[0], q[1], q[2]};
-  }
-  return l;
-}
-
-record::Look RecordFrom(const LookVector& p);
+inline record::Look RecordFrom(const LookVector& p) { return look::RecordFrom(p.data()); }
 
 }  // namespace samelight::solve

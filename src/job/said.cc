@@ -1,0 +1,18 @@
+#include "job/said.h"
+
+namespace samelight::job {
+
+Result<session::Standing> StandingOf(const session::Session& session) {
+  Result<std::vector<session::Word>> words = session.Words();
+  if (!words.ok()) return words.error();
+  return session::Fold(*words);
+}
+
+Status Say(session::Session& session, const std::vector<session::Word>& words, const std::string& what) {
+  Result<session::Change> change = session.Begin();
+  if (!change.ok()) return change.error();
+  Status said = change->Say(words, what);
+  return said.ok() ? change->Commit() : said;
+}
+
+}  // namespace samelight::job
