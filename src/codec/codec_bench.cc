@@ -1,12 +1,7 @@
 // Decoding and encoding against the libraries underneath, alone: same settings, one thread, outputs compared
 // before a number is printed. Ours ends in linear BT.2020 floats, upright; bare libraries end in their own
 // bytes.
-#include <cstdio>
-
-#include <jpeglib.h>
-
 #include <benchmark/benchmark.h>
-#include <libraw/libraw.h>
 
 #include <cmath>
 #include <cstdlib>
@@ -14,6 +9,7 @@
 #include <memory>
 
 #include "codec/dng.h"
+#include "codec/peers_testing.h"
 #include "codec/read.h"
 #include "codec/testing.h"
 #include "codec/write.h"
@@ -24,7 +20,8 @@ extern "C" void omp_set_num_threads(int);
 namespace samelight::codec {
 namespace {
 
-constexpr int kWidth = 6000, kHeight = 4000;
+using peers::kHeight;
+using peers::kWidth;
 
 // Time that this thread was given, so that a busy machine does not spoil the figures.
 double Now() {
@@ -33,26 +30,8 @@ double Now() {
   return static_cast<double>(t.tv_sec) + 1e-9 * static_cast<double>(t.tv_nsec);
 }
 
-// Hills, texture and noise that makes files of the size that cameras write (8 to 14 MB, common practice).
 const image::RgbU8& Scene() {
-  static const image::RgbU8 kScene = [] {
-    image::RgbU8 p(kWidth, kHeight);
-    std::uint32_t dice = 12345;
-    const auto next = [&] {
-      dice = dice * 1664525u + 1013904223u;
-      return (static_cast<double>(dice >> 24) - 127.5) / 127.5;
-    };
-    for (int y = 0; y < kHeight; ++y)
-      for (int x = 0; x < kWidth; ++x) {
-        const double u = x / 6000.0, v = y / 4000.0;
-        const double level = 110 + 60 * std::sin(7 * u + 3 * std::sin(5 * v)) +
-                             14 * std::sin(400 * u + 300 * v) + 11 * (next() + next());
-        for (int c = 0; c < 3; ++c)
-          p.at(x, y)[c] = static_cast<std::uint8_t>(
-              std::clamp(level + 25 * std::sin(9 * v + 4 * u + 2.1 * c) + 4 * next(), 0.0, 255.0));
-      }
-    return p;
-  }();
+  static const image::RgbU8 kScene = peers::Scene(0);
   return kScene;
 }
 
@@ -73,25 +52,6 @@ void Compare(benchmark::State& state, Ours ours, Bare bare) {
   state.counters["ratio"] = best_ours / best_bare;
 }
 
-void BareDecode(const std::vector<std::uint8_t>& bytes, std::vector<std::uint8_t>& rows) {
-  jpeg_decompress_struct info{};
-  jpeg_error_mgr errors;
-  info.err = jpeg_std_error(&errors);
-  jpeg_create_decompress(&info);
-  jpeg_mem_src(&info, bytes.data(), bytes.size());
-  jpeg_read_header(&info, TRUE);
-  info.dct_method = JDCT_ISLOW;
-  jpeg_start_decompress(&info);
-  const std::size_t stride = 3 * info.output_width;
-  rows.resize(stride * info.output_height);
-  while (info.output_scanline < info.output_height) {
-    JSAMPROW row = rows.data() + stride * info.output_scanline;
-    jpeg_read_scanlines(&info, &row, 1);
-  }
-  jpeg_finish_decompress(&info);
-  jpeg_destroy_decompress(&info);
-}
-
 void ReadJpeg(benchmark::State& state) {
   const testing::Folder folder;
   WriteOptions options;
@@ -101,7 +61,7 @@ void ReadJpeg(benchmark::State& state) {
   if (!bytes.ok()) return state.SkipWithError("no picture");
   testing::WriteBytes(folder / "a.jpg", *bytes);
   std::vector<std::uint8_t> rows;
-  BareDecode(*bytes, rows);
+  peers::DecodeJpeg(*bytes, rows);
   image::RgbF buffer;
   auto picture = ReadPicture(folder / "a.jpg", {}, std::move(buffer));
   if (!picture.ok()) return state.SkipWithError("not read");
@@ -121,70 +81,24 @@ void ReadJpeg(benchmark::State& state) {
         auto again = ReadPicture(folder / "a.jpg", {}, std::move(buffer));
         buffer = std::move(again->pixels);
       },
-      [&] { BareDecode(*bytes, rows); });
+      [&] { peers::DecodeJpeg(*bytes, rows); });
   state.counters["bits_per_pixel"] = 8.0 * static_cast<double>(bytes->size()) / kWidth / kHeight;
 }
 BENCHMARK(ReadJpeg)->Unit(benchmark::kMillisecond);
 
-// Bytes of bare libjpeg-turbo with the settings that EncodePicture() uses by default.
-std::vector<std::uint8_t> BareEncode(const image::RgbU8& pixels) {
-  jpeg_compress_struct info{};
-  jpeg_error_mgr errors;
-  info.err = jpeg_std_error(&errors);
-  jpeg_create_compress(&info);
-  unsigned char* data = nullptr;
-  unsigned long size = 0;
-  jpeg_mem_dest(&info, &data, &size);
-  info.image_width = static_cast<JDIMENSION>(pixels.width());
-  info.image_height = static_cast<JDIMENSION>(pixels.height());
-  info.input_components = 3;
-  info.in_color_space = JCS_RGB;
-  jpeg_set_defaults(&info);
-  jpeg_set_quality(&info, WriteOptions{}.quality, TRUE);
-  info.dct_method = JDCT_ISLOW;
-  info.optimize_coding = TRUE;
-  info.comp_info[0].h_samp_factor = info.comp_info[0].v_samp_factor = 1;
-  jpeg_start_compress(&info, TRUE);
-  while (info.next_scanline < info.image_height) {
-    JSAMPROW row = const_cast<JSAMPROW>(pixels.row(static_cast<int>(info.next_scanline)));
-    jpeg_write_scanlines(&info, &row, 1);
-  }
-  jpeg_finish_compress(&info);
-  jpeg_destroy_compress(&info);
-  std::vector<std::uint8_t> out(data, data + size);
-  std::free(data);
-  return out;
-}
-
 void WriteJpeg(benchmark::State& state) {
   const auto ours = EncodePicture(Scene(), {});
-  const auto bare = BareEncode(Scene());
+  const auto bare = peers::EncodeJpeg(Scene());
   if (!ours.ok()) return state.SkipWithError("not encoded");
   std::vector<std::uint8_t> a, b;
-  BareDecode(*ours, a);
-  BareDecode(bare, b);
+  peers::DecodeJpeg(*ours, a);
+  peers::DecodeJpeg(bare, b);
   if (a != b) return state.SkipWithError("wrong pixels");
   Compare(
       state, [&] { benchmark::DoNotOptimize(EncodePicture(Scene(), {})->size()); },
-      [&] { benchmark::DoNotOptimize(BareEncode(Scene()).size()); });
+      [&] { benchmark::DoNotOptimize(peers::EncodeJpeg(Scene()).size()); });
 }
 BENCHMARK(WriteJpeg)->Unit(benchmark::kMillisecond);
-
-// AHD, without any of LibRaw's own colour.
-std::unique_ptr<LibRaw> BareRaw(const std::vector<std::uint8_t>& bytes) {
-  auto raw = std::make_unique<LibRaw>();
-  auto& p = raw->imgdata.params;
-  p.output_color = 0;
-  p.output_bps = 16;
-  p.gamm[0] = p.gamm[1] = 1;
-  p.no_auto_bright = 1;
-  p.use_camera_wb = 1;
-  p.user_qual = 3;
-  if (raw->open_buffer(const_cast<std::uint8_t*>(bytes.data()), bytes.size()) != LIBRAW_SUCCESS ||
-      raw->unpack() != LIBRAW_SUCCESS || raw->dcraw_process() != LIBRAW_SUCCESS)
-    return nullptr;
-  return raw;
-}
 
 void ReadRaw(benchmark::State& state) {
   omp_set_num_threads(1);
@@ -197,7 +111,7 @@ void ReadRaw(benchmark::State& state) {
   });
   if (!WriteDng(folder / "a.dng", mosaic, spec).ok()) return state.SkipWithError("no picture");
   const std::vector<std::uint8_t> bytes = testing::ReadBytes(folder / "a.dng");
-  const auto bare = BareRaw(bytes);
+  const auto bare = peers::DevelopRaw(bytes);
   auto picture = ReadPicture(folder / "a.dng", {});
   if (bare == nullptr || !picture.ok()) return state.SkipWithError("not read");
   // The same picture but for scale and primaries: the ratio of two places' luminances agrees.
@@ -217,7 +131,7 @@ void ReadRaw(benchmark::State& state) {
         auto again = ReadPicture(folder / "a.dng", {}, std::move(buffer));
         buffer = std::move(again->pixels);
       },
-      [&] { benchmark::DoNotOptimize(BareRaw(bytes).get()); });
+      [&] { benchmark::DoNotOptimize(peers::DevelopRaw(bytes).get()); });
 }
 BENCHMARK(ReadRaw)->Iterations(2)->Unit(benchmark::kMillisecond);
 

@@ -12,29 +12,12 @@ namespace {
 
 using namespace bench;
 
-// Faces of hills, texture and a camera's noise; 4:2:0 at quality 92, as cameras write. The noise is as strong
-// as gives files of the size that cameras write, 8 to 14 MB for 24 megapixels (common practice): decoding is
-// mostly the decoding of its entropy.
+// 4:2:0 at quality 92, as cameras write.
 std::vector<std::uint8_t> CameraJpeg(int seed) {
-  image::RgbU8 p(kWidth, kHeight);
-  std::uint32_t dice = 12345u + static_cast<std::uint32_t>(seed);
-  const auto next = [&] {
-    dice = dice * 1664525u + 1013904223u;
-    return (static_cast<double>(dice >> 24) - 127.5) / 127.5;
-  };
-  for (int y = 0; y < kHeight; ++y)
-    for (int x = 0; x < kWidth; ++x) {
-      const double u = x / 6000.0, v = y / 4000.0;
-      const double level = 110 + 60 * std::sin(7 * u + 3 * std::sin(5 * v) + seed) +
-                           14 * std::sin(400 * u + 300 * v) + 11 * (next() + next());
-      for (int c = 0; c < 3; ++c)
-        p.at(x, y)[c] = static_cast<std::uint8_t>(
-            std::clamp(level + 25 * std::sin(9 * v + 4 * u + 2.1 * c) + 4 * next(), 0.0, 255.0));
-    }
   codec::WriteOptions options;
   options.quality = 92;
   options.subsampling = codec::Subsampling::k420;
-  auto bytes = codec::EncodePicture(p, options);
+  auto bytes = codec::EncodePicture(codec::peers::Scene(seed), options);
   return bytes.ok() ? std::move(bytes).value() : std::vector<std::uint8_t>();
 }
 
@@ -52,7 +35,7 @@ void DeliverJpeg(benchmark::State& state) {
     const Cost decode = Timed([&] {
       ParallelFor(n, Cancel(), [&](std::size_t i) {
         static thread_local std::vector<std::uint8_t> rows;
-        BareDecode(kinds[i % 2], rows);
+        codec::peers::DecodeJpeg(kinds[i % 2], rows);
       });
     });
     std::vector<image::RgbF> linear(2);
@@ -78,7 +61,9 @@ void DeliverJpeg(benchmark::State& state) {
     const Cost with_grain = chain_of(grained);
     linear.clear();
     const Cost encode = Timed([&] {
-      ParallelFor(n, Cancel(), [&](std::size_t i) { benchmark::DoNotOptimize(BareEncode(pixels[i % 2])); });
+      ParallelFor(n, Cancel(), [&](std::size_t i) {
+        benchmark::DoNotOptimize(codec::peers::EncodeJpeg(pixels[i % 2]).size());
+      });
     });
     int written = 0;
     const Cost deliver = Timed([&] { written = delivery.Run(); });

@@ -2,9 +2,6 @@
 // encoding; otherwise like deliver_bench.cc. SAMELIGHT_BENCH_FRAMES sets the number of frames (usually 8 of
 // 24 megapixels).
 #include <benchmark/benchmark.h>
-#include <libraw/libraw.h>
-
-#include <memory>
 
 #include "codec/dng.h"
 #include "job/delivery_bench_testing.h"
@@ -37,19 +34,10 @@ std::vector<std::uint8_t> CameraRaw(const fs::path& folder, unsigned seed) {
   return bytes.ok() ? std::move(bytes).value() : std::vector<std::uint8_t>();
 }
 
-// AHD without any of LibRaw's own colour, as the renderer wants it; true when there is a picture.
-bool BareRaw(const std::vector<std::uint8_t>& bytes) {
+bool Developed(const std::vector<std::uint8_t>& bytes) {
   omp_set_num_threads(1);
-  const auto raw = std::make_unique<LibRaw>();
-  auto& p = raw->imgdata.params;
-  p.output_color = 0;
-  p.output_bps = 16;
-  p.gamm[0] = p.gamm[1] = 1;
-  p.no_auto_bright = 1;
-  p.user_qual = 3;
-  return raw->open_buffer(const_cast<std::uint8_t*>(bytes.data()), bytes.size()) == LIBRAW_SUCCESS &&
-         raw->unpack() == LIBRAW_SUCCESS && raw->dcraw_process() == LIBRAW_SUCCESS &&
-         raw->imgdata.image != nullptr && raw->imgdata.sizes.iwidth == kWidth;
+  const auto raw = codec::peers::DevelopRaw(bytes);
+  return raw != nullptr && raw->imgdata.image != nullptr && raw->imgdata.sizes.iwidth == kWidth;
 }
 
 void DeliverRaw(benchmark::State& state) {
@@ -66,7 +54,7 @@ void DeliverRaw(benchmark::State& state) {
     const auto n = static_cast<std::size_t>(frames);
     std::atomic<int> bad = 0;
     const Cost decode = Timed(
-        [&] { ParallelFor(n, Cancel(), [&](std::size_t i) { bad += BareRaw(kinds[i % 2]) ? 0 : 1; }); });
+        [&] { ParallelFor(n, Cancel(), [&](std::size_t i) { bad += Developed(kinds[i % 2]) ? 0 : 1; }); });
     std::vector<image::RgbF> linear(2);
     for (int i = 0; i < 2; ++i)
       linear[static_cast<std::size_t>(i)] =
@@ -82,7 +70,9 @@ void DeliverRaw(benchmark::State& state) {
     });
     linear.clear();
     const Cost encode = Timed([&] {
-      ParallelFor(n, Cancel(), [&](std::size_t i) { benchmark::DoNotOptimize(BareEncode(pixels[i % 2])); });
+      ParallelFor(n, Cancel(), [&](std::size_t i) {
+        benchmark::DoNotOptimize(codec::peers::EncodeJpeg(pixels[i % 2]).size());
+      });
     });
     int written = 0;
     const Cost deliver = Timed([&] { written = delivery.Run(); });

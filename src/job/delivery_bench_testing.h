@@ -1,9 +1,8 @@
-// What the benchmarks of whole deliveries share: clocks, the bare JPEG library, a session to deliver.
+// What the benchmarks of whole deliveries share: clocks, a session to deliver.
 #pragma once
 
 #include <cstdio>
 
-#include <jpeglib.h>
 #include <sys/resource.h>
 #include <unistd.h>
 
@@ -18,6 +17,7 @@
 #include "base/file.h"
 #include "base/hash.h"
 #include "base/task_pool.h"
+#include "codec/peers_testing.h"
 #include "codec/read.h"
 #include "codec/write.h"
 #include "job/stages.h"
@@ -25,7 +25,8 @@
 
 namespace samelight::job::bench {
 
-inline constexpr int kWidth = 6000, kHeight = 4000;
+using codec::peers::kHeight;
+using codec::peers::kWidth;
 
 inline double Wall() {
   timespec t{};
@@ -46,54 +47,6 @@ Cost Timed(F&& f) {
   const double wall = Wall(), cpu = Processor();
   f();
   return {Wall() - wall, Processor() - cpu};
-}
-
-// libjpeg-turbo's own decoding and encoding, nothing around it. Encoding as an order's JPEG is written.
-inline void BareDecode(const std::vector<std::uint8_t>& bytes, std::vector<std::uint8_t>& rows) {
-  jpeg_decompress_struct info{};
-  jpeg_error_mgr errors;
-  info.err = jpeg_std_error(&errors);
-  jpeg_create_decompress(&info);
-  jpeg_mem_src(&info, bytes.data(), bytes.size());
-  jpeg_read_header(&info, TRUE);
-  info.dct_method = JDCT_ISLOW;
-  jpeg_start_decompress(&info);
-  const std::size_t stride = 3 * info.output_width;
-  rows.resize(stride * info.output_height);
-  while (info.output_scanline < info.output_height) {
-    JSAMPROW row = rows.data() + stride * info.output_scanline;
-    jpeg_read_scanlines(&info, &row, 1);
-  }
-  jpeg_finish_decompress(&info);
-  jpeg_destroy_decompress(&info);
-}
-
-inline std::size_t BareEncode(const image::RgbU8& pixels) {
-  jpeg_compress_struct info{};
-  jpeg_error_mgr errors;
-  info.err = jpeg_std_error(&errors);
-  jpeg_create_compress(&info);
-  unsigned char* data = nullptr;
-  unsigned long size = 0;
-  jpeg_mem_dest(&info, &data, &size);
-  info.image_width = static_cast<JDIMENSION>(pixels.width());
-  info.image_height = static_cast<JDIMENSION>(pixels.height());
-  info.input_components = 3;
-  info.in_color_space = JCS_RGB;
-  jpeg_set_defaults(&info);
-  jpeg_set_quality(&info, 95, TRUE);
-  info.dct_method = JDCT_ISLOW;
-  info.optimize_coding = TRUE;
-  info.comp_info[0].h_samp_factor = info.comp_info[0].v_samp_factor = 1;
-  jpeg_start_compress(&info, TRUE);
-  while (info.next_scanline < info.image_height) {
-    JSAMPROW row = const_cast<JSAMPROW>(pixels.row(static_cast<int>(info.next_scanline)));
-    jpeg_write_scanlines(&info, &row, 1);
-  }
-  jpeg_finish_compress(&info);
-  jpeg_destroy_compress(&info);
-  std::free(data);
-  return size;
 }
 
 // A folder with a session of `frames` pictures digital/P100.ENDING and so on, of `kinds` of file contents in
@@ -166,7 +119,7 @@ inline int Delivery::Run() const {
 inline double Delivery::Off(const image::RgbU8& pixels) const {
   std::vector<std::uint8_t> rows;
   const auto bytes = ReadFile(folder_ / "out" / "P100.jpg", 1u << 30);
-  if (bytes.ok()) BareDecode(*bytes, rows);
+  if (bytes.ok()) codec::peers::DecodeJpeg(*bytes, rows);
   if (rows.size() != pixels.data().size()) return 1000;
   double off = 0;
   for (std::size_t i = 0; i < rows.size(); i += 101)
