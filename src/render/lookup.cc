@@ -10,6 +10,7 @@
 #include <hwy/foreach_target.h>
 #include <hwy/highway.h>
 
+#include "render/nodes-inl.h"
 #include "render/pick-inl.h"
 
 #ifndef SAMELIGHT_RENDER_LOOKUP_ONCE
@@ -91,14 +92,12 @@ HWY_INLINE void TableRow(const Baked& baked, const float* rgb, std::size_t count
   const hn::RebindToUnsigned<F> du;
   const std::size_t lanes = hn::Lanes(d);
   constexpr std::size_t kMost = HWY_MAX_BYTES / sizeof(float);
-  HWY_ALIGN float tail_in[3 * kMost];
-  HWY_ALIGN float weight0[kMost], weight1[kMost], weight2[kMost], weight3[kMost];
+  HWY_ALIGN float tail_in[3 * kMost], tail_out[4 * kMost];
   HWY_ALIGN std::uint32_t place0[kMost], place1[kMost], place2[kMost];
   const std::int32_t n = baked.nodes;
   const VI step_r = hn::Set(di, 4 * n * n), step_g = hn::Set(di, 4 * n), step_b = hn::Set(di, 4);
   const std::uint32_t step_all = 4 * (n * n + n + 1);
   const float* HWY_RESTRICT table = baked.entries();
-  const hn::FixedTag<float, 4> d4;
 
   for (std::size_t i = 0; i < count; i += lanes) {
     const std::size_t here = std::min(lanes, count - i);
@@ -109,7 +108,7 @@ HWY_INLINE void TableRow(const Baked& baked, const float* rgb, std::size_t count
       in = tail_in;
     }
     V r, g, b;
-    hn::LoadInterleaved3(d, in, r, g, b);
+    Apart(d, in, r, g, b);
     // Not a number, infinite or huge: rare, so only looked at when a sum tells.
     const auto sound = hn::Lt(hn::Abs(hn::Add(hn::Add(r, g), b)), hn::Set(d, kMostInput));
     if (HWY_UNLIKELY(!hn::AllTrue(d, sound))) {
@@ -131,16 +130,13 @@ HWY_INLINE void TableRow(const Baked& baked, const float* rgb, std::size_t count
     }
     const V wr = hn::Floor(tr), wg = hn::Floor(tg), wb = hn::Floor(tb);
     const V fr = hn::Sub(tr, wr), fg = hn::Sub(tg, wg), fb = hn::Sub(tb, wb);
-    // Exact in float: fewer than 2^24 entries.
-    const VI base = hn::ConvertTo(
-        di, hn::MulAdd(wr, hn::Set(d, static_cast<float>(4 * n * n)),
-                       hn::MulAdd(wg, hn::Set(d, static_cast<float>(4 * n)), hn::Mul(wb, hn::Set(d, 4.0f)))));
+    // Exact: fewer than 2^22 floats; 2^23 on top leaves their number in the low bits.
+    const V places = hn::MulAdd(wr, hn::Set(d, static_cast<float>(4 * n * n)),
+                                hn::MulAdd(wg, hn::Set(d, static_cast<float>(4 * n)),
+                                           hn::MulAdd(wb, hn::Set(d, 4.0f), hn::Set(d, kWholeBits))));
+    const VI base = hn::And(hn::BitCast(di, places), hn::Set(di, 0x7fffff));
     const V most = hn::Max(hn::Max(fr, fg), fb), least = hn::Min(hn::Min(fr, fg), fb);
     const V middle = hn::Sub(hn::Add(hn::Add(fr, fg), fb), hn::Add(most, least));
-    hn::Store(hn::Sub(hn::Set(d, 1.0f), most), d, weight0);
-    hn::Store(hn::Sub(most, middle), d, weight1);
-    hn::Store(hn::Sub(middle, least), d, weight2);
-    hn::Store(least, d, weight3);
     // First the step along the largest fraction, last the one along the smallest.
     const auto r_most = hn::RebindMask(di, hn::Eq(fr, most)), g_most = hn::RebindMask(di, hn::Eq(fg, most));
     const auto b_least = hn::RebindMask(di, hn::Eq(fb, least)),
@@ -152,16 +148,9 @@ HWY_INLINE void TableRow(const Baked& baked, const float* rgb, std::size_t count
     hn::Store(
         hn::BitCast(du, hn::Sub(hn::Add(base, hn::Set(di, static_cast<std::int32_t>(step_all))), skipped)),
         du, place2);
-    float* HWY_RESTRICT out = rgbx + 4 * i;
-#pragma GCC unroll 4
-    for (std::size_t k = 0; k < here; ++k) {
-      const float* HWY_RESTRICT at = table + place0[k];
-      auto v = hn::Mul(hn::Load(d4, at), hn::Set(d4, weight0[k]));
-      v = hn::MulAdd(hn::Load(d4, table + place1[k]), hn::Set(d4, weight1[k]), v);
-      v = hn::MulAdd(hn::Load(d4, table + place2[k]), hn::Set(d4, weight2[k]), v);
-      v = hn::MulAdd(hn::Load(d4, at + step_all), hn::Set(d4, weight3[k]), v);
-      hn::StoreU(v, d4, out + 4 * k);
-    }
+    Together(d, table, step_all, place0, place1, place2, hn::Sub(hn::Set(d, 1.0f), most),
+             hn::Sub(most, middle), hn::Sub(middle, least), least, here < lanes ? tail_out : rgbx + 4 * i);
+    if (here < lanes) std::copy(tail_out, tail_out + 4 * here, rgbx + 4 * i);
   }
 }
 
