@@ -1,8 +1,6 @@
 // A delivery of raw frames against bare LibRaw with the same interpolation of colours, the chain and bare
 // encoding; otherwise like deliver_bench.cc. SAMELIGHT_BENCH_FRAMES sets the number of frames (usually 8 of
 // 24 megapixels).
-#include <benchmark/benchmark.h>
-
 #include "codec/dng.h"
 #include "job/delivery_bench_testing.h"
 
@@ -41,57 +39,21 @@ bool Developed(const std::vector<std::uint8_t>& bytes) {
 }
 
 void DeliverRaw(benchmark::State& state) {
-  const int frames = Frames(8);
   std::string pattern = (fs::temp_directory_path() / "samelight-raw-XXXXXX").string();
   const fs::path folder = ::mkdtemp(pattern.data());
-  std::vector<std::vector<std::uint8_t>> kinds;
-  for (unsigned i = 0; i < 2; ++i) kinds.push_back(CameraRaw(folder, i + 1));
-  const record::Correction correction;
-  const Delivery delivery(frames, ".dng", kinds, correction, record::Encoding::kRaw);
-  bool sound = delivery.sound();
-  if (!sound) return state.SkipWithError("the session could not be made");
-  for (auto _ : state) {
-    const auto n = static_cast<std::size_t>(frames);
-    std::atomic<int> bad = 0;
-    const Cost decode = Timed(
-        [&] { ParallelFor(n, Cancel(), [&](std::size_t i) { bad += Developed(kinds[i % 2]) ? 0 : 1; }); });
-    std::vector<image::RgbF> linear(2);
-    for (int i = 0; i < 2; ++i)
-      linear[static_cast<std::size_t>(i)] =
-          codec::ReadPicture(delivery.folder() / ("digital/P10" + std::to_string(i) + ".dng"))->pixels;
-    std::vector<image::RgbU8> pixels(2);
-    for (std::size_t i = 0; i < 2; ++i)
-      sound = sound && render::Render(linear[i], correction, {}, pixels[i]).ok();
-    const Cost chain = Timed([&] {
-      ParallelFor(n, Cancel(), [&](std::size_t i) {
-        static thread_local image::RgbU8 out;
-        static_cast<void>(render::Render(linear[i % 2], correction, {}, out).ok());
-      });
-    });
-    linear.clear();
-    const Cost encode = Timed([&] {
-      ParallelFor(n, Cancel(), [&](std::size_t i) {
-        benchmark::DoNotOptimize(codec::peers::EncodeJpeg(pixels[i % 2]).size());
-      });
-    });
-    int written = 0;
-    const Cost deliver = Timed([&] { written = delivery.Run(); });
-    sound = sound && bad == 0 && written == frames && delivery.Off(pixels[0]) < 3;
-    state.counters["frames"] = frames;
-    state.counters["threads"] = Workers();
-    state.counters["deliver_s"] = deliver.wall_s;
-    state.counters["decode_s"] = decode.wall_s;
-    state.counters["chain_s"] = chain.wall_s;
-    state.counters["encode_s"] = encode.wall_s;
-    state.counters["ratio_wall"] = deliver.wall_s / (decode.wall_s + chain.wall_s + encode.wall_s);
-    state.counters["ratio_cpu"] = deliver.cpu_s / (decode.cpu_s + chain.cpu_s + encode.cpu_s);
-    state.counters["peak_MiB"] = PeakMib();
-  }
+  std::vector<std::vector<std::uint8_t>> kinds = {CameraRaw(folder, 1), CameraRaw(folder, 2)};
   std::error_code ignored;
   fs::remove_all(folder, ignored);
-  if (!sound) state.SkipWithError("the output is not what the stages give");
+  const Delivery delivery(Frames(8), ".dng", std::move(kinds), record::Correction(), record::Encoding::kRaw);
+  delivery.HoldAgainstStages(state, state.range(0) == 1, Developed);
 }
-BENCHMARK(DeliverRaw)->Iterations(1)->Unit(benchmark::kSecond)->UseRealTime();
+BENCHMARK(DeliverRaw)
+    ->ArgName("film")
+    ->Arg(1)
+    ->Arg(0)
+    ->Iterations(1)
+    ->Unit(benchmark::kSecond)
+    ->UseRealTime();
 
 }  // namespace
 }  // namespace samelight::job
