@@ -21,22 +21,36 @@ std::string Lower(std::string text) {
   return text;
 }
 
-// Allowed everywhere: no separators, no control characters, no leading dot, no dot or space at the end; 100
-// bytes at most, cut before a UTF-8 sequence.
+// A part, and a whole name: file systems take 255 bytes, of which "~12", an ending and what stands around a
+// name while its file is written need some.
+constexpr std::size_t kMostPart = 100, kMostName = 200;
+
+// Cut before a UTF-8 sequence.
+void Shorten(std::string& text, std::size_t most) {
+  if (text.size() <= most) return;
+  while (most > 0 && (static_cast<unsigned char>(text[most]) & 0xc0) == 0x80) --most;
+  text.resize(most);
+}
+
+// Allowed everywhere: no separators, no control characters, no leading dot, no dot or space at the end.
 std::string Clean(std::string text) {
   for (char& c : text)
     if (static_cast<unsigned char>(c) < 32 || c == 127 ||
         std::string_view("/\\:*?\"<>|").find(c) != std::string_view::npos)
       c = '_';
-  constexpr std::size_t kMost = 100;
-  if (text.size() > kMost) {
-    std::size_t end = kMost;
-    while (end > 0 && (static_cast<unsigned char>(text[end]) & 0xc0) == 0x80) --end;
-    text.resize(end);
-  }
+  Shorten(text, kMostPart);
   while (!text.empty() && (text.back() == '.' || text.back() == ' ')) text.pop_back();
   if (!text.empty() && text.front() == '.') text.front() = '_';
   return text;
+}
+
+// Windows keeps these for devices, with any ending (its documentation, "Naming Files, Paths, and
+// Namespaces").
+bool MeansADevice(const std::string& name) {
+  const std::string stem = Lower(name.substr(0, name.find('.')));
+  if (stem.size() == 4 && stem[3] >= '0' && stem[3] <= '9')
+    return stem.starts_with("com") || stem.starts_with("lpt");
+  return stem == "con" || stem == "prn" || stem == "aux" || stem == "nul";
 }
 
 class Namer {
@@ -58,9 +72,12 @@ class Namer {
       if (!name.empty()) name += '-';
       name += text;
     }
+    Shorten(name, kMostName);
     if (name.empty()) name = "picture";
+    if (MeansADevice(name)) name += '_';
     if (!order_.folder_per_light) return name;
-    const std::string light = Clean(LightOf(photo));
+    std::string light = Clean(LightOf(photo));
+    if (MeansADevice(light)) light += '_';
     return (light.empty() ? "no light" : light) + "/" + name;
   }
 
