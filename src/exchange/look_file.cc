@@ -216,11 +216,12 @@ class Reader {
     grain.pitch_um = Number(in, "pitch_um", 0.1, 1000);
     grain.film_long_side_mm = Number(in, "film_long_side_mm", 1, 1000);
     grain.patches = Count(in, "patches", 1, 1 << 30);
-    const auto ascends = [](const std::vector<double>& list) {
-      return list.size() >= 2 &&
+    const auto ascends = [](const std::vector<double>& list, std::size_t least) {
+      return list.size() >= least &&
              std::adjacent_find(list.begin(), list.end(), std::greater_equal<>()) == list.end();
     };
-    if (!ascends(grain.density) || !ascends(grain.per_mm) || grain.power.size() != grain.per_mm.size() ||
+    // Few flat places may all have been of one density.
+    if (!ascends(grain.density, 1) || !ascends(grain.per_mm, 2) || grain.power.size() != grain.per_mm.size() ||
         std::any_of(grain.sigma.begin(), grain.sigma.end(),
                     [&](const auto& s) { return s.size() != grain.density.size(); }))
       Fail("the curves of the grain do not fit together");

@@ -181,6 +181,12 @@ void Apply(const session::Standing& standing, Book& book) {
                standing.refused.contains({row.photo.id, row.pair.frame})) {
       row.pair = {row.photo.id, {}, PairKind::kNone, 1, true, std::move(row.pair.alternatives)};
     }
+    // Nothing is left to choose from: that is an answer too.
+    const auto refused = std::erase_if(row.pair.alternatives, [&](const record::PairCandidate& other) {
+      return standing.refused.contains({row.photo.id, other.frame});
+    });
+    if (row.pair.kind == PairKind::kNone && refused > 0 && row.pair.alternatives.empty())
+      row.pair = {row.photo.id, {}, PairKind::kNone, 1, true, {}};
   }
   SplitAndJoin(standing, book, book.lights);
   NameLights(standing, book.lights);
@@ -208,6 +214,9 @@ Result<std::shared_ptr<const Book>> ReadBook(const session::Session& session) {
   if (!current.ok()) return current.error();
 
   auto book = std::make_shared<Book>();
+  book->totals = report::Sum(*report);
+  book->skin_spread = report->skin_spread;
+  book->seen = std::move(report->seen);
   book->session = std::move(report->session);
   book->file = session.file();
   book->rolls = std::move(report->rolls);
@@ -266,6 +275,12 @@ Result<std::shared_ptr<const Book>> ReadBook(const session::Session& session) {
   }
   NameRows(*book);
   book->Index();
+  for (const record::Note& note : book->seen) {
+    if (const int at = book->ScanIndex(note.photo); at >= 0)
+      book->scans[static_cast<std::size_t>(at)].seen.push_back(note.text);
+    if (const int at = book->FrameIndex(note.photo); at >= 0)
+      book->frames[static_cast<std::size_t>(at)].seen.push_back(note.text);
+  }
   Apply(standing, *book);
   return std::shared_ptr<const Book>(std::move(book));
 }

@@ -26,11 +26,12 @@ enum class FrameState {
 
 struct ScanRow {
   record::Photo photo;
-  std::string name;           // short, unique among scans
-  int roll = -1, light = -1;  // indices into Book::rolls and Book::lights, -1: none
-  record::Pair pair;          // kind kNone: a loose end
-  bool barred = false;        // kept out of the look by a person
-  double nudge_de = 0;        // the lab's own correction of this scan, CIEDE2000 at mid-grey
+  std::string name;               // short, unique among scans
+  int roll = -1, light = -1;      // indices into Book::rolls and Book::lights, -1: none
+  record::Pair pair;              // kind kNone: a loose end
+  bool barred = false;            // kept out of the look by a person
+  double nudge_de = 0;            // the lab's own correction of this scan, CIEDE2000 at mid-grey
+  std::vector<std::string> seen;  // of Book::seen, on this one
 };
 
 struct FrameRow {
@@ -46,6 +47,7 @@ struct FrameRow {
   bool delivered = false;
   FrameState state = FrameState::kUnpaired;
   std::vector<std::string> reasons;  // in plain words, worst first; kept when a person settled the frame
+  std::vector<std::string> seen;     // of Book::seen, on this one
   double worst = 0;                  // largest left-over, CIEDE2000; 0 without a scan
   record::FrameSolution solution;    // with the touch and follow that stand now
   record::Correction solved_under;   // as it was when left-over and reasons were measured
@@ -61,7 +63,11 @@ struct Book {
   std::vector<session::Clock> clocks;
   std::vector<Problem> problems;
   std::vector<std::string> notes;  // of the solver
-  session::Standing standing;      // what a person said
+  std::vector<record::Note> seen;  // on single photographs; nothing is done about them
+  // Of the session as it was last solved.
+  report::Totals totals;
+  std::vector<report::Report::SkinSpread> skin_spread;
+  session::Standing standing;  // what a person said
   std::vector<session::HistoryEntry> history;
   std::shared_ptr<const std::unordered_map<PhotoId, record::Measured>> measured;  // never nullptr
   double tolerance = 2.5;                                                         // CIEDE2000

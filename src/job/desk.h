@@ -135,7 +135,8 @@ class Desk {
                  std::optional<record::RegionKind> region);
   void Settle(const std::vector<PhotoId>& frames, bool settled);
   void Join(PhotoId scan, PhotoId frame);
-  void Refuse(PhotoId scan, PhotoId frame);
+  // None of these frames goes with the scan.
+  void Refuse(PhotoId scan, const std::vector<PhotoId>& frames);
   void Bar(PhotoId scan, bool barred);
   // A light of its own begins at `frame`; two lights (indices into Book::lights) are one; a light's name.
   void SplitLight(PhotoId frame);
@@ -145,7 +146,15 @@ class Desk {
   void RenameLight(int light, const std::string& name);
   // A fact of a roll: key and value as in session::RollFact.
   Status SetRoll(int roll, const std::string& key, const std::string& value);
+  // Another roll begins at this scan; two rolls (indices into Book::rolls) are one.
+  void SplitRoll(PhotoId scan);
+  void JoinRolls(int roll, int other);
+  // Seconds added to the clock of a body, in the place of what was estimated. kInvalidArgument: not a number.
+  Status SetClock(const std::string& body, double seconds);
   Status SetSetting(const std::string& name, double value);
+  // A learned look to begin from ("none": what is built in); its small file is read at once. Errors of
+  // exchange::FindLook.
+  Status TakeLook(const LookWish& wish);
   // An order with these fields is kept under its name (what is not said of it stays), or no longer.
   Status KeepOrder(const std::string& name, const OrderFieldWords& fields);
   void DropOrder(const std::string& name);
@@ -179,6 +188,9 @@ class Desk {
   bool StartDeliver(const std::filesystem::path& out, const DeliverOptions& options);
   // What was delivered of an order is right: DeliverOptions::changed counts from here.
   bool StartApprove(const std::string& order);
+  // What this session teaches is kept as looks that last (LearnLooks); `sessions` is filled in. It must be up
+  // to date.
+  bool StartKeepLook(const LookLearnRequest& request);
   // "proof sheet.html" there: every delivered picture with room for the photographer's notes.
   bool StartProofSheet(const std::filesystem::path& folder);
   void CancelJob();

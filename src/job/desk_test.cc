@@ -4,6 +4,8 @@
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
+
+#include <limits>
 #include <unistd.h>
 
 #include <atomic>
@@ -236,7 +238,7 @@ TEST_F(DeskTest, PairsByHandStandAtOnceAndCanBeTakenBack) {
   EXPECT_TRUE(desk_->book()->Scan(scan(1))->pair.by_person);
   EXPECT_TRUE(row(36).filmed) << "a scan is in its light now";
   EXPECT_TRUE(desk_->book()->stale);
-  desk_->Refuse(scan(0), frame(0));
+  desk_->Refuse(scan(0), {frame(0)});
   EXPECT_EQ(desk_->book()->Scan(scan(0))->pair.kind, record::PairKind::kNone);
   EXPECT_EQ(desk_->book()->loose_scans, 1);
   desk_->Bar(scan(2), true);
@@ -287,6 +289,30 @@ TEST_F(DeskTest, RollsAndSettings) {
   desk_->Undo();
   Hear();
   EXPECT_EQ(desk_->book()->rolls[0].name, "roll 1");
+}
+
+TEST_F(DeskTest, RollsAreSplitAndJoinedClocksSetAndNoneOfTheOfferedIsAnAnswer) {
+  Make();
+  const auto standing = [this] { return desk_->book()->standing; };
+  desk_->SplitRoll(scan(0));
+  EXPECT_TRUE(standing().roll_facts.empty()) << "it is the first of its roll";
+  desk_->SplitRoll(scan(3));
+  EXPECT_THAT(standing().roll_facts, SizeIs(1));
+  desk_->JoinRolls(0, 0);
+  desk_->JoinRolls(0, 7);
+  EXPECT_THAT(standing().roll_facts, SizeIs(1)) << "there is no such roll";
+  ASSERT_TRUE(desk_->SetClock("body A", -3600).ok());
+  EXPECT_EQ(standing().clock_offset_s.at("body A"), -3600);
+  EXPECT_EQ(desk_->SetClock("body A", std::numeric_limits<double>::quiet_NaN()).error().code,
+            ErrorCode::kInvalidArgument);
+  const std::size_t steps = desk_->book()->history.size();
+  desk_->Refuse(scan(0), {frame(0), frame(1)});
+  EXPECT_THAT(desk_->book()->history, SizeIs(steps + 1)) << "one step";
+  EXPECT_EQ(desk_->book()->Scan(scan(0))->pair.kind, record::PairKind::kNone);
+  EXPECT_TRUE(desk_->book()->Scan(scan(0))->pair.by_person);
+  EXPECT_FALSE(desk_->TakeLook({"no such look", "/nonexistent"}).ok());
+  EXPECT_TRUE(desk_->TakeLook({"none", {}}).ok());
+  EXPECT_THAT(desk_->book()->history, SizeIs(steps + 1)) << "it began from there anyway";
 }
 
 TEST_F(DeskTest, HandlesSayWhereTheyComeFrom) {

@@ -1,14 +1,17 @@
 // What a person says at the desk, turned into words of the history.
 #include <algorithm>
+#include <cmath>
 
 #include <fmt/format.h>
 
 #include "base/setting.h"
 #include "job/desk_impl.h"
 #include "job/frame_words.h"
+#include "job/looks.h"
 #include "job/order_fields.h"
 #include "job/parcels.h"
 #include "job/roll_words.h"
+#include "job/rolls.h"
 #include "job/stages.h"
 #include "report/words.h"
 
@@ -103,11 +106,15 @@ void Desk::Join(PhotoId scan, PhotoId frame) {
              fmt::format("{} goes with {}", impl_->NameOf(scan), impl_->NameOf(frame)), {}, true, true);
 }
 
-void Desk::Refuse(PhotoId scan, PhotoId frame) {
-  if (impl_->book->Scan(scan) == nullptr || impl_->book->Frame(frame) == nullptr) return;
-  impl_->Say({session::Refuse{scan, frame}},
-             fmt::format("{} does not go with {}", impl_->NameOf(scan), impl_->NameOf(frame)), {}, true,
-             true);
+void Desk::Refuse(PhotoId scan, const std::vector<PhotoId>& frames) {
+  const std::vector<PhotoId> known = Known(*impl_->book, frames);
+  if (impl_->book->Scan(scan) == nullptr || known.empty()) return;
+  std::vector<session::Word> words;
+  for (const PhotoId frame : known) words.push_back(session::Refuse{scan, frame});
+  impl_->Say(std::move(words),
+             fmt::format("{} does not go with {}", impl_->NameOf(scan),
+                         known.size() == 1 ? impl_->NameOf(known.front()) : Who(*impl_, known)),
+             {}, true, true);
 }
 
 void Desk::Bar(PhotoId scan, bool barred) {
@@ -170,6 +177,46 @@ Status Desk::SetRoll(int roll, const std::string& key, const std::string& value)
   const record::Roll& of = impl_->book->rolls[static_cast<std::size_t>(roll)];
   impl_->Say({session::RollFact{of.id, key, value}}, fmt::format("roll {}: {} is {}", of.name, key, value),
              {}, true, key != "name");
+  return {};
+}
+
+void Desk::SplitRoll(PhotoId scan) {
+  const ScanRow* row = impl_->book->Scan(scan);
+  if (row == nullptr || row->roll < 0) return;
+  const record::Roll& of = impl_->book->rolls[static_cast<std::size_t>(row->roll)];
+  if (of.scans.empty() || of.scans.front() == scan) return;
+  impl_->Say({SplitAt(of.id, scan)}, fmt::format("roll {}: another roll begins at {}", of.name, row->name),
+             {}, true, true);
+}
+
+void Desk::JoinRolls(int roll, int other) {
+  const std::vector<record::Roll>& rolls = impl_->book->rolls;
+  const int count = static_cast<int>(rolls.size());
+  if (roll == other || std::min(roll, other) < 0 || std::max(roll, other) >= count) return;
+  const record::Roll &first = rolls[static_cast<std::size_t>(roll)],
+                     &second = rolls[static_cast<std::size_t>(other)];
+  impl_->Say({JoinTo(first.id, second.id)}, fmt::format("rolls {} and {} are one", first.name, second.name),
+             {}, true, true);
+}
+
+Status Desk::SetClock(const std::string& body, double seconds) {
+  if (!std::isfinite(seconds))
+    return Error{ErrorCode::kInvalidArgument, "this is not a number of seconds", body, ""};
+  const auto said = impl_->book->standing.clock_offset_s.find(body);
+  if (said != impl_->book->standing.clock_offset_s.end() && said->second == seconds) return {};
+  impl_->Say({session::ClockOffset{body, seconds}}, fmt::format("clock of {} moved by {:g} s", body, seconds),
+             {}, true, true);
+  return {};
+}
+
+Status Desk::TakeLook(const LookWish& wish) {
+  Result<session::TakeLook> word = LookWord(wish);
+  if (!word.ok()) return word.error();
+  if (word->text == impl_->book->standing.look.text) return {};
+  const std::string told = word->text.empty()
+                               ? "the session begins from what is built in"
+                               : fmt::format("the session begins from the look {}", word->name);
+  impl_->Say({std::move(word).value()}, told, {}, true, true);
   return {};
 }
 

@@ -1,7 +1,10 @@
 // Long work at the desk: one job at a time on a thread of its own, beside the scribe.
 #include <fmt/format.h>
+#include <fmt/ranges.h>
 
 #include "job/desk_impl.h"
+#include "job/looks.h"
+#include "job/said.h"
 #include "job/stages.h"
 #include "report/words.h"
 
@@ -17,12 +20,26 @@ std::string MatchTold(const MatchAnswer& match) {
   return fmt::format("the corrections of {} are solved", report::Count(match.frames, "frame"));
 }
 
+// Looks of earlier sessions that this one might begin from; empty: none.
+std::string Offer(const session::Session& session) {
+  const Result<session::Standing> standing = StandingOf(session);
+  const Result<std::vector<record::Roll>> rolls = session.Rolls();
+  if (!standing.ok() || !rolls.ok()) return {};
+  const std::vector<std::string> names = OfferedLooks(*standing, *rolls, {});
+  return names.empty() ? std::string()
+                       : fmt::format("earlier sessions taught {} to begin from", fmt::join(names, ", "));
+}
+
 // Everything is measured, paired and solved; told only as far as something was done.
 Status Update(session::Session& session, const Work& work, JobEnded& ended) {
   Result<Prepared> prepared = Prepare(session, 0, false, work);
   if (!prepared.ok()) return prepared.error();
   if (prepared->pair.computed) ended.told.push_back(PairsTold(prepared->pair));
-  if (prepared->match.computed) ended.told.push_back(MatchTold(prepared->match));
+  if (prepared->match.computed) {
+    ended.told.push_back(MatchTold(prepared->match));
+    ended.told.push_back(Offer(session));
+  }
+  std::erase(ended.told, "");
   return {};
 }
 
@@ -100,6 +117,20 @@ bool Desk::StartApprove(const std::string& order) {
     Result<int> count = SayApproved(session, order);
     if (!count.ok()) return Status(count.error());
     ended.told.push_back(fmt::format("{} of the order {} approved", report::Count(*count, "picture"), order));
+    return Status();
+  });
+}
+
+bool Desk::StartKeepLook(const LookLearnRequest& wanted) {
+  LookLearnRequest request = wanted;
+  request.sessions = {impl_->book->file};
+  return impl_->Start("Keeping the look", [request](session::Session&, const Work& work, JobEnded& ended) {
+    Result<LookAnswer> answer = LearnLooks(request, work);
+    if (!answer.ok()) return Status(answer.error());
+    for (const record::LearnedLook& look : answer->looks)
+      ended.told.push_back(fmt::format("the look {} is kept; it has learned from {}", look.name,
+                                       report::Count(static_cast<int>(look.lessons.size()), "session")));
+    ended.told.insert(ended.told.end(), answer->notes.begin(), answer->notes.end());
     return Status();
   });
 }

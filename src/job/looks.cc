@@ -203,8 +203,8 @@ Result<LookAnswer> ListLooks(const fs::path& wished) {
   return answer;
 }
 
-std::string OfferOf(const session::Standing& standing, const std::vector<record::Roll>& rolls,
-                    const fs::path& folder) {
+std::vector<std::string> OfferedLooks(const session::Standing& standing,
+                                      const std::vector<record::Roll>& rolls, const fs::path& folder) {
   if (!standing.look.text.empty()) return {};
   const Result<LookAnswer> kept = ListLooks(folder);
   if (!kept.ok()) return {};
@@ -213,7 +213,14 @@ std::string OfferOf(const session::Standing& standing, const std::vector<record:
     if (rolls.empty() || std::any_of(rolls.begin(), rolls.end(), [&](const record::Roll& roll) {
           return !roll.stock.empty() && roll.stock == look.stock && roll.lab == look.lab;
         }))
-      names.push_back("'" + look.name + "'");
+      names.push_back(look.name);
+  return names;
+}
+
+std::string OfferOf(const session::Standing& standing, const std::vector<record::Roll>& rolls,
+                    const fs::path& folder) {
+  std::vector<std::string> names = OfferedLooks(standing, rolls, folder);
+  for (std::string& name : names) name = "'" + name + "'";
   if (names.empty()) return {};
   return fmt::format("Earlier sessions taught {}: begin from {} with --look.", fmt::join(names, ", "),
                      names.size() == 1 ? "it" : "one of them");

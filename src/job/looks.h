@@ -18,8 +18,11 @@ Result<session::TakeLook> LookWord(const LookWish& wish);
 // The look that the session has taken up.
 Result<std::optional<record::LearnedLook>> EarlierLook(const session::Standing& standing);
 
-// Kept looks that a session might begin from, as a note: those of its rolls' stocks and labs, or, of a
-// session without film, all. Empty when it has taken one up, or there is none. `folder`: as LookWish::folder.
+// Names of kept looks that a session might begin from: those of its rolls' stocks and labs, or, of a session
+// without film, all. Empty when it has taken one up, or there is none. `folder`: as LookWish::folder.
+std::vector<std::string> OfferedLooks(const session::Standing& standing,
+                                      const std::vector<record::Roll>& rolls, const fs::path& folder);
+// The same as a note of the command line; empty when there is none.
 std::string OfferOf(const session::Standing& standing, const std::vector<record::Roll>& rolls,
                     const fs::path& folder);
 

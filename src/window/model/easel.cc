@@ -10,6 +10,7 @@ namespace samelight::window {
 namespace {
 
 constexpr double kGap = 10, kAbove = 14;  // px between and around pictures
+constexpr std::size_t kMostPanes = 4;
 constexpr int kOverSlot = 8, kCameraSlot = 9;
 constexpr double kLeastZoom = 0.02, kMostZoom = 8;
 
@@ -78,6 +79,10 @@ void Easel::Rebuild() {
   if (frame && scan && beside && neighbour_) add_neighbour();
   if (frame && camera_stands_)
     add(Stand::kCamera, frame->photo.id, FrameWords(*frame, tr("as the camera made it")));
+  if (scan && !frame)
+    for (const record::PairCandidate& other : scan->pair.alternatives)
+      if (const job::FrameRow* may_be = book->Frame(other.frame); may_be && panes_.size() < kMostPanes)
+        add(Stand::kCandidate, other.frame, FrameWords(*may_be, CandidateWords(other)));
   over_ = {};
   camera_ = {};
   Link();
@@ -298,7 +303,7 @@ void Easel::Ask(int slot, Pane& pane) {
   job::WantedPicture wanted;
   wanted.slot = slot;
   wanted.photo = pane.photo;
-  const bool corrected = pane.stand == Stand::kFrame || pane.stand == Stand::kNeighbour;
+  const bool corrected = pane.stand != Stand::kScan && pane.stand != Stand::kCamera;
   const job::FrameRow* row = link_->book()->Frame(pane.photo);
   wanted.showing = corrected && row && row->solved ? job::Showing::kCorrected : job::Showing::kOriginal;
   if (pane.stand == Stand::kFrame && instruments_->frame() == pane.photo)

@@ -18,8 +18,9 @@ namespace samelight::window {
 class Easel final : public QObject {
   Q_OBJECT
  public:
-  enum class Way { kSide, kWipe };                          // side by side; one over the other
-  enum class Stand { kScan, kFrame, kNeighbour, kCamera };  // kCamera: the frame as the camera made it
+  enum class Way { kSide, kWipe };  // side by side; one over the other
+  // kCamera: the frame as the camera made it; kCandidate: what an undecided scan could belong to.
+  enum class Stand { kScan, kFrame, kNeighbour, kCamera, kCandidate };
   struct Pane {
     Stand stand = Stand::kFrame;
     PhotoId photo;

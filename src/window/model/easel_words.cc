@@ -19,7 +19,14 @@ QStringList ScanWords(const job::Book& book, const job::ScanRow& row, bool own) 
   }
   if (!own) words += QObject::tr("nearest of this light");
   if (row.barred) words += QObject::tr("kept out of the look");
+  for (const std::string& text : row.seen) words += QString::fromStdString(text);
   return words;
+}
+
+QString CandidateWords(const record::PairCandidate& candidate) {
+  return (candidate.kind == record::PairKind::kMoment ? QObject::tr("perhaps, same moment %1")
+                                                      : QObject::tr("perhaps, same light %1"))
+      .arg(candidate.confidence, 0, 'f', 2);
 }
 
 QStringList FrameWords(const job::FrameRow& row, const QString& what) {
@@ -42,6 +49,7 @@ QStringList FrameWords(const job::FrameRow& row, const QString& what) {
       break;
   }
   if (row.delivered) words += QObject::tr("delivered");
+  for (const std::string& text : row.seen) words += QString::fromStdString(text);
   return words;
 }
 

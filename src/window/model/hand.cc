@@ -41,6 +41,8 @@ void Hand::Refresh() {
   emit changed();
 }
 
+void Hand::Take(PhotoId photo) { link_->book()->Frame(photo) ? TakeFrame(photo) : TakeScan(photo); }
+
 void Hand::TakeFrame(PhotoId frame) {
   const std::shared_ptr<const job::Book> book = link_->book();
   const int row = book->FrameIndex(frame);

@@ -18,6 +18,7 @@ class Hand final : public QObject {
   }  // its own, else the scan of its light that is nearest; invalid: none
   bool own_scan() const { return own_; }  // they are a pair
 
+  void Take(PhotoId photo);  // a frame or a scan
   void TakeFrame(PhotoId frame);
   void TakeScan(PhotoId scan);
   // Settled frame of the same light, nearest in time, the earlier one first; invalid: none.

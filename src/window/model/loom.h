@@ -10,10 +10,11 @@ namespace samelight::window {
 
 struct LoomScan {
   PhotoId id;
-  int light = 0;        // index into Loom::lights
-  int roll = 0;         // index into Loom::rolls
-  std::string label;    // its number on the roll
-  double aspect = 1.5;  // width / height
+  int light = 0;           // index into Loom::lights
+  int roll = 0;            // index into Loom::rolls
+  std::string label;       // its number on the roll
+  bool undecided = false;  // it seems to belong somewhere, but nowhere surely enough
+  double aspect = 1.5;     // width / height
 };
 
 struct LoomFrame {
@@ -35,6 +36,7 @@ struct LoomRibbon {
 
 struct LoomLight {
   std::string name, warmth, when;  // "light 3", "5600 K", "13:24 to 14:28"
+  bool coloured_lamps = false;     // its scans are kept out of the look
   double mired = 169;
   int first_frame = 0, frames = 0;  // contiguous in Loom::frames
   int first_scan = 0, scans = 0;

@@ -92,6 +92,7 @@ Loom LoomOfBook(const job::Book& book) {
       scan.roll = std::max(0, row.roll);
       scan.label = row.photo.roll_position >= 0 ? std::to_string(row.photo.roll_position + 1) : row.name;
       scan.aspect = Aspect(row.photo);
+      scan.undecided = record::IsUndecided(row.pair);
       scan_at[scan.id] = static_cast<int>(loom.scans.size());
       loom.scans.push_back(scan);
     }
@@ -103,6 +104,7 @@ Loom LoomOfBook(const job::Book& book) {
       light.mired = book.lights[l].mired;
       light.warmth = WarmthText(light.mired);
       light.when = WhenText(first, last);
+      light.coloured_lamps = book.lights[l].narrow_band;
     } else {
       light.name = "no light yet";
     }

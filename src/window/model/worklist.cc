@@ -16,6 +16,13 @@ QString Sentence(const std::string& words) {
   return text;
 }
 
+// Why a scan has no frame, in plain words.
+const char* WhyLoose(const job::ScanRow& row) {
+  if (row.pair.by_person) return "you said that no frame goes with it";
+  return record::IsUndecided(row.pair) ? "no frame is sure enough to go with it"
+                                       : "no frame shows its moment";
+}
+
 }  // namespace
 
 QString ReasonKind(const std::string& reason) {
@@ -45,25 +52,27 @@ int Worklist::rowCount(const QModelIndex& parent) const {
 QVariant Worklist::data(const QModelIndex& index, int role) const {
   if (!checkIndex(index, CheckIndexOption::IndexIsValid)) return {};
   const std::shared_ptr<const job::Book> book = link_->book();
-  const std::size_t at = static_cast<std::size_t>(rows_[index.row()]);
-  if (at >= book->frames.size()) return {};
-  const job::FrameRow& row = book->frames[at];
+  const PhotoId photo = PhotoOf(rows_[index.row()]);
+  const job::FrameRow* frame = book->Frame(photo);
+  const job::ScanRow* scan = book->Scan(photo);
+  if (!frame && !scan) return {};
   switch (role) {
     case Qt::DisplayRole: {
-      const Words words = WordsOf(row.photo.id);
+      const Words words = WordsOf(photo);
       return QString(words.subject + QStringLiteral("  ") + words.reason);
     }
     case kPhoto:
-      return static_cast<qint64>(row.photo.id.value);
+      return static_cast<qint64>(photo.value);
     case kName:
-      return QString::fromStdString(row.name);
+      return QString::fromStdString(frame ? frame->name : scan->name);
     case kReasons: {
+      if (scan) return QStringList{QString::fromUtf8(WhyLoose(*scan))};
       QStringList reasons;
-      for (const std::string& reason : row.reasons) reasons += QString::fromStdString(reason);
+      for (const std::string& reason : frame->reasons) reasons += QString::fromStdString(reason);
       return reasons;
     }
     case kState:
-      return static_cast<int>(row.state);
+      return static_cast<int>(frame ? frame->state : job::FrameState::kUnpaired);
     default:
       return {};
   }
@@ -105,12 +114,31 @@ bool Worklist::Passes(const job::FrameRow& row, const job::Book& book) const {
   return true;
 }
 
+bool Worklist::Passes(const job::ScanRow& row) const {
+  if (row.pair.kind != record::PairKind::kNone || !filter_.source.isEmpty()) return false;
+  if (filter_.light && row.light != *filter_.light) return false;
+  if (filter_.roll && row.roll != *filter_.roll) return false;
+  return filter_.reason.isEmpty() || filter_.reason == QString::fromUtf8(WhyLoose(row));
+}
+
+PhotoId Worklist::PhotoOf(const Row& row) const {
+  const std::shared_ptr<const job::Book> book = link_->book();
+  const std::size_t at = static_cast<std::size_t>(row.index);
+  if (row.scan) return at < book->scans.size() ? book->scans[at].photo.id : PhotoId{};
+  return at < book->frames.size() ? book->frames[at].photo.id : PhotoId{};
+}
+
 void Worklist::Rebuild() {
   const std::shared_ptr<const job::Book> book = link_->book();
   beginResetModel();
   rows_.clear();
   for (std::size_t i = 0; i < book->frames.size(); ++i)
-    if (Passes(book->frames[i], *book)) rows_.push_back(static_cast<int>(i));
+    if (Passes(book->frames[i], *book)) rows_.push_back({false, static_cast<int>(i)});
+  if (filter_.which == WorklistFilter::Which::kUnpaired)
+    for (const bool undecided : {true, false})
+      for (std::size_t i = 0; i < book->scans.size(); ++i)
+        if (record::IsUndecided(book->scans[i].pair) == undecided && Passes(book->scans[i]))
+          rows_.push_back({true, static_cast<int>(i)});
   endResetModel();
   emit countsChanged();
 }
@@ -122,25 +150,36 @@ void Worklist::SetFilter(const WorklistFilter& filter) {
 }
 
 PhotoId Worklist::Walk(PhotoId from, int by) const {
-  if (rows_.empty()) return {};
-  const std::shared_ptr<const job::Book> book = link_->book();
-  const int at = book->FrameIndex(from);
-  auto it = std::lower_bound(rows_.begin(), rows_.end(), at);
-  if (by > 0) {
-    if (it != rows_.end() && *it == at) ++it;
-    if (it == rows_.end()) it = rows_.begin();
-  } else {
-    if (it == rows_.begin()) it = rows_.end();
-    --it;
+  const int count = static_cast<int>(rows_.size());
+  if (count == 0) return {};
+  const int frame = link_->book()->FrameIndex(from);
+  // Where it is among them, or before which it would be.
+  int at = 0;
+  while (at < count && PhotoOf(rows_[at]) != from) ++at;
+  const bool here = at < count;
+  if (!here) {
+    at = 0;
+    if (frame >= 0)
+      while (at < count && !rows_[at].scan && rows_[at].index < frame) ++at;
   }
-  const PhotoId found = book->frames[*it].photo.id;
+  at = by > 0 ? at + (here ? 1 : 0) : at - 1;
+  const PhotoId found = PhotoOf(rows_[(at + count) % count]);
   return found == from ? PhotoId{} : found;
 }
 
-Worklist::Words Worklist::WordsOf(PhotoId frame) const {
+Worklist::Words Worklist::WordsOf(PhotoId photo) const {
   Words words;
   const std::shared_ptr<const job::Book> book = link_->book();
-  const job::FrameRow* row = book->Frame(frame);
+  if (const job::ScanRow* scan = book->Scan(photo)) {
+    words.subject = tr("Scan %1").arg(QString::fromStdString(scan->name));
+    if (scan->pair.kind != record::PairKind::kNone) return words;
+    words.reason = Sentence(WhyLoose(*scan));
+    words.beside = !scan->seen.empty()               ? Sentence(scan->seen.front())
+                   : record::IsUndecided(scan->pair) ? tr("A shows those that come nearest.")
+                                                     : tr("Drag its loose end to a frame to tie it.");
+    return words;
+  }
+  const job::FrameRow* row = book->Frame(photo);
   if (!row) return words;
   words.subject = tr("Frame %1").arg(QString::fromStdString(row->name));
   if (row->state == job::FrameState::kSettled) {
@@ -163,7 +202,7 @@ Worklist::Words Worklist::WordsOf(PhotoId frame) const {
   // How the neighbours of its light do, when it stands out.
   std::vector<double> others;
   for (const job::FrameRow& other : book->frames)
-    if (other.light == row->light && other.photo.id != frame && other.worst > 0)
+    if (other.light == row->light && other.photo.id != photo && other.worst > 0)
       others.push_back(other.worst);
   if (row->worst > 0 && others.size() >= 3) {
     const std::size_t most = others.size() * 9 / 10;
@@ -176,9 +215,13 @@ Worklist::Words Worklist::WordsOf(PhotoId frame) const {
 
 QStringList Worklist::Reasons() const {
   QSet<QString> found;
-  for (const job::FrameRow& row : link_->book()->frames)
+  const std::shared_ptr<const job::Book> book = link_->book();
+  for (const job::FrameRow& row : book->frames)
     if (row.state == job::FrameState::kToCheck)
       for (const std::string& reason : row.reasons) found.insert(ReasonKind(reason));
+  if (filter_.which == WorklistFilter::Which::kUnpaired)
+    for (const job::ScanRow& row : book->scans)
+      if (row.pair.kind == record::PairKind::kNone) found.insert(QString::fromUtf8(WhyLoose(row)));
   QStringList list(found.begin(), found.end());
   list.sort();
   return list;

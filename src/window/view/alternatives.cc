@@ -59,9 +59,12 @@ Alternatives::Alternatives(DeskLink* link, PhotoId scan, Thumbs* thumbs, QWidget
   const std::shared_ptr<const job::Book> book = link->book();
   const job::ScanRow* row = book->Scan(scan);
   if (!row) return;
-  column->addWidget(new Label(tr("Scan %1 is tied to the first. Click another to tie it there.")
-                                  .arg(QString::fromStdString(row->name)),
-                              12, false, theme::kText2, this));
+  const bool tied = row->pair.kind != record::PairKind::kNone;
+  const QString told = tied ? tr("Scan %1 is tied to the first. Click another to tie it there.")
+                       : row->pair.alternatives.empty()
+                           ? tr("No frame comes near scan %1. Its loose end can still be drawn to one.")
+                           : tr("No frame is sure enough for scan %1. Click the one that it belongs to.");
+  column->addWidget(new Label(told.arg(QString::fromStdString(row->name)), 12, false, theme::kText2, this));
   auto* choices = new QHBoxLayout;
   choices->setSpacing(10);
   const auto add = [&](PhotoId frame, record::PairKind kind, double confidence, bool by_hand) {
@@ -77,25 +80,34 @@ Alternatives::Alternatives(DeskLink* link, PhotoId scan, Thumbs* thumbs, QWidget
       close();
     });
     choices->addWidget(choice);
-    if (choices->count() <= 2) choice->setFocus();  // the first other one
+    if (choices->count() <= (tied ? 2 : 1)) choice->setFocus();  // the first that is not said yet
   };
-  if (row->pair.kind != record::PairKind::kNone)
-    add(row->pair.frame, row->pair.kind, row->pair.confidence, row->pair.by_person);
+  if (tied) add(row->pair.frame, row->pair.kind, row->pair.confidence, row->pair.by_person);
   for (const record::PairCandidate& other : row->pair.alternatives)
     if (other.frame != row->pair.frame) add(other.frame, other.kind, other.confidence, false);
   choices->addStretch(1);
   column->addLayout(choices);
-  auto* cut = new Button(tr("Cut this ribbon"), tr("Delete"), Button::Look::kOutline, this);
-  connect(cut, &Button::clicked, this, [this, scan, frame = row->pair.frame] {
-    emit this->cut(scan, frame);
+  std::vector<PhotoId> offered;
+  if (tied)
+    offered = {row->pair.frame};
+  else
+    for (const record::PairCandidate& other : row->pair.alternatives) offered.push_back(other.frame);
+  if (offered.empty()) return;
+  refuse_ = new Button(tied ? tr("Cut this ribbon") : tr("None of these"), tr("Delete"),
+                       Button::Look::kOutline, this);
+  connect(refuse_, &Button::clicked, this, [this, scan, offered] {
+    emit refused(scan, offered);
     close();
   });
-  column->addWidget(cut);
-  cut_ = cut;
+  column->addWidget(refuse_);
 }
 
 void Alternatives::keyPressEvent(QKeyEvent* e) {
-  if (e->key() == Qt::Key_Delete && cut_) return cut_->click();
+  if (e->key() == Qt::Key_Delete && refuse_) return refuse_->click();
+  if (e->key() == Qt::Key_Left || e->key() == Qt::Key_Right) {
+    focusNextPrevChild(e->key() == Qt::Key_Right);
+    return;
+  }
   QWidget::keyPressEvent(e);
 }
 

@@ -1,5 +1,7 @@
-// The other frames that a scan could belong to, at a click on its ribbon.
+// The frames that a scan could belong to: at a click on its ribbon, or on the loose end of an undecided one.
 #pragma once
+
+#include <vector>
 
 #include <QtWidgets/QWidget>
 
@@ -14,15 +16,15 @@ class Alternatives : public QWidget {
   Alternatives(DeskLink* link, PhotoId scan, Thumbs* thumbs, QWidget* parent);
 
  signals:
-  void chosen(samelight::PhotoId scan, samelight::PhotoId frame);  // to be tied
-  void cut(samelight::PhotoId scan, samelight::PhotoId frame);
+  void chosen(samelight::PhotoId scan, samelight::PhotoId frame);                 // to be tied
+  void refused(samelight::PhotoId scan, std::vector<samelight::PhotoId> frames);  // none of these
 
  protected:
   void paintEvent(QPaintEvent*) override;
   void keyPressEvent(QKeyEvent*) override;
 
  private:
-  class Button* cut_ = nullptr;
+  class Button* refuse_ = nullptr;
 };
 
 }  // namespace samelight::window

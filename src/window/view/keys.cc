@@ -35,6 +35,8 @@ const std::vector<KeyGroup>& AllKeys() {
         {t("Space"), t("pick up a ribbon or a loose end")},
         {t("Enter, Esc"), t("tie it, let it go")},
         {t("Delete"), t("cut a ribbon")},
+        {t("A"), t("frames that the scan in hand could belong to")},
+        {t("Menu key"), t("names, lights, rolls, framing")},
         {t("Wheel"), t("walk along; with Ctrl open or shut a pleat")}}},
       {t("Instruments"),
        {{t("Arrows"), t("move a dot, a grip, a value; Shift in big steps")},

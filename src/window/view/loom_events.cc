@@ -124,14 +124,18 @@ void LoomView::mouseReleaseEvent(QMouseEvent* e) {
   if (!pressed || !(spot == *pressed)) return;
   switch (spot.kind) {
     case Kind::kScan:
+      emit scanTaken(spot.index);
+      break;
     case Kind::kLoose:
       emit scanTaken(spot.index);
+      if (loom_.scans[spot.index].undecided)
+        emit alternativesWanted(spot.index, e->globalPosition().toPoint());
       break;
     case Kind::kFrame:
       TakeFrame(spot.index, e->modifiers());
       break;
     case Kind::kRibbon:
-      emit alternativesWanted(spot.index, e->globalPosition().toPoint());
+      emit alternativesWanted(loom_.ribbons[spot.index].scan, e->globalPosition().toPoint());
       break;
     case Kind::kLight: {
       const LoomLight& light = loom_.lights[spot.index];

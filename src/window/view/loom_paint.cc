@@ -149,7 +149,8 @@ void LoomView::PaintLight(QPainter& p, int i) const {
         tr("%1 scans, %2 frames%3")
             .arg(light.scans)
             .arg(light.frames)
-            .arg(light.when.empty() ? QString() : tr(", ") + QString::fromStdString(light.when));
+            .arg(light.when.empty() ? QString() : tr(", ") + QString::fromStdString(light.when)) +
+        (light.coloured_lamps ? tr(", coloured lamps: kept out of the look") : QString());
     DrawRuns(p, left, std::round(bands_.names / 2.0 + 5), right,
              {{name + QStringLiteral("  "), Font(14, Weight::kStrong)},
               {warmth + QStringLiteral("    "), Font(14, Weight::kMedium)},
@@ -261,7 +262,8 @@ void LoomView::PaintThreads(QPainter& p, int light) const {
       if (RibbonOfScan(k) >= 0) continue;
       const double x = X(now_.scans[k].centre());
       p.setPen(QPen(theme::kRibbon, 1.75));
-      p.setBrush(Qt::NoBrush);
+      // Filled: it waits for an answer.
+      p.setBrush(loom_.scans[k].undecided ? QBrush(theme::kMark) : QBrush(Qt::NoBrush));
       p.drawLine(QPointF(x, top), QPointF(x, top + kLooseStem));
       p.drawEllipse(QPointF(x, top + kLooseStem + kLooseRing), kLooseRing, kLooseRing);
     }
@@ -304,9 +306,11 @@ void LoomView::PaintLeftOver(QPainter& p, int light) const {
   if (open < 0.6) {
     p.setRenderHint(QPainter::Antialiasing);
     p.setPen(QPen(theme::kText2, 1.25));
-    p.setBrush(Qt::NoBrush);
-    for (int k = of.first_scan; k < of.first_scan + of.scans; ++k)
-      if (RibbonOfScan(k) < 0) p.drawEllipse(QPointF(X(now_.scans[k].centre()), mark), 2.6, 2.6);
+    for (int k = of.first_scan; k < of.first_scan + of.scans; ++k) {
+      if (RibbonOfScan(k) >= 0) continue;
+      p.setBrush(loom_.scans[k].undecided ? QBrush(theme::kMark) : QBrush(Qt::NoBrush));
+      p.drawEllipse(QPointF(X(now_.scans[k].centre()), mark), 2.6, 2.6);
+    }
   }
 }
 

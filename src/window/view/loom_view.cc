@@ -163,6 +163,8 @@ RibbonEnds LoomView::EndsOf(int ribbon) const {
   return {{X(now_.scans[r.scan].centre()), Y(3)}, {X(now_.frames[r.frame].centre()), Y(4)}};
 }
 
+QPointF LoomView::EndOfScan(int scan) const { return {X(now_.scans[scan].centre()), Y(3)}; }
+
 LoomView::Spot LoomView::SpotAt(const QPointF& at) const {
   if (at.x() < bands_.gutter) return {};
   const double x = at.x() - bands_.gutter + scroll_;

@@ -45,6 +45,7 @@ class LoomView : public QWidget {
   QRectF FrameBox(int frame) const;
   QRectF ScanBox(int scan) const;
   RibbonEnds EndsOf(int ribbon) const;
+  QPointF EndOfScan(int scan) const;  // where its ribbon or its loose end begins
   QRectF LightBox(int light) const;
   bool IsOpen(int light) const { return now_.open[light] > 0.5; }
 
@@ -54,7 +55,7 @@ class LoomView : public QWidget {
   void selectionChanged();
   void pairWanted(int scan, int frame);
   void cutWanted(int scan, int frame);
-  void alternativesWanted(int ribbon, QPoint global);
+  void alternativesWanted(int scan, QPoint global);
   void edgeWanted(int left_light, int first_frame_right);          // the right light begins at this frame
   void menuWanted(int light, int scan, int frame, QPoint global);  // -1: not on one
 

@@ -237,6 +237,8 @@ void MainWindow::keyPressEvent(QKeyEvent* e) {
       return easel_.Fit();
     case Qt::Key_L:
       return ToggleSheet();
+    case Qt::Key_A:
+      return AskAlternatives();
     case Qt::Key_C:
       return AskCarry();
     case Qt::Key_U:

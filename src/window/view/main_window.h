@@ -33,8 +33,10 @@ class MainWindow : public QWidget {
   explicit MainWindow(std::filesystem::path recent);
   ~MainWindow() override;
 
-  // Into the session `file`, made when it is not there; an empty name: into the one that is open.
-  void NewSession(const QStringList& film, const QStringList& digital, const QString& file);
+  // Into the session `file`, made when it is not there; an empty name: into the one that is open. `look`: the
+  // kept look to begin from; empty: as it stands.
+  void NewSession(const QStringList& film, const QStringList& digital, const QString& file,
+                  const QString& look = {});
 
   DeskLink& link() { return link_; }
   Hand& hand() { return hand_; }
@@ -72,6 +74,7 @@ class MainWindow : public QWidget {
   void FilterMenu(QPoint at);
   void StatesMenu(QPoint at);
   void StartAdd(const QStringList& film, const QStringList& digital);
+  void TellUnlessStarted(bool started);  // a job
   void AskNew(const QStringList& film, const QStringList& digital);
   void AskOpen();
   void AskDeliver();
@@ -85,6 +88,8 @@ class MainWindow : public QWidget {
   // main_window_loom.cc: the loom and its pictures
   void ConnectLoom();
   void RebuildLoom();
+  void ShowAlternatives(int scan, QPoint at);
+  void AskAlternatives();  // of the scan in hand
   void OutlineRegion(int row);
   void FollowHand();
   void WantThumbnails();
@@ -121,6 +126,7 @@ class MainWindow : public QWidget {
   struct Begun {
     std::filesystem::path file;
     QStringList film, digital;
+    QString look;
   };
   std::optional<Begun> begun_;
   std::deque<job::Pictures::Thumb> waiting_thumbs_;

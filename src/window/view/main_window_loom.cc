@@ -46,20 +46,34 @@ void MainWindow::ConnectLoom() {
   connect(loom_, &LoomView::pairWanted, this,
           [this](int scan, int frame) { Tie(loom_->loom().scans[scan].id, loom_->loom().frames[frame].id); });
   connect(loom_, &LoomView::cutWanted, this, [this](int scan, int frame) {
-    if (link_.desk()) link_.desk()->Refuse(loom_->loom().scans[scan].id, loom_->loom().frames[frame].id);
+    if (link_.desk()) link_.desk()->Refuse(loom_->loom().scans[scan].id, {loom_->loom().frames[frame].id});
   });
-  connect(loom_, &LoomView::alternativesWanted, this, [this](int ribbon, QPoint at) {
-    const PhotoId scan = loom_->loom().scans[loom_->loom().ribbons[ribbon].scan].id;
-    auto* popup = new Alternatives(&link_, scan, &thumbs_, this);
-    connect(popup, &Alternatives::chosen, this, &MainWindow::Tie);
-    connect(popup, &Alternatives::cut, this, [this](PhotoId s, PhotoId f) { link_.desk()->Refuse(s, f); });
-    popup->adjustSize();
-    popup->move(at + QPoint(-popup->width() / 2, 12));
-    popup->show();
-  });
+  connect(loom_, &LoomView::alternativesWanted, this, &MainWindow::ShowAlternatives);
   connect(loom_, &LoomView::edgeWanted, this, &MainWindow::EdgeMoved);
   connect(loom_, &LoomView::menuWanted, this, &MainWindow::LoomMenu);
   loom_->SetTip([this](int scan, int frame) { return TipFor(scan, frame); });
+}
+
+void MainWindow::ShowAlternatives(int scan, QPoint at) {
+  auto* popup = new Alternatives(&link_, loom_->loom().scans[scan].id, &thumbs_, this);
+  connect(popup, &Alternatives::chosen, this, &MainWindow::Tie);
+  connect(popup, &Alternatives::refused, this, [this](PhotoId of, const std::vector<PhotoId>& frames) {
+    link_.desk()->Refuse(of, frames);
+    worklist_band_->Say(tr("Your word stays: none of these goes with it. Press U to pair again."));
+  });
+  popup->adjustSize();
+  const int x = std::clamp(
+      at.x() - popup->width() / 2, mapToGlobal(QPoint(8, 0)).x(),
+      std::max(mapToGlobal(QPoint(8, 0)).x(), mapToGlobal(QPoint(width() - popup->width() - 8, 0)).x()));
+  popup->move(x, at.y() + 12);
+  popup->show();
+}
+
+void MainWindow::AskAlternatives() {
+  for (std::size_t i = 0; i < loom_->loom().scans.size(); ++i)
+    if (loom_->loom().scans[i].id == hand_.scan())
+      return ShowAlternatives(static_cast<int>(i),
+                              loom_->mapToGlobal(loom_->EndOfScan(static_cast<int>(i)).toPoint()));
 }
 
 void MainWindow::RebuildLoom() {
@@ -245,23 +259,13 @@ void MainWindow::LoomMenu(int light, int scan, int frame, QPoint at) {
                      [this, id, barred] { link_.desk()->Bar(id, !barred); });
       if (row->roll >= 0) {
         const int roll = row->roll;
-        QMenu* of_roll = menu.addMenu(tr("Roll %1").arg(QString::fromStdString(book->rolls[roll].name)));
-        AddNameField(*of_roll, tr("name of the roll"), QString::fromStdString(book->rolls[roll].name),
-                     [this, roll](const QString& name) {
-                       const Status done = link_.desk()->SetRoll(roll, "name", name.toStdString());
-                       if (!done.ok()) worklist_band_->Say(QString::fromStdString(done.error().what));
-                     });
-        AddNameField(*of_roll, tr("film stock"), QString::fromStdString(book->rolls[roll].stock),
-                     [this, roll](const QString& stock) {
-                       const Status done = link_.desk()->SetRoll(roll, "stock", stock.toStdString());
-                       if (!done.ok()) worklist_band_->Say(QString::fromStdString(done.error().what));
-                     });
-        const bool grey = book->rolls[roll].black_and_white;
-        of_roll->addAction(
-            grey ? tr("It is a colour roll") : tr("It is black and white"), [this, roll, grey] {
-              const Status done = link_.desk()->SetRoll(roll, "black-and-white", grey ? "no" : "yes");
-              if (!done.ok()) worklist_band_->Say(QString::fromStdString(done.error().what));
-            });
+        if (book->rolls[roll].scans.empty() || book->rolls[roll].scans.front() != id)
+          menu.addAction(tr("Another roll begins at this scan"), [this, id] {
+            link_.desk()->SplitRoll(id);
+            worklist_band_->Say(tr("Another roll begins there. Press U to pair and solve again."));
+          });
+        menu.addAction(tr("About roll %1").arg(QString::fromStdString(book->rolls[roll].name)),
+                       [this, roll] { ShowSlip(new RollsSlip(&link_, roll, this)); });
       }
     }
   }

@@ -51,6 +51,26 @@ void MainWindow::SessionMenu(QPoint at) {
   menu.addAction(problems == 0 ? tr("No problems") : tr("Problems: %1").arg(problems),
                  [this] { ShowSlip(new ProblemsSlip(problems_, this)); })
       ->setEnabled(problems > 0);
+  const int seen = open ? static_cast<int>(link_.book()->seen.size() + link_.book()->notes.size()) : 0;
+  menu.addAction(seen == 0 ? tr("Figures") : tr("Notes: %1, and figures").arg(seen),
+                 [this] {
+                   auto* slip = new NotesSlip(&link_, this);
+                   connect(slip, &NotesSlip::photoWanted, this, [this](PhotoId photo) { hand_.Take(photo); });
+                   ShowSlip(slip);
+                 })
+      ->setEnabled(open);
+  menu.addAction(tr("Rolls and clocks"), [this] { ShowSlip(new RollsSlip(&link_, -1, this)); })
+      ->setEnabled(open);
+  menu.addAction(tr("The look of the film"),
+                 [this] {
+                   auto* slip = new LookSlip(&link_, this);
+                   connect(slip, &LookSlip::keepWanted, this, [this](const job::LookLearnRequest& request) {
+                     CloseSlip();
+                     TellUnlessStarted(link_.desk()->StartKeepLook(request));
+                   });
+                   ShowSlip(slip);
+                 })
+      ->setEnabled(open);
   menu.addAction(tr("Settings"), [this] {
     auto* slip = new SettingsSlip(&link_, easel_.soft_proof(), !ProfileOf(screen()).isEmpty(), this);
     connect(slip, &SettingsSlip::softProofWanted, this, [this](bool on) { easel_.SetSoftProof(on); });

@@ -55,6 +55,9 @@ void MainWindow::Opened() {
   std::error_code ec;
   if (open && begun_ && std::filesystem::equivalent(begun_->file, link_.book()->file, ec)) {
     const Begun begun = *std::exchange(begun_, std::nullopt);
+    const Status taken =
+        begun.look.isEmpty() ? Status() : link_.desk()->TakeLook({begun.look.toStdString(), {}});
+    if (!taken.ok()) worklist_band_->Say(QString::fromStdString(taken.error().Text()));
     StartAdd(begun.film, begun.digital);
   }
 }
@@ -91,17 +94,20 @@ void MainWindow::AskNew(const QStringList& film, const QStringList& digital) {
   ShowSlip(slip);
 }
 
-void MainWindow::NewSession(const QStringList& film, const QStringList& digital, const QString& file) {
+void MainWindow::NewSession(const QStringList& film, const QStringList& digital, const QString& file,
+                            const QString& look) {
   CloseSlip();
   if (file.isEmpty()) return StartAdd(film, digital);
-  begun_ = Begun{std::filesystem::absolute(file.toStdString()), film, digital};
+  begun_ = Begun{std::filesystem::absolute(file.toStdString()), film, digital, look};
   link_.OpenSoon(begun_->file, session::Access::kCreate);
 }
 
 void MainWindow::StartAdd(const QStringList& film, const QStringList& digital) {
-  if (!link_.desk()) return;
-  if (!link_.desk()->StartAdd(Paths(film), Paths(digital)))
-    worklist_band_->Say(tr("Another job is in work. Stop it, or wait for its end."));
+  if (link_.desk()) TellUnlessStarted(link_.desk()->StartAdd(Paths(film), Paths(digital)));
+}
+
+void MainWindow::TellUnlessStarted(bool started) {
+  if (!started) worklist_band_->Say(tr("Another job is in work. Stop it, or wait for its end."));
 }
 
 void MainWindow::AskOpen() {
@@ -115,14 +121,12 @@ void MainWindow::AskDeliver() {
   auto* slip = new DeliverSlip(&link_, Selection(), this);
   connect(slip, &DeliverSlip::approved, this, [this](const QString& order) {
     CloseSlip();
-    if (!link_.desk()->StartApprove(order.toStdString()))
-      worklist_band_->Say(tr("Another job is in work. Stop it, or wait for its end."));
+    TellUnlessStarted(link_.desk()->StartApprove(order.toStdString()));
   });
   connect(slip, &DeliverSlip::wanted, this, [this](const QString& out, const job::DeliverOptions& options) {
     CloseSlip();
     delivered_ = out.toStdString();
-    if (!link_.desk()->StartDeliver(delivered_, options))
-      worklist_band_->Say(tr("Another job is in work. Stop it, or wait for its end."));
+    TellUnlessStarted(link_.desk()->StartDeliver(delivered_, options));
   });
   ShowSlip(slip);
 }
@@ -154,16 +158,13 @@ void MainWindow::CarryToLight(std::vector<record::Handle> handles) {
 }
 
 void MainWindow::Update() {
-  if (!link_.desk()) return;
-  if (!link_.desk()->StartUpdate())
-    worklist_band_->Say(tr("Another job is in work. Stop it, or wait for its end."));
+  if (link_.desk()) TellUnlessStarted(link_.desk()->StartUpdate());
 }
 
 void MainWindow::ProofSheet() {
   if (!link_.desk()) return;
   const std::filesystem::path folder = link_.book()->file.parent_path();
-  if (!link_.desk()->StartProofSheet(folder))
-    worklist_band_->Say(tr("Another job is in work. Stop it, or wait for its end."));
+  TellUnlessStarted(link_.desk()->StartProofSheet(folder));
 }
 
 void MainWindow::Undo(bool undo) {

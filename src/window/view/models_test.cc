@@ -2,7 +2,9 @@
 #include <gtest/gtest.h>
 #include <QtTest/QAbstractItemModelTester>
 
+#include "window/model/looks.h"
 #include "window/model/loom_book.h"
+#include "window/model/orders.h"
 #include "window/view/testing.h"
 
 namespace samelight::window {
@@ -19,6 +21,10 @@ TEST(ModelsTest, HoldWhatQtAsksOfModelsWhileASessionChanges) {
   QAbstractItemModelTester a(&worklist, QAbstractItemModelTester::FailureReportingMode::Fatal);
   QAbstractItemModelTester b(&problems, QAbstractItemModelTester::FailureReportingMode::Fatal);
   QAbstractItemModelTester c(&sheet, QAbstractItemModelTester::FailureReportingMode::Fatal);
+  Orders orders(&link);
+  Looks looks;
+  QAbstractItemModelTester d(&orders, QAbstractItemModelTester::FailureReportingMode::Fatal);
+  QAbstractItemModelTester e(&looks, QAbstractItemModelTester::FailureReportingMode::Fatal);
   ASSERT_TRUE(OpenNow(link, file));
   const auto book = [&] { return link.book(); };
   WorklistFilter all;
@@ -43,6 +49,14 @@ TEST(ModelsTest, HoldWhatQtAsksOfModelsWhileASessionChanges) {
   WorklistFilter check;
   worklist.SetFilter(check);
   EXPECT_EQ(worklist.rowCount(), book()->to_check);
+  ASSERT_TRUE(link.desk()->KeepOrder("album", {{"format", "png"}}).ok());
+  ASSERT_TRUE(QTest::qWaitFor([&] { return orders.rowCount() == 1; }, 4000));
+  EXPECT_EQ(orders.index(0).data(Orders::kName).toString(), QStringLiteral("album"));
+  EXPECT_EQ(orders.RowOf(QStringLiteral("album")), 0);
+  EXPECT_EQ(orders.RowOf(QStringLiteral("print")), -1);
+  link.desk()->DropOrder("album");
+  ASSERT_TRUE(QTest::qWaitFor([&] { return orders.rowCount() == 0; }, 4000));
+  ASSERT_TRUE(QTest::qWaitFor([&] { return looks.read(); }, 4000));
   link.desk()->Undo();
   link.desk()->Wait();
   link.Close();

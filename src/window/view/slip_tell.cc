@@ -73,6 +73,57 @@ ProblemsSlip::ProblemsSlip(const Problems& problems, QWidget* parent) : Slip(tr(
   }
 }
 
+NotesSlip::NotesSlip(DeskLink* link, QWidget* parent) : Slip(tr("Notes and figures"), parent) {
+  const std::shared_ptr<const job::Book> book = link->book();
+  const auto one = [](double v) { return QString::number(v, 'f', 1); };
+  for (const std::string& note : book->notes) AddWords(QString::fromStdString(note), theme::kText1);
+  if (!book->seen.empty())
+    AddWords(tr("Seen on the way; nothing is done about these. A click takes the picture in hand."),
+             theme::kText2);
+  for (const record::Note& note : book->seen) {
+    const job::FrameRow* frame = book->Frame(note.photo);
+    const job::ScanRow* scan = book->Scan(note.photo);
+    if (!frame && !scan) continue;
+    auto* button = new Button(QString::fromStdString(frame ? frame->name : scan->name), QString(),
+                              Button::Look::kOutline, this);
+    button->setAccessibleDescription(QString::fromStdString(note.text));
+    connect(button, &Button::clicked, this, [this, photo = note.photo] { emit photoWanted(photo); });
+    body()->addWidget(button);
+    AddWords(QString::fromStdString(note.text), theme::kText2);
+  }
+  if (!book->matched) return;
+  const report::Totals& totals = book->totals;
+  body()->addWidget(new Label(tr("As it was last solved"), 13, true, theme::kText1, this));
+  AddWords(tr("%1 scans: %2 of the moment of a frame, %3 of its light, %4 without a frame.")
+               .arg(totals.scans)
+               .arg(totals.moment)
+               .arg(totals.light)
+               .arg(totals.none),
+           theme::kText2);
+  if (!totals.regions.empty())
+    AddWords(tr("Left-over against the scans, CIEDE2000, median before and now:"), theme::kText2);
+  for (const report::RegionTotal& region : totals.regions)
+    AddWords(tr("%1: %2 → %3, in %4 frames")
+                 .arg(QString::fromUtf8(record::Name(region.region)), one(region.before), one(region.after))
+                 .arg(region.frames),
+             theme::kText1);
+  if (totals.film_floor_scans > 0)
+    AddWords(tr("A scan of this film itself lies %1 from the mean of its light (median over %2 scans).")
+                 .arg(one(totals.film_floor))
+                 .arg(totals.film_floor_scans),
+             theme::kText2);
+  if (!book->skin_spread.empty())
+    AddWords(tr("Skin inside a light, standard deviation of L*, a*, b*:"), theme::kText2);
+  for (const report::Report::SkinSpread& spread : book->skin_spread)
+    for (const record::Light& light : book->lights)
+      if (light.id == spread.light)
+        AddWords(tr("%1: %2, %3, %4 over %5 frames")
+                     .arg(QString::fromStdString(light.name), one(spread.sigma[0]), one(spread.sigma[1]),
+                          one(spread.sigma[2]))
+                     .arg(spread.frames),
+                 theme::kText1);
+}
+
 namespace {
 
 class KeyRow : public QWidget {

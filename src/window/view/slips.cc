@@ -17,7 +17,12 @@ AddSlip::AddSlip(bool new_session, QWidget* parent)
   digital_ = new FolderField(tr("The digital frames"), tr("Choose"), true, this);
   body()->addWidget(film_);
   body()->addWidget(digital_);
-  if (new_session) session_ = AddField(tr("Keep the session in"), QString());
+  if (new_session) {
+    session_ = AddField(tr("Keep the session in"), QString());
+    body()->addWidget(new Label(tr("Begin from the look"), 12, true, theme::kText1, this));
+    look_ = new LookPick(tr("Look to begin from"), this);
+    body()->addWidget(look_);
+  }
   start_ = AddButton(new_session ? tr("Pair and match") : tr("Add, pair and match"), Button::Look::kStrong);
   connect(film_, &FolderField::changed, this, &AddSlip::Refresh);
   connect(digital_, &FolderField::changed, this, &AddSlip::Refresh);
@@ -27,7 +32,8 @@ AddSlip::AddSlip(bool new_session, QWidget* parent)
       Refresh();
     });
   connect(start_, &Button::clicked, this, [this] {
-    emit wanted(film_->folders(), digital_->folders(), session_ ? session_->text().trimmed() : QString());
+    emit wanted(film_->folders(), digital_->folders(), session_ ? session_->text().trimmed() : QString(),
+                look_ ? look_->currentData().toString() : QString());
   });
   Refresh();
 }

@@ -4,12 +4,31 @@
 #include <functional>
 
 #include "window/model/hand.h"
+#include "window/model/looks.h"
 #include "window/model/orders.h"
 #include "window/model/problems.h"
 #include "window/view/slip.h"
 #include "window/view/thumbs.h"
 
 namespace samelight::window {
+
+// Which look a session begins from: what is built in, or one that is kept.
+class LookPick : public Pick {
+  Q_OBJECT
+ public:
+  LookPick(const QString& name, QWidget* parent);
+  // Also before the kept ones were read. A look's name is the item's data; "none": what is built in.
+  void Choose(const QString& look);
+  QString Told() const;  // of the chosen one; empty: nothing is known of it
+  const Looks& looks() const { return looks_; }
+
+ signals:
+  void filled();
+
+ private:
+  Looks looks_;
+  QString wished_;
+};
 
 // A new session, or pictures that came late to the one that is open.
 class AddSlip : public Slip {
@@ -19,15 +38,17 @@ class AddSlip : public Slip {
   FolderField* film() { return film_; }
   FolderField* digital() { return digital_; }
   QLineEdit* session() { return session_; }
+  LookPick* look() { return look_; }  // nullptr: of a session that is open
   Button* start() { return start_; }
 
  signals:
-  void wanted(QStringList film, QStringList digital, QString session);
+  void wanted(QStringList film, QStringList digital, QString session, QString look);
 
  private:
   void Refresh();
   FolderField *film_, *digital_;
   QLineEdit* session_ = nullptr;
+  LookPick* look_ = nullptr;
   Button* start_;
   bool own_name_ = false;
 };
@@ -134,6 +155,58 @@ class CarrySlip : public Slip {
   class ThumbGrid* grid_;
   Label* count_;
   Button* start_;
+};
+
+// The look that the session begins from, and keeping what it teaches.
+class LookSlip : public Slip {
+  Q_OBJECT
+ public:
+  LookSlip(DeskLink* link, QWidget* parent);
+  LookPick* begin() { return begin_; }
+  QLineEdit* name() { return name_; }
+  Button* keep() { return keep_; }
+
+ signals:
+  void keepWanted(samelight::job::LookLearnRequest request);
+
+ private:
+  void Begin();
+  void Refresh();
+  DeskLink* link_;
+  LookPick* begin_;
+  Label *told_, *wrong_;
+  QLineEdit* name_;
+  QCheckBox* add_;
+  Button* keep_;
+};
+
+// What is known of the rolls, and how the bodies' clocks run.
+class RollsSlip : public Slip {
+  Q_OBJECT
+ public:
+  RollsSlip(DeskLink* link, int roll, QWidget* parent);  // the roll that is shown first
+
+ private:
+  void AddClocks();
+  void Refill();
+  void ShowRoll();
+  void Say(const std::string& key, QLineEdit* edit);
+  DeskLink* link_;
+  Pick* pick_;
+  std::vector<std::pair<std::string, QLineEdit*>> facts_;
+  QCheckBox* grey_;
+  Button* join_;
+  Label *seen_, *wrong_;
+};
+
+// What was seen on the way, and how the session stands in figures.
+class NotesSlip : public Slip {
+  Q_OBJECT
+ public:
+  NotesSlip(DeskLink* link, QWidget* parent);
+
+ signals:
+  void photoWanted(samelight::PhotoId photo);
 };
 
 // Every setting of the session, from its one description; and what the window alone keeps.

@@ -6,6 +6,7 @@
 #include <filesystem>
 #include <string>
 
+#include <QtCore/QLockFile>
 #include <QtCore/QSettings>
 #include <QtCore/QStandardPaths>
 #include <QtTest/QTest>
@@ -45,6 +46,10 @@ inline const std::filesystem::path& SmallDay() {
     const auto built = fs::last_write_time(fs::read_symlink("/proc/self/exe")).time_since_epoch().count();
     const fs::path kept = fs::temp_directory_path() /
                           ("samelight-window-" + std::to_string(::getuid()) + "-" + std::to_string(built));
+    // Two tests that begin together do not make it twice.
+    QLockFile making(QString::fromStdString(kept.string() + ".lock"));
+    making.setStaleLockTime(0);  // as long as its owner lives
+    making.lock();
     if (fs::exists(kept)) return kept;
     const fs::path made = fs::path(kept).concat("-" + std::to_string(::getpid()));
     simulate::SessionOptions options;
@@ -71,8 +76,8 @@ inline const std::filesystem::path& SmallDay() {
       window.close();
     }
     std::error_code ec;
-    fs::rename(made, kept, ec);  // another test may have been first
-    if (ec) fs::remove_all(made);
+    fs::rename(made, kept, ec);
+    if (ec) qFatal("%s cannot be made", kept.c_str());
     return kept;
   }();
   return folder;

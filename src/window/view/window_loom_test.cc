@@ -14,6 +14,23 @@ class LoomWindowTest : public WindowTest {
     return {loom()->LightBox(left + 1).left() - 1.5, loom()->LightBox(left).center().y()};
   }
   QPointF Before(int frame) { return {loom()->FrameBox(frame).left() + 1, EdgeAt(0).y()}; }
+  // The window is shut; the session is written as if pairing had found so.
+  bool MakeUndecided(PhotoId scan, const std::vector<PhotoId>& frames) {
+    window_->close();
+    window_.reset();
+    auto session = session::Session::Open(MatchedSession(), session::Access::kWrite);
+    if (!session.ok()) return false;
+    auto pairs = (*session)->Pairs();
+    auto change = (*session)->Begin();
+    if (!pairs.ok() || !change.ok()) return false;
+    for (record::Pair& pair : pairs->pairs)
+      if (pair.scan == scan) {
+        pair = {scan, {}, record::PairKind::kNone, 0.2};
+        for (const PhotoId frame : frames)
+          pair.alternatives.push_back({frame, record::PairKind::kMoment, 0.4});
+      }
+    return change->ReplacePairs(*pairs).ok() && change->Commit().ok();
+  }
   void OpenAtRibbon() {
     Open();
     TakePaired();
@@ -82,18 +99,65 @@ TEST_F(LoomWindowTest, TheMenuOfAScanBarsItAndTellsOfItsRoll) {
   ASSERT_TRUE(Until([&] { return book().Scan(scan)->barred; }));
   Choose(open, {QStringLiteral("Let this scan into the look again")});
   ASSERT_TRUE(Until([&] { return !book().Scan(scan)->barred; }));
-  WithMenu(open, [&](QMenu* menu) {
-    QAction* of_roll = Find(menu, QStringLiteral("Roll "));
-    ASSERT_TRUE(of_roll && of_roll->menu());
-    menu->setActiveAction(of_roll);
-    QTest::keyClick(menu, Qt::Key_Return);
-    for (QLineEdit* edit : of_roll->menu()->findChildren<QLineEdit*>())
-      if (edit->accessibleName() == QLatin1String("film stock")) {
-        QTest::keyClicks(edit, "Marigold 400");
-        QTest::keyClick(edit, Qt::Key_Return);
-      }
-  });
-  EXPECT_TRUE(Until([&] { return book().rolls[book().Scan(scan)->roll].stock == "Marigold 400"; }));
+  Choose(open, {QStringLiteral("About roll")});
+  auto* slip = qobject_cast<RollsSlip*>(window_->slip());
+  ASSERT_TRUE(slip);
+  const auto field = [&](const char* name) -> QLineEdit* {
+    for (QLineEdit* edit : slip->findChildren<QLineEdit*>())
+      if (edit->accessibleName().startsWith(QLatin1String(name))) return edit;
+    ADD_FAILURE() << "no field " << name;
+    return nullptr;
+  };
+  const auto roll = [&]() -> const record::Roll& { return book().rolls[book().Scan(scan)->roll]; };
+  const auto type = [&](const char* name, const char* text) {
+    field(name)->setFocus();
+    field(name)->selectAll();
+    Type(QString::fromLatin1(text));
+    Key(Qt::Key_Tab);
+  };
+  type("Film stock", "Marigold 400");
+  EXPECT_TRUE(Until([&] { return roll().stock == "Marigold 400"; }));
+  type("Pushed", "1,5");
+  EXPECT_TRUE(Until([&] { return roll().push_ev == 1.5; }));
+  type("Pushed", "9");
+  EXPECT_EQ(roll().push_ev, 1.5) << "beyond what a lab can do";
+  EXPECT_EQ(field("Pushed")->text(), QStringLiteral("1.5"));
+  type("Name", "the garden");
+  EXPECT_TRUE(Until([&] { return roll().name == "the garden"; }));
+}
+
+TEST_F(LoomWindowTest, AnUndecidedScanIsSeenChosenForOrRefused) {
+  OpenAtRibbon();
+  const PhotoId scan = window_->hand().scan(), frame = window_->hand().frame();
+  // As pairing leaves a scan that could belong to two frames.
+  const PhotoId other = book().frames[book().FrameIndex(frame) > 0 ? 0 : 1].photo.id;
+  ASSERT_TRUE(MakeUndecided(scan, {frame, other}));
+  Reopen();
+  ASSERT_TRUE(record::IsUndecided(book().Scan(scan)->pair));
+  // Found by walking through what is unpaired, the undecided first.
+  for (Count* count : window_->worklist_band()->findChildren<Count*>())
+    if (count->accessibleName().endsWith(QLatin1String("unpaired"))) QTest::mouseClick(count, Qt::LeftButton);
+  for (int i = 0; i < 12 && window_->hand().scan() != scan; ++i) Key(Qt::Key_PageDown);
+  ASSERT_EQ(window_->hand().scan(), scan);
+  EXPECT_FALSE(window_->hand().frame().valid());
+  EXPECT_TRUE(window_->worklist().WordsOf(scan).reason.startsWith(QLatin1String("No frame is sure enough")));
+  ASSERT_EQ(window_->easel().panes().size(), 3u) << "the scan beside the two that come nearest";
+  EXPECT_EQ(window_->easel().panes()[1].photo, frame);
+  window_->easel_view()->setFocus();
+  Key(Qt::Key_A);
+  auto* shown = qobject_cast<Alternatives*>(QApplication::activePopupWidget());
+  ASSERT_TRUE(shown);
+  QTest::keyClick(shown, Qt::Key_Delete);
+  ASSERT_TRUE(Until([&] { return book().Scan(scan)->pair.by_person; })) << "none of these is an answer";
+  EXPECT_FALSE(record::IsUndecided(book().Scan(scan)->pair));
+  Key(Qt::Key_Z, Qt::ControlModifier);
+  ASSERT_TRUE(Until([&] { return record::IsUndecided(book().Scan(scan)->pair); }));
+  Key(Qt::Key_A);
+  shown = qobject_cast<Alternatives*>(QApplication::activePopupWidget());
+  ASSERT_TRUE(shown);
+  QTest::keyClick(QApplication::focusWidget() ? QApplication::focusWidget() : shown, Qt::Key_Return);
+  ASSERT_TRUE(Until([&] { return book().Scan(scan)->pair.kind == record::PairKind::kMoment; }));
+  EXPECT_EQ(book().Scan(scan)->pair.frame, frame);
 }
 
 TEST_F(LoomWindowTest, AClickOnARibbonShowsWhatElseItCouldBeAndCuts) {

@@ -103,6 +103,56 @@ TEST_F(SessionWindowTest, SettingsAreTypedCheckedAndTakenBack) {
   EXPECT_TRUE(Until([&] { return session::SettingOf(book().standing, "tolerance") == before.toDouble(); }));
 }
 
+TEST_F(SessionWindowTest, TheLookIsKeptAndAnotherSessionBeginsFromIt) {
+  fs::create_directories(folder_ / "data");
+  qputenv("XDG_DATA_HOME", QByteArray::fromStdString((folder_ / "data").string()));
+  Open();
+  FromSession({QStringLiteral("The look of the film")});
+  auto* slip = qobject_cast<LookSlip*>(window_->slip());
+  ASSERT_TRUE(slip);
+  EXPECT_EQ(slip->begin()->currentText(), QStringLiteral("what is built in"));
+  ASSERT_TRUE(slip->keep()->isEnabled()) << slip->keep()->toolTip().toStdString();
+  slip->name()->setFocus();
+  Type(QStringLiteral("north lab"));
+  std::string told = "nothing";
+  QObject::connect(&window_->link(), &DeskLink::jobEnded, window_.get(), [&](const job::JobEnded& end) {
+    told = end.status.ok() ? end.told.front() : end.status.error().Text();
+  });
+  QTest::mouseClick(slip->keep(), Qt::LeftButton);
+  EXPECT_FALSE(window_->slip());
+  ASSERT_TRUE(Idle());
+  ASSERT_EQ(told, "the look north lab is kept; it has learned from 1 session");
+  Reopen();
+  FromSession({QStringLiteral("The look of the film")});
+  slip = qobject_cast<LookSlip*>(window_->slip());
+  ASSERT_TRUE(slip);
+  ASSERT_TRUE(Until([&] { return slip->begin()->count() == 2; })) << "it is read in the background";
+  slip->begin()->setFocus();
+  Key(Qt::Key_Down);
+  ASSERT_TRUE(Until([&] { return book().standing.look.name == "north lab"; }));
+  EXPECT_TRUE(book().stale) << "what begins elsewhere is solved again";
+  Key(Qt::Key_Escape);
+  window_->easel_view()->setFocus();
+  Key(Qt::Key_Z, Qt::ControlModifier);
+  ASSERT_TRUE(Until([&] { return book().standing.look.text.empty(); }));
+  // A new session says it before anything is solved.
+  Key(Qt::Key_N, Qt::ControlModifier);
+  auto* add = qobject_cast<AddSlip*>(window_->slip());
+  ASSERT_TRUE(add && add->look());
+  ASSERT_TRUE(Until([&] { return add->look()->count() == 2; }));
+  add->film()->SetFolders({QString::fromStdString((SmallDay() / "film").string())});
+  add->session()->setText(QString::fromStdString((folder_ / "next.samelight").string()));
+  add->look()->setFocus();
+  Key(Qt::Key_Down);
+  QTest::mouseClick(add->start(), Qt::LeftButton);
+  ASSERT_TRUE(Until([&] {
+    return desk() && book().file.filename() == "next.samelight" && book().standing.look.name == "north lab";
+  }));
+  ASSERT_TRUE(Idle());
+  EXPECT_TRUE(Until([&] { return !book().scans.empty(); }));
+  qunsetenv("XDG_DATA_HOME");
+}
+
 TEST_F(SessionWindowTest, ALateRollIsAddedAndTheJobBeforeCanBeStopped) {
   Open();
   const std::size_t scans = book().scans.size(), rolls = book().rolls.size();
@@ -267,12 +317,22 @@ TEST_F(SessionWindowTest, EveryControlOfEverySlipHasAName) {
                        !static_cast<const QAbstractButton*>(widget)->text().isEmpty()))
             << where << ": " << widget->metaObject()->className();
   };
+  const QString figures =
+      book().seen.empty() && book().notes.empty() ? QStringLiteral("Figures") : QStringLiteral("Notes");
   const std::pair<const char*, std::function<void()>> slips[] = {
       {"keys", [&] { Key(Qt::Key_F1); }},
       {"carry", [&] { Key(Qt::Key_C); }},
       {"deliver", [&] { Key(Qt::Key_D, Qt::ControlModifier); }},
       {"new", [&] { Key(Qt::Key_N, Qt::ControlModifier); }},
       {"settings", [&] { FromSession({QStringLiteral("Settings")}); }},
+      {"look", [&] { FromSession({QStringLiteral("The look of the film")}); }},
+      {"rolls", [&] { FromSession({QStringLiteral("Rolls and clocks")}); }},
+      {"notes", [&] { FromSession({figures}); }},
+      {"framing",
+       [&] {
+         LoomView* loom = window_->loom();
+         Choose([&] { MenuAt(loom, loom->FrameBox(0).center()); }, {QStringLiteral("Turn, straighten, cut")});
+       }},
       {"late roll", [&] { FromSession({QStringLiteral("Add a late roll")}); }}};
   for (const auto& [where, show] : slips) {
     window_->easel_view()->setFocus();

@@ -32,7 +32,7 @@ class WindowTest : public ::testing::Test {
   }
   // Another window, as after a restart.
   void Reopen() {
-    window_->close();
+    if (window_) window_->close();
     window_ = std::make_unique<MainWindow>(std::filesystem::path());
     window_->resize(1600, 1000);
     window_->show();

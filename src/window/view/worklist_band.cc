@@ -119,7 +119,7 @@ void WorklistBand::Refresh() {
     const QString left = TimeLeft(running->seconds_left);
     if (!left.isEmpty()) job_ += QStringLiteral(", ") + left;
   }
-  const Worklist::Words words = worklist_->WordsOf(hand_->frame());
+  const Worklist::Words words = worklist_->WordsOf(InHand());
   setAccessibleDescription(words.subject + QStringLiteral(". ") + words.reason + QLatin1Char(' ') +
                            words.beside);
   Arrange();
@@ -194,22 +194,15 @@ void WorklistBand::paintEvent(QPaintEvent*) {
   }
   if (!said_.isEmpty()) {
     DrawRuns(p, x, baseline, right, {{said_, Font(px, Weight::kMedium)}});
-  } else if (link_->desk() && hand_->frame().valid()) {
-    Worklist::Words words = worklist_->WordsOf(hand_->frame());
+  } else if (link_->desk() && InHand().valid()) {
+    Worklist::Words words = worklist_->WordsOf(InHand());
     const std::shared_ptr<const job::Book> book = link_->book();
-    if (book->matched && book->to_check == 0 && job_.isEmpty())
+    if (hand_->frame().valid() && book->matched && book->to_check == 0 && job_.isEmpty())
       words.beside = tr("Nothing is left to check: deliver.");
     DrawRuns(p, x, baseline, right,
              {{words.subject + QStringLiteral("  "), Font(px, Weight::kStrong)},
               {words.reason + QLatin1Char(' '), Font(px, Weight::kMedium)},
               {words.beside, Font(px), theme::kText3}});
-  } else if (link_->desk() && hand_->scan().valid()) {
-    const job::ScanRow* row = link_->book()->Scan(hand_->scan());
-    DrawRuns(p, x, baseline, right,
-             {{tr("Scan %1  ").arg(row ? QString::fromStdString(row->name) : QString()),
-               Font(px, Weight::kStrong)},
-              {tr("No frame shows its moment. "), Font(px, Weight::kMedium)},
-              {tr("Drag its loose end to a frame to tie it."), Font(px), theme::kText3}});
   } else if (!link_->desk()) {
     DrawRuns(p, x, baseline, right, {{QStringLiteral("Samelight"), Font(px, Weight::kStrong)}});
   }
@@ -238,22 +231,19 @@ void WorklistBand::PickCount(WorklistFilter::Which which) {
   filter.which = which;
   worklist_->SetFilter(filter);
   Refresh();
-  if (which == WorklistFilter::Which::kUnpaired && worklist_->rowCount() == 0) {
-    for (const job::ScanRow& row : link_->book()->scans)
-      if (row.pair.kind == record::PairKind::kNone) return hand_->TakeScan(row.photo.id);
-  }
   Next();
 }
 
 void WorklistBand::Next() {
-  const PhotoId next = worklist_->Next(hand_->frame());
-  if (next.valid()) hand_->TakeFrame(next);
+  const PhotoId next = worklist_->Next(InHand());
+  if (next.valid()) hand_->Take(next);
   emit wentOn();
 }
 void WorklistBand::Previous() {
-  const PhotoId next = worklist_->Previous(hand_->frame());
-  if (next.valid()) hand_->TakeFrame(next);
+  const PhotoId next = worklist_->Previous(InHand());
+  if (next.valid()) hand_->Take(next);
 }
+PhotoId WorklistBand::InHand() const { return hand_->frame().valid() ? hand_->frame() : hand_->scan(); }
 
 void WorklistBand::Settle() {
   const job::FrameRow* row = link_->book()->Frame(hand_->frame());
@@ -262,8 +252,7 @@ void WorklistBand::Settle() {
   const bool settle = !(row->state == job::FrameState::kSettled && row->by_person);
   const PhotoId next = worklist_->Next(frame);
   link_->desk()->Settle({frame}, settle);
-  if (settle && next.valid() && worklist_->filter().which != WorklistFilter::Which::kAll)
-    hand_->TakeFrame(next);
+  if (settle && next.valid() && worklist_->filter().which != WorklistFilter::Which::kAll) hand_->Take(next);
 }
 
 }  // namespace samelight::window

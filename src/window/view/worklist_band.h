@@ -42,6 +42,7 @@ class WorklistBand : public QWidget {
  private:
   void Arrange();
   void Refresh();
+  PhotoId InHand() const;  // the frame, or the scan that is alone
   void PickCount(WorklistFilter::Which which);
   QRectF ReasonBox() const;
   QString FilterText() const;
