@@ -5,6 +5,7 @@
 
 #include "job/names.h"
 #include "job/parcels.h"
+#include "job/said.h"
 #include "job/stages.h"
 
 namespace samelight::job {
@@ -106,9 +107,9 @@ Result<PictureAnswer> ShowPicture(const fs::path& file, const std::string& pictu
   if (answer.photo.role == record::Role::kFrame) {
     Result<std::unique_ptr<session::Session>> session = Reader(file);
     if (!session.ok()) return session.error();
-    Result<std::vector<session::Word>> words = (*session)->Words();
-    if (!words.ok()) return words.error();
-    answer.framing = FramingOf(answer.photo, session::Fold(*words));
+    Result<session::Standing> said = StandingOf(**session);
+    if (!said.ok()) return said.error();
+    answer.framing = FramingOf(answer.photo, *said);
   }
   const auto output = report->outputs.find(*id);
   if (output != report->outputs.end()) answer.output = output->second;

@@ -5,6 +5,7 @@
 #include <set>
 
 #include "job/rolls.h"
+#include "job/said.h"
 #include "job/stages.h"
 
 namespace samelight::job {
@@ -199,8 +200,8 @@ void Apply(const session::Standing& standing, Book& book) {
 Result<std::shared_ptr<const Book>> ReadBook(const session::Session& session) {
   Result<report::Report> report = ReportAsSolved(session, session.folder());
   if (!report.ok()) return report.error();
-  Result<std::vector<session::Word>> words = session.Words();
-  if (!words.ok()) return words.error();
+  Result<session::Standing> said = StandingOf(session);
+  if (!said.ok()) return said.error();
   Result<std::vector<session::HistoryEntry>> history = session.History();
   if (!history.ok()) return history.error();
   Result<std::unordered_map<PhotoId, session::MeasuredEntry>> entries = session.Measured();
@@ -209,7 +210,7 @@ Result<std::shared_ptr<const Book>> ReadBook(const session::Session& session) {
   if (!paired.ok()) return paired.error();
   Result<std::string> matched = session.MadeFrom(session::Stage::kMatch);
   if (!matched.ok()) return matched.error();
-  const session::Standing standing = session::Fold(*words);
+  const session::Standing& standing = *said;
   Result<bool> current = UpToDate(session, standing);
   if (!current.ok()) return current.error();
 

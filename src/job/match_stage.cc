@@ -5,6 +5,7 @@
 #include "job/digest.h"
 #include "job/looks.h"
 #include "job/rolls.h"
+#include "job/said.h"
 #include "job/stages.h"
 #include "session/pack.h"
 #include "solve/left_over.h"
@@ -150,13 +151,13 @@ Result<bool> UpToDate(const session::Session& session, const session::Standing& 
 }
 
 Result<MatchAnswer> MatchAll(session::Session& session, bool again, const Work& work) {
-  Result<std::vector<session::Word>> words = session.Words();
-  if (!words.ok()) return words.error();
+  Result<session::Standing> said = StandingOf(session);
+  if (!said.ok()) return said.error();
   Result<std::string> pairs_from = session.MadeFrom(Stage::kPair);
   if (!pairs_from.ok()) return pairs_from.error();
   Result<std::string> made_from = session.MadeFrom(Stage::kMatch);
   if (!made_from.ok()) return made_from.error();
-  const session::Standing standing = session::Fold(*words);
+  const session::Standing& standing = *said;
   Result<solve::Request> gathered = RequestOfSession(session, standing);
   if (!gathered.ok()) return gathered.error();
   solve::Request& request = *gathered;

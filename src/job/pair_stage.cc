@@ -6,6 +6,7 @@
 #include "job/digest.h"
 #include "job/names.h"
 #include "job/rolls.h"
+#include "job/said.h"
 #include "job/stages.h"
 #include "pair/pairing.h"
 
@@ -92,11 +93,11 @@ Result<PairAnswer> PairAll(session::Session& session, const MeasureAnswer& measu
                            const Work& work) {
   Result<std::vector<Photo>> photos = session.Photos();
   if (!photos.ok()) return photos.error();
-  Result<std::vector<session::Word>> words = session.Words();
-  if (!words.ok()) return words.error();
+  Result<session::Standing> said = StandingOf(session);
+  if (!said.ok()) return said.error();
   Result<std::vector<record::Roll>> rolls = session.Rolls();
   if (!rolls.ok()) return rolls.error();
-  const session::Standing standing = session::Fold(*words);
+  const session::Standing& standing = *said;
   std::unordered_map<PhotoId, record::Measured> facts;
   for (const auto& [id, cached] : measured.facts) facts[id] = cached.measured;
 

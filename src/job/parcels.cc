@@ -8,6 +8,7 @@
 #include "job/output_names.h"
 #include "job/rolls.h"
 #include "job/running_order.h"
+#include "job/said.h"
 #include "job/stages.h"
 #include "session/pack.h"
 
@@ -85,14 +86,14 @@ Result<Goods> GoodsOf(const session::Session& session) {
   if (!measured.ok()) return measured.error();
   Result<std::vector<record::Roll>> rolls = session.Rolls();
   if (!rolls.ok()) return rolls.error();
-  Result<std::vector<session::Word>> words = session.Words();
-  if (!words.ok()) return words.error();
+  Result<session::Standing> said = StandingOf(session);
+  if (!said.ok()) return said.error();
   Result<std::vector<session::Delivery>> earlier = session.Deliveries();
   if (!earlier.ok()) return earlier.error();
   goods.photos = std::move(photos).value();
   goods.match = std::move(match).value();
   goods.pairs = std::move(pairs).value();
-  goods.standing = session::Fold(*words);
+  goods.standing = std::move(said).value();
   std::unordered_map<PhotoId, record::Measured> facts;
   for (auto& [id, entry] : *measured) facts[id] = std::move(entry.measured);
   goods.rolls = StandingRolls(std::move(rolls).value(), goods.standing, facts, goods.photos);

@@ -8,6 +8,7 @@
 #include "image/resize.h"
 #include "job/rolls.h"
 #include "job/running_order.h"
+#include "job/said.h"
 #include "job/stages.h"
 #include "look/evaluate.h"
 #include "measure/cache.h"
@@ -138,9 +139,9 @@ void HearSettled(const session::Standing& standing, std::vector<record::FrameSol
 Result<report::Report> MakeReport(const session::Session& session, const fs::path& folder) {
   Result<report::Report> report = ReportAsSolved(session, folder);
   if (!report.ok()) return report;
-  Result<std::vector<session::Word>> words = session.Words();
-  if (!words.ok()) return words.error();
-  HearSettled(session::Fold(*words), report->frames);
+  Result<session::Standing> said = StandingOf(session);
+  if (!said.ok()) return said.error();
+  HearSettled(*said, report->frames);
   return report;
 }
 
@@ -152,8 +153,8 @@ Result<report::Report> ReportAsSolved(const session::Session& session, const fs:
   if (!photos.ok()) return photos.error();
   Result<std::unordered_map<PhotoId, session::MeasuredEntry>> measured = session.Measured();
   if (!measured.ok()) return measured.error();
-  Result<std::vector<session::Word>> words = session.Words();
-  if (!words.ok()) return words.error();
+  Result<session::Standing> said = StandingOf(session);
+  if (!said.ok()) return said.error();
   Result<std::vector<record::Roll>> rolls = session.Rolls();
   if (!rolls.ok()) return rolls.error();
   Result<session::PairResult> pairs = session.PairsWithoutMatches();
@@ -165,7 +166,7 @@ Result<report::Report> ReportAsSolved(const session::Session& session, const fs:
   Result<std::vector<session::Problem>> problems = session.Problems();
   if (!problems.ok()) return problems.error();
 
-  const session::Standing standing = session::Fold(*words);
+  const session::Standing& standing = *said;
   std::unordered_map<PhotoId, record::Measured> facts;
   for (auto& [id, entry] : *measured) facts[id] = std::move(entry.measured);
   report.photos = std::move(photos).value();

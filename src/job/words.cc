@@ -181,14 +181,14 @@ Status SayPairWords(session::Session& session, const PairRequest& request) {
   if (!request.roll.empty()) {
     Result<std::vector<record::Roll>> rolls = session.Rolls();
     if (!rolls.ok()) return rolls.error();
-    Result<std::vector<Word>> words = session.Words();
-    if (!words.ok()) return words.error();
+    Result<session::Standing> before = StandingOf(session);
+    if (!before.ok()) return before.error();
     Result<std::unordered_map<PhotoId, session::MeasuredEntry>> measured = session.Measured();
     if (!measured.ok()) return measured.error();
     std::unordered_map<PhotoId, record::Measured> known;
     for (auto& [id, entry] : *measured) known[id] = std::move(entry.measured);
     const std::vector<record::Roll> standing =
-        StandingRolls(std::move(rolls).value(), session::Fold(*words), known, *photos);
+        StandingRolls(std::move(rolls).value(), *before, known, *photos);
     for (const auto& [name, facts] : request.roll)
       for (const std::string& fact : facts) {
         Status said = SayRoll(standing, *photos, name, fact, saying);
@@ -198,9 +198,9 @@ Status SayPairWords(session::Session& session, const PairRequest& request) {
   if (!request.light.empty()) {
     Result<session::PairResult> pairs = session.PairsWithoutMatches();
     if (!pairs.ok()) return pairs.error();
-    Result<std::vector<Word>> words = session.Words();
-    if (!words.ok()) return words.error();
-    NameLights(session::Fold(*words), pairs->lights);
+    Result<session::Standing> before = StandingOf(session);
+    if (!before.ok()) return before.error();
+    NameLights(*before, pairs->lights);
     for (const auto& [name, facts] : request.light)
       for (const std::string& fact : facts) {
         Status said = SayLight(pairs->lights, *photos, name, fact, saying);
