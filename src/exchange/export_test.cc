@@ -64,7 +64,7 @@ TEST(LookTable, IsForAUsuallyMeteredLight) {
   look.rule.mean = {-0.05, 0.5, 0.45, 0.02, 0, -0.02, -0.4, 0.4};
   const LookInLight usual = InUsualLight(look, 0), bright = InUsualLight(look, 1);
   for (int c = 0; c < 3; ++c) {
-    EXPECT_NEAR(usual.offset_log10[c], -0.05 + 0.5 * 1.05 + 0.02 * (1 - c), 1e-12);
+    EXPECT_NEAR(usual.offset_log10[c], -0.05 - 0.5 * record::kUsualLevel + 0.02 * (1 - c), 1e-12);
     EXPECT_NEAR(bright.offset_log10[c] - usual.offset_log10[c], std::log10(2.0), 1e-12);
   }
 }

@@ -37,7 +37,7 @@ const std::array<BeliefNumber, kLookNumbers>& LookNumbers();
 // of red, green and blue, grey share, cast share; log10 of exposure, shares without unit.
 inline constexpr int kRuleNumbers = 8;
 // Mean log10 level that frames usually have: about a stop below mid-grey, as metered scenes do (common practice).
-inline constexpr double kUsualLevel = -1.05;
+inline constexpr double kUsualLevel = -1.08;
 const std::array<BeliefNumber, kRuleNumbers>& RuleNumbers();
 
 // What one session taught: posteriors under the built-in prior.

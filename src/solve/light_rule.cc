@@ -15,8 +15,8 @@ using RuleVector = Eigen::Matrix<double, record::kRuleNumbers, 1>;
 // A light of the usual level is brought up to print at mid-grey (common practice).
 constexpr double kUsualOffset = 0.5, kUsualSigma = 0.2;
 // The shares, and how far sessions stray from them, as simulated sessions of several labs have them.
-constexpr double kLevelShare = 0.6, kWarmShare = 0.35, kLevelShareSigma = 0.08;
-constexpr double kGreyShare = -0.37, kGreyShareSigma = 0.08, kCastShare = 0.4, kCastShareSigma = 0.06;
+constexpr double kLevelShare = 0.65, kWarmShare = 0.32, kLevelShareSigma = 0.08;
+constexpr double kGreyShare = -0.30, kGreyShareSigma = 0.10, kCastShare = 0.4, kCastShareSigma = 0.06;
 constexpr double kBalanceSigma = 0.15;  // log10, of a film's layer speeds as the lab prints it
 // What the rule leaves of one light's level: its own, and the exposure of its frames, which are set by hand
 // and average out over them.

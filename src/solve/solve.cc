@@ -14,6 +14,7 @@
 #include "look/evaluate.h"
 #include "solve/film_evidence.h"
 #include "solve/film_fit.h"
+#include "solve/foretold.h"
 #include "solve/light_rule.h"
 #include "solve/reasons.h"
 #include "solve/shown.h"
@@ -143,9 +144,19 @@ class Solver {
     solution.notes = unified_.notes;
     if (scan_ids_.empty())
       solution.notes.push_back(
-          request_.earlier ? fmt::format("No scan could be used for the look: it is '{}', learned from {}.",
-                                         request_.earlier->name, Sessions(request_.earlier->lessons.size()))
-                           : "No scan could be used for the look: a plain film-like look is delivered.");
+          request_.earlier
+              ? fmt::format("No scan could be used for the look: it is '{}', learned from {}. Whether "
+                            "this session's lab prints at that level cannot be seen.",
+                            request_.earlier->name, Sessions(request_.earlier->lessons.size()))
+              : "No scan could be used for the look: a plain film-like look is delivered.");
+    if (request_.earlier && fit_.usable) {
+      std::vector<Foretold> foretold;
+      for (const int l : filmed_)
+        if (HasMatchedScan(l))
+          foretold.push_back(ForetellGrey(before_, State(l), fit_.RollLook(RollOfLight(l)), fit_.light[l]));
+      if (const auto unlike = UnlikeForetold(foretold, request_.earlier->name))
+        solution.notes.push_back(*unlike);
+    }
     struct OfLight {
       LookVector look;
       Vec3 offset;

@@ -41,6 +41,7 @@ struct Options {
   double wrong_cells = 0;
   bool one_wrong_pair = false;
   double nudge = 0.02;
+  double lab = 0;    // log10: the lab prints everything so much lighter
   double drift = 0;  // log10 of red over blue, from the middle of a light to its end; the film takes it back
   bool like_regions = false;  // the last filmed light: nothing matched, the same kinds of things seen
 };
@@ -78,7 +79,8 @@ inline Truth MakeTruth(const Options& o) {
   for (int l = 0; l < o.lights; ++l) {
     record::Light light;
     light.id = {l};
-    const Vec3 printer{0.05 * normal(random), 0.03 * normal(random), 0.05 * normal(random)};
+    Vec3 printer{0.05 * normal(random), 0.03 * normal(random), 0.05 * normal(random)};
+    for (double& v : printer) v += o.lab;
     std::vector<Vec3> scene;  // the surfaces of this light
     for (int i = 0; i < 120; ++i) {
       const double level = 0.02 + 0.75 * std::pow(u(random), 1.6), s = 0.35 * u(random),

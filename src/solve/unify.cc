@@ -31,6 +31,14 @@ constexpr std::size_t kMostRelationSamples = 6000;
 double Luminance(const Vec3& rgb) { return 0.2627 * rgb[0] + 0.6780 * rgb[1] + 0.0593 * rgb[2]; }
 double LogPositive(double v) { return std::log10(look::PositiveExposure(v)); }
 
+// A negative's density ends in its toe, about three stops below mid-grey (common practice): however dark a
+// shadow is, a lab's machine sees no less than that. Log10, smoothly limited.
+double AboveToe(double log10_luminance) {
+  constexpr double kToe = -1.7, kWidth = 0.15;
+  const double x = (log10_luminance - kToe) / kWidth;
+  return kToe + kWidth * (x > 30 ? x : std::log1p(std::exp(x)));
+}
+
 // Median, and 1.4826 times the median absolute deviation. Reorders `v`.
 std::pair<double, double> MedianAndSpread(std::vector<double>& v) {
   const double m = Median(v);
@@ -416,7 +424,7 @@ class Unifier {
       state.frames = s.frames;
       state.drift = DriftOf(light);
       const double n = std::max(1, s.frames);
-      state.level_log10 = s.level / n;
+      state.level_log10 = s.frames > 0 ? s.level / n : record::kUsualLevel;
       for (int c = 0; c < 3; ++c) state.grey_log10[c] = s.colour[c] / n;
       if (const auto cast = casts.find(light); cast != casts.end() && cast->second.second > 0) {
         Vec3 v = cast->second.first;
@@ -510,7 +518,7 @@ class Unifier {
       // around them.
       constexpr double kStandsFor[5] = {0.15, 0.225, 0.25, 0.225, 0.15};
       for (int k = 0; k < 5; ++k)
-        content.level_log10 += r.area * kStandsFor[k] * LogPositive(Luminance(colour(k)));
+        content.level_log10 += r.area * kStandsFor[k] * AboveToe(LogPositive(Luminance(colour(k))));
       const Vec3 middle = colour(2);
       for (int c = 0; c < 3; ++c) content.grey_log10[c] += r.area * LogPositive(middle[c]);
     }
