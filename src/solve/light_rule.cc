@@ -13,19 +13,19 @@ using RuleMatrix = Eigen::Matrix<double, record::kRuleNumbers, record::kRuleNumb
 using RuleVector = Eigen::Matrix<double, record::kRuleNumbers, 1>;
 
 // A light of the usual level is brought up to print at mid-grey (common practice).
-constexpr double kUsualOffset = 0.5, kUsualSigma = 0.2;
+constexpr double kUsualOffset = 0.58, kUsualSigma = 0.08;
 // The shares, and how far sessions stray from them, as simulated sessions of several labs have them.
 constexpr double kLevelShare = 0.65, kWarmShare = 0.32, kLevelShareSigma = 0.08;
 constexpr double kGreyShare = -0.30, kGreyShareSigma = 0.10, kCastShare = 0.4, kCastShareSigma = 0.06;
-constexpr double kBalanceSigma = 0.15;  // log10, of a film's layer speeds as the lab prints it
+constexpr double kBalanceSigma = 0.08;  // log10, of a film's layer speeds as the lab prints it
 // What the rule leaves of one light's level: its own, and the exposure of its frames, which are set by hand
 // and average out over them.
-constexpr double kLevelNoise = 0.02, kFrameNoise = 0.08;
-constexpr double kColourNoise = 0.04;  // of fitted colours, looks and rule taken together,
-constexpr double kColourLeft = 0.015;  // and of that what is the light's own
-constexpr double kFilmStep = 0.10;     // log10, between the levels of two stocks
-constexpr double kColourDrift = 0.03;  // log10, of colour with the brightness of the place,
-constexpr double kDriftReach = 0.8;    // log10: two and a half stops
+constexpr double kLevelNoise = 0.03, kFrameNoise = 0.08;
+constexpr double kColourNoise = 0.035;  // of fitted colours, looks and rule taken together,
+constexpr double kColourLeft = 0.015;   // and of that what is the light's own
+constexpr double kFilmStep = 0.08;      // log10, between the levels of two stocks
+constexpr double kColourDrift = 0.03;   // log10, of colour with the brightness of the place,
+constexpr double kDriftReach = 0.8;     // log10: two and a half stops
 // Where fast film is loaded: hand-held at f/2.8 and 1/60 s, film of 400 is at its end at 0.07 (common
 // practice).
 constexpr double kChange = 0.1, kChangeSigma = 0.3;

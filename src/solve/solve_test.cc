@@ -274,7 +274,7 @@ std::vector<FilmedLight> RuledLights(double level_of_dim) {
     l.state.grey_log10 = {g, 0, -g};
     l.state.cast_log10 = {k, 0, -k};
     for (int c = 0; c < 3; ++c)
-      l.offset[c] = 0.6 + (i < 6 ? 0 : level_of_dim) - 0.5 * (l.state.level_log10 + 1.05) - 0.3 * k -
+      l.offset[c] = 0.6 + (i < 6 ? 0 : level_of_dim) - 0.55 * (l.state.level_log10 + 1.05) - 0.3 * k -
                     0.4 * l.state.grey_log10[c] + 0.35 * l.state.cast_log10[c] + 0.005 * normal(random);
     l.rolls = {i < 6 ? 0 : 1};
     lights.push_back(l);
@@ -389,7 +389,7 @@ TEST(Earlier, MergingTakesTheSpreadBetweenSessions) {
 TEST(LightRule, LearnsFromFilmedLights) {
   const record::Belief taught = LightRule(RuledLights(0), BuiltInRule()).Taught();
   EXPECT_NEAR(taught.mean[0] - taught.mean[1] * -1.05, 0.6, 0.1);  // at the usual level
-  EXPECT_NEAR(taught.mean[1], 0.5, 0.06);
+  EXPECT_NEAR(taught.mean[1], 0.55, 0.06);
   EXPECT_NEAR(taught.mean[2], 0.3, 0.12);
   EXPECT_NEAR(taught.mean[7], 0.35, 0.05);
   const record::Belief before = LightRule({}, BuiltInRule()).Taught();
@@ -421,8 +421,8 @@ TEST(LightRule, WithoutFilmIsWhatWasBelieved) {
   LightState l;
   l.level_log10 = record::kUsualLevel;
   const OffsetPrior belief = LightRule({}, BuiltInRule()).For(l);
-  EXPECT_NEAR(belief.mean[1], 0.5, 1e-9);
-  EXPECT_GT(belief.level_sigma, 0.2);
+  EXPECT_NEAR(belief.mean[1], 0.58, 1e-9);
+  EXPECT_GT(belief.level_sigma, 0.1);
 }
 
 }  // namespace
