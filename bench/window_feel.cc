@@ -1,13 +1,16 @@
-// How the window feels in the hand, in figures: start, opening, a handle's change, a dot's drag, and every
-// turn of the interface while the loom is walked through. Usage: window_feel SESSION FRAMES A copy of SESSION
-// is made beside it whose pictures are repeated until it has FRAMES frames (invented data: the rows are real,
-// their number is not).
+// How the window feels in the hand, in figures: start, opening, a handle's change, a dot's drag, the share of
+// skin, a touch carried to a large light, and every turn of the interface while all of that is done. Usage:
+// window_feel SESSION FRAMES A copy of SESSION is made beside it whose pictures are repeated until it has
+// FRAMES frames (invented data: the rows are real, their number is not); its first light runs through all
+// copies.
 #include <algorithm>
 #include <chrono>
 #include <cstdio>
 #include <string>
 #include <utility>
 #include <vector>
+
+#include <ctime>
 
 #include <glib.h>
 
@@ -34,6 +37,13 @@ double Quantile(std::vector<double> v, double q) {
   return v[std::min(v.size() - 1, static_cast<std::size_t>(q * static_cast<double>(v.size())))];
 }
 
+// Processor time of this thread: what a turn would take if nothing else ran.
+double OwnMs() {
+  timespec now{};
+  clock_gettime(CLOCK_THREAD_CPUTIME_ID, &now);
+  return 1e3 * static_cast<double>(now.tv_sec) + 1e-6 * static_cast<double>(now.tv_nsec);
+}
+
 // How long each turn of the interface thread takes: from one poll of the event loop to the next.
 class Watchdog {
  public:
@@ -42,26 +52,36 @@ class Watchdog {
     g_main_context_set_poll_func(nullptr, [](GPollFD* fds, guint count, gint timeout) {
       if (active_) active_->Ended();
       const gint ready = g_poll(fds, count, timeout);
-      if (active_) active_->begun_ = Clock::now();
+      if (active_) {
+        active_->begun_ = Clock::now();
+        active_->own_begun_ = OwnMs();
+      }
       return ready;
     });
   }
   ~Watchdog() { active_ = nullptr; }
   // What the person does, for the list of long turns.
   void Doing(std::string what) { doing_ = std::move(what); }
-  const std::vector<std::pair<double, std::string>>& longest() const { return longest_; }
+  struct Long {
+    double ms, own_ms;
+    std::string what;
+  };
+  const std::vector<Long>& longest() const { return longest_; }
   const std::vector<double>& turns() const { return turns_; }
+  const std::vector<double>& own() const { return own_; }
 
  private:
   void Ended() {
     if (begun_ == Clock::time_point()) return;
     turns_.push_back(Ms(begun_));
-    if (turns_.back() > 16) longest_.emplace_back(turns_.back(), doing_);
+    own_.push_back(OwnMs() - own_begun_);
+    if (turns_.back() > 16) longest_.push_back({turns_.back(), own_.back(), doing_});
   }
   static inline Watchdog* active_ = nullptr;
   Clock::time_point begun_;
-  std::vector<double> turns_;
-  std::vector<std::pair<double, std::string>> longest_;
+  double own_begun_ = 0;
+  std::vector<double> turns_, own_;
+  std::vector<Long> longest_;
   std::string doing_;
 };
 
@@ -103,6 +123,11 @@ bool Repeat(const fs::path& from, const fs::path& to, int frames) {
       if (facts != measured->end() && !change->PutMeasured(photo.id, facts->second).ok()) return false;
     }
     for (record::Light light : pairs->lights) {
+      if (light.id == pairs->lights.front().id) {
+        for (const PhotoId id : light.frames) all.lights.front().frames.push_back(twin[id]);
+        for (const PhotoId id : light.scans) all.lights.front().scans.push_back(twin[id]);
+        continue;
+      }
       light.id.value += 1000 * copy;
       light.name += " " + std::to_string(copy + 1);
       for (PhotoId& id : light.frames) id = twin[id];
@@ -118,7 +143,7 @@ bool Repeat(const fs::path& from, const fs::path& to, int frames) {
     for (record::FrameSolution solution : match->frames) {
       solution.frame = twin[solution.frame];
       solution.correction.frame = solution.frame;
-      solution.light.value += 1000 * copy;
+      if (solution.light != pairs->lights.front().id) solution.light.value += 1000 * copy;
       if (solution.scan.valid()) solution.scan = twin[solution.scan];
       solved.frames.push_back(solution);
     }
@@ -133,6 +158,91 @@ void Tell(const char* what, double value, double most, const char* unit) {
   std::printf("%-58s %8.1f %s  (at most %.0f)%s\n", what, value, unit, most, holds ? "" : "  MISSED");
   std::fflush(stdout);
 }
+
+// A touch of one frame goes to every other of the light that runs through all copies.
+void CarryToLargeLight(window::MainWindow& window, WindowWalk& walk) {
+  const std::shared_ptr<const job::Book> book = window.link().book();
+  const PhotoId from = book->lights.front().frames.front();
+  window.hand().TakeFrame(from);
+  record::Handles touch = window.link().desk()->TouchOf(from);
+  touch.warmth_mired += 4;
+  window.link().desk()->Touch(from, touch);
+  walk.Rest(1500);
+  bool judged = false;
+  const QMetaObject::Connection heard =
+      QObject::connect(&window.link(), &window::DeskLink::framesChanged, &window,
+                       [&](const std::vector<PhotoId>& frames) { judged = judged || frames.size() > 1; });
+  window.easel_view()->setFocus();
+  const auto begun = Clock::now();
+  QTest::keyClick(window.easel_view(), Qt::Key_L, Qt::ControlModifier);
+  const double said = Ms(begun);
+  walk.Wait([&] { return judged; }, 5000);
+  const double heard_ms = Ms(begun);
+  QObject::disconnect(heard);
+  std::printf("(a light of %zu frames; its rows are new after %.0f ms)\n", book->lights.front().frames.size(),
+              heard_ms);
+  Tell("a touch is carried to a large light, in the interface", said, 50, "ms");
+  walk.Rest(3000);
+}
+
+// What a person does that is no walk: fields, dots, the share of skin, ways to look, the sheet, a carry. Each
+// event is posted, so that the turn that takes it is counted.
+class Work {
+ public:
+  Work(window::MainWindow& window, Watchdog& dog) : window_(window), dog_(dog) {}
+  void All() {
+    window::HandleField* field = window_.instruments_band()->correction()->field(record::Handle::kGamma);
+    Drag("a field is drawn", field, QPointF(field->rect().center()), {60, 0});
+    window::PlaneView* plane = window_.instruments_band()->plane();
+    Drag("a dot is drawn", plane, plane->FrameDot(0), {9, -7});
+    window::FollowLine* follow = window_.instruments_band()->correction()->follow();
+    Drag("follow is drawn", follow, {follow->XOf(100), 15}, {follow->XOf(55) - follow->XOf(100), 0});
+    for (const auto& [what, key] : {std::pair("wipe", Qt::Key_W),
+                                    {"side by side", Qt::Key_S},
+                                    {"nearer", Qt::Key_Plus},
+                                    {"nearer", Qt::Key_Plus},
+                                    {"all of it", Qt::Key_0},
+                                    {"hatching", Qt::Key_H},
+                                    {"hatching", Qt::Key_H},
+                                    {"a neighbour", Qt::Key_N},
+                                    {"a neighbour", Qt::Key_N},
+                                    {"the sheet", Qt::Key_L},
+                                    {"the sheet", Qt::Key_L}})
+      Key(what, key, {});
+    Key("carried to the light", Qt::Key_L, Qt::ControlModifier);
+    Key("undone", Qt::Key_Z, Qt::ControlModifier);
+  }
+
+ private:
+  void Spend(int ms) {
+    QEventLoop loop;  // sleeps between turns, as the program does
+    QTimer::singleShot(ms, &loop, &QEventLoop::quit);
+    loop.exec();
+  }
+  void Mouse(QWidget* on, QEvent::Type type, QPointF at) {
+    const bool held = type != QEvent::MouseButtonRelease;
+    const Qt::MouseButton button = type == QEvent::MouseMove ? Qt::NoButton : Qt::LeftButton;
+    QApplication::postEvent(on, new QMouseEvent(type, at, on->mapToGlobal(at), button,
+                                                held ? Qt::LeftButton : Qt::NoButton, Qt::NoModifier));
+    Spend(16);
+  }
+  void Drag(const char* what, QWidget* on, QPointF from, QPointF by) {
+    dog_.Doing(what);
+    Mouse(on, QEvent::MouseButtonPress, from);
+    for (int i = 1; i <= 40; ++i) Mouse(on, QEvent::MouseMove, from + by * i / 40);
+    Mouse(on, QEvent::MouseButtonRelease, from + by);
+    Spend(400);
+  }
+  void Key(const char* what, Qt::Key key, Qt::KeyboardModifiers modifiers) {
+    dog_.Doing(what);
+    QWidget* on = window_.sheet_view()->isVisible() ? static_cast<QWidget*>(window_.sheet_view())
+                                                    : window_.easel_view();
+    QApplication::postEvent(on, new QKeyEvent(QEvent::KeyPress, key, modifiers));
+    Spend(900);
+  }
+  window::MainWindow& window_;
+  Watchdog& dog_;
+};
 
 int Feel(const fs::path& from, int frames, Clock::time_point started) {
   const fs::path file = from.parent_path() / ("feel-" + std::to_string(frames) + ".samelight");
@@ -229,6 +339,22 @@ int Feel(const fs::path& from, int frames, Clock::time_point started) {
   Tell("a handle's change is painted, 95 %", Quantile(handle, 0.95), 33, "ms");
   Tell("a dot's drag with its solve is painted, median", Quantile(dot, 0.5), 50, "ms");
   Tell("a dot's drag with its solve is painted, 95 %", Quantile(dot, 0.95), 50, "ms");
+  // Skin at a share of its own, drawn along the follow line.
+  window::FollowLine* follow = window.instruments_band()->correction()->follow();
+  window.link().desk()->SetFollow(60, {window.hand().frame()}, record::RegionKind::kSkin);
+  walk.Rest(800);
+  own.clear();
+  std::vector<double> share;
+  const double under = 22;  // px: where the triangles are
+  QTest::mousePress(follow, Qt::LeftButton, Qt::NoModifier, QPoint(static_cast<int>(follow->XOf(60)), 22));
+  for (int i = 1; i <= 40; ++i)
+    share.push_back(shown_after([&] { walk.Move(follow, {follow->XOf(60 - i), under}); }));
+  QTest::mouseRelease(follow, Qt::LeftButton, Qt::NoModifier, QPoint(static_cast<int>(follow->XOf(20)), 22));
+  walk.Rest(800);
+  std::printf("(of the share of skin in the interface's own thread, median %.1f ms)\n", Quantile(own, 0.5));
+  Tell("the share of skin is drawn and painted, median", Quantile(share, 0.5), 33, "ms");
+  Tell("the share of skin is drawn and painted, 95 %", Quantile(share, 0.95), 33, "ms");
+  CarryToLargeLight(window, walk);
   // One picture of 1500 x 1000 on the easel.
   window.resize(2100, 1624);
   window.easel().SetWay(window::Easel::Way::kWipe);
@@ -286,8 +412,10 @@ int Feel(const fs::path& from, int frames, Clock::time_point started) {
     QTimer::singleShot(120, &loop, &QEventLoop::quit);
     loop.exec();
   }
+  Work(window, dog).All();
   const std::vector<double> turns = dog.turns();
-  for (const auto& [ms, when] : dog.longest()) std::printf("  a turn of %.0f ms: %s\n", ms, when.c_str());
+  for (const Watchdog::Long& one : dog.longest())
+    std::printf("  a turn of %.0f ms, %.0f of them its own: %s\n", one.ms, one.own_ms, one.what.c_str());
   const auto within = [&](double most) {
     return 100.0 *
            static_cast<double>(
@@ -296,6 +424,10 @@ int Feel(const fs::path& from, int frames, Clock::time_point started) {
   };
   std::printf("%zu turns of the interface in %.0f s; %.2f %% within 16 ms\n", turns.size(), Ms(walked) / 1000,
               within(16));
+  std::printf("(by the thread's own processor time: %zu above 16 ms, longest %.0f ms)\n",
+              static_cast<std::size_t>(
+                  std::count_if(dog.own().begin(), dog.own().end(), [](double t) { return t > 16; })),
+              *std::max_element(dog.own().begin(), dog.own().end()));
   Tell("turns of the interface above 16 ms", 100 - within(16), 0.1, "%");
   Tell("longest turn of the interface", turns.empty() ? 0 : *std::max_element(turns.begin(), turns.end()), 50,
        "ms");

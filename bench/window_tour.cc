@@ -4,7 +4,9 @@
 
 #include <QtCore/QElapsedTimer>
 #include <QtCore/QTimer>
+#include <QtWidgets/QMenu>
 
+#include "bench/window_keys.h"
 #include "bench/window_walk.h"
 #include "window/view/theme.h"
 
@@ -51,6 +53,23 @@ void AnswerFileDialog(MainWindow& window, const QString& path) {
   soon->start(100);
 }
 
+// Opens the session's menu by a click and takes an entry by keys.
+void ChooseInSession(MainWindow& window, WindowWalk& walk, const QString& entry) {
+  QTimer::singleShot(60, &window, [entry] {
+    auto* menu = qobject_cast<QMenu*>(QApplication::activePopupWidget());
+    for (int i = 0; menu && i < 40; ++i) {
+      QTest::keyClick(menu, Qt::Key_Down);
+      if (menu->activeAction() && menu->activeAction()->text().startsWith(entry)) {
+        QTest::keyClick(menu, Qt::Key_Return);
+        return;
+      }
+    }
+    if (menu) menu->close();
+  });
+  walk.Click(window.worklist_band()->session_button());
+  walk.Rest(200);
+}
+
 // The skin of the frame in hand against its scan, -1: none.
 int SkinRow(MainWindow& window) {
   const std::vector<job::RegionRow>& rows = window.instruments().regions();
@@ -88,6 +107,12 @@ void Newcomer(const fs::path& session, const fs::path& work, const fs::path& sho
   const int scans = static_cast<int>(window.link().book()->scans.size());
   for (int i = 0; i < scans; ++i) {
     walk.Rest(60);
+    if (window.hand().own_scan())  // its matched places may still be on their way
+      walk.Wait(
+          [&] {
+            return window.link().desk()->Matched(window.hand().scan(), window.hand().frame()) != nullptr;
+          },
+          4000);
     if (skin() > most) {
       most = skin();
       worst = window.hand().frame();
@@ -338,10 +363,31 @@ int Tour(const QString& film, const QString& digital, const fs::path& work, cons
     Expect(files == static_cast<int>(window.link().book()->frames.size()), "every frame is a file");
   }
   walk.Shot("delivered");
+  // The loom's own stories, and the slips that tell.
+  for (const auto& [entry, name] : {std::pair("Rolls and clocks", "rolls"),
+                                    {"The look of the film", "look"},
+                                    {"Notes", "notes"},
+                                    {"Figures", "notes"},
+                                    {"Settings", "settings"},
+                                    {"Proof sheet", "proof-sheet"}}) {
+    ChooseInSession(window, walk, QString::fromLatin1(entry));
+    walk.Rest(500);
+    if (window.slip()) {
+      walk.Shot(name);
+      walk.Key(Qt::Key_Escape);
+    }
+    walk.Wait([&] { return walk.Idle(); }, 120000);
+  }
+  Expect(fs::exists(work / "proof sheet.html"), "the proof sheet is there");
   window.resize(1280, 800);
   walk.Rest(1500);
   walk.Shot("1280x800");
   window.close();
+  // One body's frames: whether all of it can be done, not how much.
+  const fs::path body = fs::path(digital.toStdString()) / "body-1",
+                 roll = fs::path(film.toStdString()) / "roll-1";
+  WalkByKeys(fs::exists(roll) ? roll.string() : film.toStdString(),
+             fs::exists(body) ? body.string() : digital.toStdString(), work, shots / "keys", Expect);
   Newcomer(work / "session.samelight", work, shots / "newcomer");
   return failures == 0 ? 0 : 1;
 }
@@ -358,7 +404,8 @@ int main(int argc, char** argv) {
   }
   samelight::window::theme::Apply();
   std::filesystem::create_directories(argv[3]);
-  std::filesystem::create_directories(std::filesystem::path(argv[4]) / "newcomer");
+  for (const char* part : {"newcomer", "keys"})
+    std::filesystem::create_directories(std::filesystem::path(argv[4]) / part);
   QApplication::setAttribute(Qt::AA_DontUseNativeDialogs);
   return samelight::bench::Tour(QString::fromLocal8Bit(argv[1]), QString::fromLocal8Bit(argv[2]), argv[3],
                                 argv[4]);

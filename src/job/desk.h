@@ -123,6 +123,12 @@ class Desk {
                                  double a, double b) const;
   ToneCurves Tone(PhotoId frame, const record::Correction& correction) const;
 
+  // How far each of these frames lies from the others as all are corrected now: its skin, white cloth or
+  // neutrals against the median of those that show the same, the furthest of them, CIEDE2000. In marks: 1 is
+  // the tolerance, or three times the median distance where the frames differ more than that. 0 where fewer
+  // than three others show the same. As many as `frames`.
+  std::vector<double> Apart(const std::vector<PhotoId>& frames) const;
+
   // --- what a person says; each is one step of the history. Ids that the book does not hold are ignored.
   void Touch(PhotoId frame, const record::Handles& handles);
   // Who would be touched by a carry, without the frame it comes from.

@@ -239,6 +239,40 @@ std::vector<PhotoId> Desk::Reach(const Carry& carry) const {
   return reach;
 }
 
+std::vector<double> Desk::Apart(const std::vector<PhotoId>& frames) const {
+  constexpr std::size_t kLeast = 4;   // frames that show the same kind
+  constexpr double kUsualSpread = 3;  // median distances; common practice for what stands out
+  std::vector<std::vector<Seen>> seen(frames.size());
+  for (std::size_t i = 0; i < frames.size(); ++i) {
+    const FrameRow* row = impl_->book->Frame(frames[i]);
+    const auto measured = impl_->book->measured->find(frames[i]);
+    if (row == nullptr || !row->solved || measured == impl_->book->measured->end()) continue;
+    const look::Resolved resolved = look::Resolve(row->solution.correction);
+    seen[i] = SeenIn(measured->second, &resolved);
+  }
+  std::vector<double> apart(frames.size(), 0);
+  for (const record::RegionKind kind :
+       {record::RegionKind::kSkin, record::RegionKind::kWhiteCloth, record::RegionKind::kNeutral}) {
+    std::vector<std::pair<std::size_t, Vec3>> shown;
+    for (std::size_t i = 0; i < frames.size(); ++i)
+      for (const Seen& one : seen[i])
+        if (one.kind == kind) shown.emplace_back(i, one.lab);
+    if (shown.size() < kLeast) continue;
+    Vec3 middle{};
+    for (int c = 0; c < 3; ++c) {
+      std::vector<double> values;
+      for (const auto& [i, lab] : shown) values.push_back(lab[c]);
+      middle[c] = MedianOf(std::move(values));
+    }
+    std::vector<double> away;
+    for (const auto& [i, lab] : shown) away.push_back(color::Ciede2000(lab, middle));
+    const double mark = std::max(impl_->book->tolerance, kUsualSpread * MedianOf(away));
+    for (std::size_t k = 0; k < shown.size(); ++k)
+      apart[shown[k].first] = std::max(apart[shown[k].first], away[k] / mark);
+  }
+  return apart;
+}
+
 Desk::PairTrial Desk::TryPair(PhotoId scan, PhotoId frame) const {
   PairTrial trial;
   const ScanRow* of_scan = impl_->book->Scan(scan);

@@ -315,6 +315,21 @@ TEST_F(DeskTest, RollsAreSplitAndJoinedClocksSetAndNoneOfTheOfferedIsAnAnswer) {
   EXPECT_THAT(desk_->book()->history, SizeIs(steps + 1)) << "it began from there anyway";
 }
 
+TEST_F(DeskTest, AFrameThatLiesApartFromItsLightIsToldWithoutAScan) {
+  Make();
+  const std::vector<PhotoId> light(desk_->book()->lights[1].frames);
+  ASSERT_THAT(light, SizeIs(10));
+  for (const double apart : desk_->Apart(light)) EXPECT_LT(apart, 1e-6) << "all show the same";
+  desk_->Touch(light[4], Exposure(0.7));
+  const std::vector<double> apart = desk_->Apart(light);
+  for (std::size_t i = 0; i < apart.size(); ++i)
+    if (i == 4)
+      EXPECT_GT(apart[i], 1);
+    else
+      EXPECT_LT(apart[i], 1);
+  EXPECT_THAT(desk_->Apart({light[4], light[5]}), testing::Each(0)) << "two tell nothing of each other";
+}
+
 TEST_F(DeskTest, HandlesSayWhereTheyComeFrom) {
   Make();
   desk_->Touch(frame(1), Exposure(0.2));

@@ -2,6 +2,7 @@
 #include <fmt/format.h>
 #include <fmt/ranges.h>
 
+#include "base/modest.h"
 #include "job/desk_impl.h"
 #include "job/looks.h"
 #include "job/said.h"
@@ -60,6 +61,7 @@ bool Desk::Impl::Start(const std::string& what, Task task) {
   worker.emplace([this, what, task = std::move(task),
                   session = std::shared_ptr<session::Session>(std::move(*beside)), job_progress = progress,
                   cancel = cancel] {
+    BeModest();      // the window comes first
     scribe->Wait();  // what was said before is heard
     JobEnded ended{what};
     ended.status = task(*session, {*job_progress, cancel}, ended);

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "base/modest.h"
 #include "codec/read.h"
 #include "codec/write.h"
 #include "image/resize.h"
@@ -118,6 +119,7 @@ void PictureThumbs::Evict() {
 }
 
 void PictureThumbs::Work() {
+  BeModest();  // a window that is drawn comes first
   std::uint64_t seen = 0;
   std::unique_lock lock(mutex_);
   while (true) {

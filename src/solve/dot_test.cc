@@ -142,7 +142,7 @@ TEST(LeftOver, ReasonsNameTheWorst) {
   EXPECT_EQ(ReasonOf({skin}, 2.5), "skin is redder than in its scan by 3.3");
   EXPECT_EQ(ReasonOf({skin}, 4), "");
   skin.region = record::RegionKind::kNeutral;
-  EXPECT_EQ(ReasonOf({skin}, 2.5), "neutrals are redder than in its scan by 3.3");
+  EXPECT_EQ(ReasonOf({skin}, 2.5), "neutrals are more magenta than in its scan by 3.3");
   EXPECT_EQ(ReasonOf({}, 2.5), "");
 }
 

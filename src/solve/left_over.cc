@@ -45,23 +45,25 @@ std::vector<record::LeftOver> MeasureLeftOver(const record::Correspondence& matc
   return result;
 }
 
-std::string DifferenceInWords(const Vec3& lab_frame, const Vec3& lab_scan) {
+std::string DifferenceInWords(record::RegionKind region, const Vec3& lab_frame, const Vec3& lab_scan) {
   const std::array<double, 3> d = {lab_frame[0] - lab_scan[0], lab_frame[1] - lab_scan[1],
                                    lab_frame[2] - lab_scan[2]};
   int largest = 0;
   for (int i = 1; i < 3; ++i)
     if (std::abs(d[i]) > std::abs(d[largest])) largest = i;
   if (std::abs(d[largest]) < 0.7) return "alike";
-  static constexpr const char* kWords[3][2] = {
-      {"darker", "lighter"}, {"greener", "redder"}, {"bluer", "yellower"}};
-  const std::string word = kWords[largest][d[largest] > 0 ? 1 : 0];
+  const char* const words[3][2] = {
+      {"darker", "lighter"},
+      {"greener", region == record::RegionKind::kSkin ? "redder" : "more magenta"},
+      {"bluer", "yellower"}};
+  const std::string word = words[largest][d[largest] > 0 ? 1 : 0];
   return std::abs(d[largest]) < 2 ? "a little " + word : word;
 }
 
 std::string ReasonOf(const std::vector<record::LeftOver>& left_over, double tolerance) {
   if (left_over.empty() || !(left_over.front().after > tolerance)) return {};
   const record::LeftOver& l = left_over.front();
-  const std::string words = DifferenceInWords(l.lab_after, l.lab_scan), name = record::Name(l.region);
+  const std::string words = DifferenceInWords(l.region, l.lab_after, l.lab_scan), name = record::Name(l.region);
   const std::string where = l.side == record::Side::kWhole
                                 ? ""
                                 : fmt::format(", on the {} of face {}", record::Name(l.side), l.face + 1);

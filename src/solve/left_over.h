@@ -36,6 +36,6 @@ void Rejudge(record::FrameSolution& solution, const record::Correspondence* matc
              const record::Photo& frame, double log2_level, double tolerance);
 
 // "redder", "a little yellower", "lighter": what the frame is against the scan, in a word or two.
-std::string DifferenceInWords(const Vec3& lab_frame, const Vec3& lab_scan);
+std::string DifferenceInWords(record::RegionKind region, const Vec3& lab_frame, const Vec3& lab_scan);
 
 }  // namespace samelight::solve

@@ -23,12 +23,14 @@ Sheet::Sheet(DeskLink* link, Hand* hand, QObject* parent)
     ShowFrames({});
   });
   connect(link, &DeskLink::framesChanged, this, [this](const std::vector<PhotoId>& frames) {
+    if (frames_.empty()) return;
+    Compare();
     for (const PhotoId id : frames) {
       const int row = RowOf(id);
       if (row < 0) continue;
       if (row >= first_ && row <= last_) Ask(row);
-      emit dataChanged(index(row), index(row));
     }
+    emit dataChanged(index(0), index(static_cast<int>(frames_.size()) - 1));
   });
   connect(link, &DeskLink::pictureMade, this, [this](const job::MadePicture& made) {
     const int row = made.slot - kFirstSlot;
@@ -49,7 +51,7 @@ QVariant Sheet::data(const QModelIndex& index, int role) const {
   const std::shared_ptr<const job::Book> book = link_->book();
   const job::FrameRow* row = book->Frame(frames_[index.row()]);
   if (!row) return {};
-  const double left_over = row->worst / book->tolerance;
+  const double left_over = row->scan.valid() ? row->worst / book->tolerance : apart_[index.row()];
   switch (role) {
     case Qt::DisplayRole:
       return QString::fromStdString(row->name);
@@ -86,14 +88,19 @@ void Sheet::ShowLight(int light) {
 }
 
 void Sheet::ShowFrames(std::vector<PhotoId> frames) {
-  if (frames == frames_ && light_ < 0) return;
+  if (frames == frames_ && light_ < 0) return Compare();
   Rest();
   beginResetModel();
   light_ = -1;
   frames_ = std::move(frames);
   pictures_.assign(frames_.size(), {});
+  Compare();
   title_ = tr("%1 chosen frames").arg(frames_.size());
   endResetModel();
+}
+
+void Sheet::Compare() {
+  apart_ = link_->desk() ? link_->desk()->Apart(frames_) : std::vector<double>(frames_.size(), 0);
 }
 
 int Sheet::RowOf(PhotoId frame) const {

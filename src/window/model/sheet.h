@@ -15,7 +15,7 @@ class Sheet final : public QAbstractListModel {
  public:
   enum Role {
     kPhoto = Qt::UserRole,
-    kLeftOver,
+    kLeftOver,  // against its scan; of a frame without one, against the others of the sheet (Desk::Apart)
     kOver,
     kToCheck,
     kReason
@@ -43,12 +43,14 @@ class Sheet final : public QAbstractListModel {
 
  private:
   void Ask(int row);
+  void Compare();  // the frames among themselves
   DeskLink* link_;
   Hand* hand_;
   QString title_;
   int light_ = -1;
   std::vector<PhotoId> frames_;
   std::vector<preview::Shown> pictures_;
+  std::vector<double> apart_;
   int first_ = 0, last_ = -1;
   QSize cell_;
 };

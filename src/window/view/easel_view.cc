@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include <QtGui/QFontMetricsF>
 #include <QtGui/QMouseEvent>
 #include <QtGui/QPainter>
 #include <QtGui/QPainterPath>
@@ -185,8 +186,19 @@ void EaselView::PaintWords(QPainter& p, const Easel::Pane& pane, bool left) cons
   double y = pane.box.top() - 2;
   for (int i = 0; i < pane.words.size(); ++i) {
     const bool name = i == 1;
-    const double h = name ? 28 : 18;
     const QFont& font = name ? Font(bands_.narrow ? 16 : 20, Weight::kStrong) : Font(12);
+    // What was seen on a picture may take several lines.
+    const QFontMetricsF metrics(font);
+    if (!name && metrics.horizontalAdvance(pane.words[i]) > w) {
+      const QRectF box(x, y + 1, w, pane.box.bottom() - y - 150);
+      p.setFont(font);
+      p.setPen(theme::kText1);
+      QRectF taken;
+      p.drawText(box, static_cast<int>(align) | Qt::AlignTop | Qt::TextWordWrap, pane.words[i], &taken);
+      y += taken.height() + 3;
+      continue;
+    }
+    const double h = name ? 28 : 18;
     DrawText(p, {x, y, w, h}, align, pane.words[i], font, theme::kText1);
     y += h;
   }

@@ -26,7 +26,7 @@ MainWindow::MainWindow(std::filesystem::path recent)
   worklist_band_ = new WorklistBand(&link_, &hand_, &worklist_, this);
   loom_ = new LoomView(&thumbs_, this);
   easel_view_ = new EaselView(&easel_, this);
-  sheet_view_ = new SheetView(&sheet_, &hand_, this);
+  sheet_view_ = new SheetView(&sheet_, &hand_, &thumbs_, this);
   sheet_view_->hide();
   instruments_band_ = new InstrumentsBand(&link_, &instruments_, this);
   welcome_ = new Welcome(this);

@@ -18,8 +18,8 @@ constexpr double kAspect = 1.5, kLeastCell = 132;
 
 }  // namespace
 
-SheetView::SheetView(Sheet* sheet, Hand* hand, QWidget* parent)
-    : QWidget(parent), sheet_(sheet), hand_(hand) {
+SheetView::SheetView(Sheet* sheet, Hand* hand, Thumbs* thumbs, QWidget* parent)
+    : QWidget(parent), sheet_(sheet), hand_(hand), thumbs_(thumbs) {
   setFocusPolicy(Qt::StrongFocus);
   setAttribute(Qt::WA_OpaquePaintEvent);
   setAccessibleName(tr("Sheet: a light as a grid of equal pictures"));
@@ -82,6 +82,11 @@ void SheetView::paintEvent(QPaintEvent*) {
       p.drawImage(box, image, QRectF(0, 0, shown->width, shown->height));
     } else {
       FillCrisp(p, box, QColor(0x60, 0x60, 0x60));
+      if (const QImage* soft = thumbs_->Get(sheet_->photo(row))) {
+        p.setRenderHint(QPainter::SmoothPixmapTransform);
+        const QSizeF size = QSizeF(soft->size()).scaled(box.size(), Qt::KeepAspectRatio);
+        p.drawImage(QRectF(box.center() - QPointF(size.width(), size.height()) / 2, size), *soft);
+      }
     }
     const double left_over = at.data(Sheet::kLeftOver).toDouble();
     const bool over = at.data(Sheet::kOver).toBool(), check = at.data(Sheet::kToCheck).toBool();
@@ -133,16 +138,19 @@ void SheetView::mousePressEvent(QMouseEvent* e) {
   if (row < 0) return;
   if (e->modifiers() & (Qt::ControlModifier | Qt::ShiftModifier)) {
     const int in_hand = sheet_->RowOf(hand_->frame());
-    if ((e->modifiers() & Qt::ShiftModifier) && in_hand >= 0)
-      for (int k = std::min(row, in_hand); k <= std::max(row, in_hand); ++k) chosen_.insert(k);
-    else if (!chosen_.erase(row))
-      chosen_.insert(row);
-    std::vector<PhotoId> frames;
-    for (const int k : chosen_) frames.push_back(sheet_->photo(k));
-    emit chosenChanged(std::move(frames));
-    return update();
+    const bool run = (e->modifiers() & Qt::ShiftModifier) && in_hand >= 0;
+    return Choose(run ? in_hand : row, row, !run);
   }
   Take(row);
+}
+
+void SheetView::Choose(int from, int to, bool toggle) {
+  for (int k = std::min(from, to); k <= std::max(from, to); ++k)
+    if (!toggle || !chosen_.erase(k)) chosen_.insert(k);
+  std::vector<PhotoId> frames;
+  for (const int k : chosen_) frames.push_back(sheet_->photo(k));
+  emit chosenChanged(std::move(frames));
+  update();
 }
 
 void SheetView::mouseDoubleClickEvent(QMouseEvent* e) {
@@ -151,15 +159,24 @@ void SheetView::mouseDoubleClickEvent(QMouseEvent* e) {
 
 void SheetView::keyPressEvent(QKeyEvent* e) {
   const int row = sheet_->RowOf(hand_->frame());
+  const auto go = [&](int by) {
+    const int to = row + by;
+    if (to < 0 || to >= sheet_->rowCount()) return;
+    if (row >= 0 && (e->modifiers() & Qt::ShiftModifier)) Choose(row, to, false);
+    Take(to);
+  };
   switch (e->key()) {
     case Qt::Key_Left:
-      return Take(row - 1);
+      return go(-1);
     case Qt::Key_Right:
-      return Take(row + 1);
+      return go(1);
     case Qt::Key_Up:
-      return Take(row - columns_);
+      return go(-columns_);
     case Qt::Key_Down:
-      return Take(row + columns_);
+      return go(columns_);
+    case Qt::Key_Space:
+      if (row >= 0) Choose(row, row, true);
+      return;
     case Qt::Key_Escape:
       emit closed();
       return;

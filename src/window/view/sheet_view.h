@@ -6,13 +6,15 @@
 #include <QtWidgets/QWidget>
 
 #include "window/model/sheet.h"
+#include "window/view/thumbs.h"
 
 namespace samelight::window {
 
 class SheetView : public QWidget {
   Q_OBJECT
  public:
-  SheetView(Sheet* sheet, Hand* hand, QWidget* parent = nullptr);
+  // `thumbs` stand in until the pictures are made.
+  SheetView(Sheet* sheet, Hand* hand, Thumbs* thumbs, QWidget* parent = nullptr);
   QRectF CellBox(int row) const;  // of the picture
   const std::set<int>& chosen() const { return chosen_; }
 
@@ -36,10 +38,12 @@ class SheetView : public QWidget {
  private:
   void Arrange();
   void Take(int row);
+  void Choose(int from, int to, bool toggle);  // adds them, or turns each over
   int CellAt(const QPointF& at) const;
 
   Sheet* sheet_;
   Hand* hand_;
+  Thumbs* thumbs_;
   int columns_ = 1;
   double cell_w_ = 100, cell_h_ = 67, scroll_ = 0;
   std::set<int> chosen_;

@@ -27,7 +27,7 @@ Slip::Slip(const QString& title, QWidget* parent) : QWidget(parent) {
   outer_->setContentsMargins(24, 16, 24, 20);
   outer_->setSpacing(12);
   auto* head = new QHBoxLayout;
-  head->addWidget(new Label(title, 15, true, theme::kText1, this), 1);
+  head->addWidget(new Label(title, 15, true, theme::kText1, this), 1, Qt::AlignVCenter);
   auto* close = new Button(tr("Close"), tr("Esc"), Button::Look::kQuiet, this);
   connect(close, &Button::clicked, this, &Slip::closed);
   head->addWidget(close);

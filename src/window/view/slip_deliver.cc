@@ -50,7 +50,7 @@ void OrderForm::Add(const Orders::Field& field, QVBoxLayout* to) {
     auto* row = new QHBoxLayout;
     auto* label = new Label(field.name, 13, false, theme::kText1, this);
     label->setFixedWidth(110);
-    row->addWidget(label);
+    row->addWidget(label, 0, Qt::AlignVCenter);
     if (field.choices.isEmpty()) {
       auto* edit = new QLineEdit(this);
       edit->setPlaceholderText(field.kind);

@@ -109,7 +109,7 @@ RollsSlip::RollsSlip(DeskLink* link, int roll, QWidget* parent)
     auto* row = new QHBoxLayout;
     auto* words = new Label(label, 13, false, theme::kText1, this);
     words->setFixedWidth(180);
-    row->addWidget(words);
+    row->addWidget(words, 0, Qt::AlignVCenter);
     auto* edit = new QLineEdit(this);
     edit->setAccessibleName(label);
     row->addWidget(edit, 1);
@@ -154,7 +154,7 @@ void RollsSlip::AddClocks() {
     auto* row = new QHBoxLayout;
     auto* words = new Label(QString::fromStdString(clock.body), 13, false, theme::kText1, this);
     words->setFixedWidth(180);
-    row->addWidget(words);
+    row->addWidget(words, 0, Qt::AlignVCenter);
     auto* edit = new QLineEdit(QString::number(by_person ? said->second : clock.offset_s, 'f', 1), this);
     edit->setAccessibleName(tr("Seconds added to the clock of %1").arg(words->text()));
     edit->setMaximumWidth(120);
