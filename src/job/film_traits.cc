@@ -19,7 +19,7 @@ namespace samelight::job {
 namespace {
 
 // Raised when measuring gives other traits for the same pictures.
-constexpr int kTraitsVersion = 4;
+constexpr int kTraitsVersion = 5;
 constexpr std::size_t kPairsOfSource = 6;
 
 const record::Photo* PhotoOf(const Goods& goods, PhotoId id) {

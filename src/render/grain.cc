@@ -167,20 +167,17 @@ void FillGain(const record::GrainModel& model, color::Space space, double amount
     return amount * At(model.density, model.sigma[layer], -std::log10(linear)) * slope *
            (encoded > 0 ? 1 : 0);
   };
-  constexpr double kStep = 1.0 / kGainPieces, kNear = kStep / 4;
-  const auto slope = [&](int c, double at) {
-    const double low = std::max(at - kNear, 1e-6), high = std::min(1.0, at + kNear);
-    return kStep * (gain(c, high) - gain(c, low)) / (high - low);
-  };
+  // Through four places of each piece: where strength bends inside a piece it stays nearer than by slopes.
+  constexpr double kStep = 1.0 / kGainPieces;
   for (int c = 0; c < 3; ++c)
     for (int i = 0; i < kGainPieces; ++i) {
-      const double y0 = gain(c, i * kStep), y1 = gain(c, (i + 1) * kStep), s0 = slope(c, i * kStep),
-                   s1 = slope(c, (i + 1) * kStep);
+      double y[4];
+      for (int k = 0; k < 4; ++k) y[k] = gain(c, kStep * (i + k / 3.0));
       const int at = kGainPieces * c + i;
-      shape.gain[0][at] = static_cast<float>(y0);
-      shape.gain[1][at] = static_cast<float>(s0);
-      shape.gain[2][at] = static_cast<float>(3 * (y1 - y0) - 2 * s0 - s1);
-      shape.gain[3][at] = static_cast<float>(s0 + s1 - 2 * (y1 - y0));
+      shape.gain[0][at] = static_cast<float>(y[0]);
+      shape.gain[1][at] = static_cast<float>(0.5 * (-11 * y[0] + 18 * y[1] - 9 * y[2] + 2 * y[3]));
+      shape.gain[2][at] = static_cast<float>(4.5 * (2 * y[0] - 5 * y[1] + 4 * y[2] - y[3]));
+      shape.gain[3][at] = static_cast<float>(4.5 * (-y[0] + 3 * y[1] - 3 * y[2] + y[3]));
     }
 }
 

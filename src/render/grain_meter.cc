@@ -17,6 +17,8 @@ constexpr int kPixels = kSide * kSide;
 constexpr int kBins = 34;  // radial bins of 1/48 cycle a pixel, to the corner of the spectrum
 constexpr int kPatchesPerScan = 2000;
 constexpr double kToneStep = 0.1;  // density
+constexpr double kMostAlike =
+    0.15;  // correlation above the least of a film's patches, which scatters by 0.04
 
 using Plane = std::array<float, kPixels>;
 
@@ -155,7 +157,78 @@ double Agreed(const std::vector<double>& sigma) {
   return near.empty() ? mode : Median(near);
 }
 
+// Weighted least squares of y by a + b x + c x^2, c not above 0; values at x.
+std::vector<double> Arch(const std::vector<double>& x, const std::vector<double>& y,
+                         const std::vector<double>& weight) {
+  std::vector<double> value;
+  for (std::size_t terms : {3, 2}) {
+    // Normal equations, solved by elimination.
+    double m[3][4] = {};
+    for (std::size_t i = 0; i < x.size(); ++i) {
+      const double power[3] = {1, x[i], x[i] * x[i]};
+      for (std::size_t r = 0; r < terms; ++r) {
+        for (std::size_t c = 0; c < terms; ++c) m[r][c] += weight[i] * power[r] * power[c];
+        m[r][3] += weight[i] * power[r] * y[i];
+      }
+    }
+    for (std::size_t p = 0; p < terms; ++p)
+      for (std::size_t r = 0; r < terms; ++r) {
+        if (r == p) continue;
+        const double f = m[r][p] / m[p][p];
+        for (std::size_t c = p; c < 4; ++c) m[r][c] -= f * m[p][c];
+      }
+    const double bend = terms == 3 ? m[2][3] / m[2][2] : 0;
+    if (bend > 0) continue;
+    for (const double at : x) value.push_back(m[0][3] / m[0][0] + (m[1][3] / m[1][1] + bend * at) * at);
+    break;
+  }
+  return value;
+}
+
+// Strength changes slowly with tone, much alike in all layers: its logarithm against that of density is near
+// an arch, higher or lower by layer. Where too many patches of one tone were texture, the strength is brought
+// to what the other tones and layers say. A robust fit by least squares, reweighted (Geman and McClure), from
+// wide to narrow.
+void DropStrays(const std::vector<double>& density, const std::array<std::vector<double>, 3>& patches,
+                std::array<std::vector<double>, 3>& sigma) {
+  constexpr double kNarrow = 0.1, kStray = 0.16;  // in logarithm: layers do differ in shape
+  constexpr double kMany = 40;                    // patches that are believed in full
+  const std::size_t n = density.size();
+  if (n < 5) return;
+  std::vector<double> x, y, believed, fit(3 * n, 0), flat(3 * n);
+  for (std::size_t c = 0; c < 3; ++c)
+    for (std::size_t i = 0; i < n; ++i) {
+      x.push_back(std::log(density[i]));
+      y.push_back(std::log(sigma[c][i]));
+      believed.push_back(std::min(1.0, patches[c][i] / kMany));
+    }
+  std::vector<double> weight = believed;
+  std::array<double, 3> height{};
+  for (double scale = 0.8; scale >= kNarrow; scale *= 0.9) {
+    for (std::size_t c = 0; c < 3; ++c) {
+      double sum = 0, all = 0;
+      for (std::size_t i = c * n; i < (c + 1) * n; ++i) {
+        sum += weight[i] * (y[i] - fit[i]);
+        all += weight[i];
+      }
+      height[c] += sum / all;
+    }
+    for (std::size_t i = 0; i < 3 * n; ++i) flat[i] = y[i] - height[i / n];
+    fit = Arch(x, flat, weight);
+    for (std::size_t i = 0; i < 3 * n; ++i) {
+      fit[i] += height[i / n];
+      // Texture only adds: what lies above counts for less.
+      const double off = (y[i] - fit[i]) / scale, far = off > 0 ? 2 * off : off;
+      weight[i] = believed[i] / ((1 + far * far) * (1 + far * far));
+    }
+  }
+  for (std::size_t i = 0; i < 3 * n; ++i)
+    sigma[i / n][i % n] = std::exp(std::clamp(y[i], fit[i] - kStray, fit[i] + kStray));
+}
+
 }  // namespace
+
+double GrainMeter::Alike(const Patch& p) { return (p.red_green + p.green_blue + p.red_blue) / 3.0; }
 
 void GrainMeter::Add(const image::RgbF& scan, double film_long_side_mm) {
   const int long_side = std::max(scan.width(), scan.height());
@@ -227,17 +300,26 @@ Result<record::GrainModel> GrainMeter::Model() const {
   for (const Patch& p : group->patches) lumpy.push_back(p.lumpiness);
   std::sort(lumpy.begin(), lumpy.end());
   const double limit = 1.8 * lumpy[lumpy.size() / 10];
-  std::vector<const Patch*> flat;
+  std::vector<const Patch*> smooth, flat;
+  std::vector<double> alike;
   for (const Patch& p : group->patches)
-    if (p.lumpiness <= limit) flat.push_back(&p);
+    if (p.lumpiness <= limit) {
+      smooth.push_back(&p);
+      alike.push_back(Alike(p));
+    }
+  // Layers have grain of their own, texture is in all of them: what ties the layers together more than a film
+  // does is texture as fine as grain.
+  std::sort(alike.begin(), alike.end());
+  for (const Patch* p : smooth)
+    if (Alike(*p) <= alike[alike.size() / 10] + kMostAlike) flat.push_back(p);
 
   record::GrainModel model;
   model.film_long_side_mm = group->film_long_side_mm;
   model.pitch_um = group->film_long_side_mm * 1000 / group->long_side_px;
   // Strength against tone.
-  std::array<std::vector<double>, 3> raw;
+  std::array<std::vector<double>, 3> patches;
   for (double d = kToneStep / 2; d < 3; d += kToneStep) {
-    std::array<double, 3> value{};
+    std::array<double, 3> value{}, found{};
     bool enough = true;
     for (int c = 0; c < 3; ++c) {
       std::vector<double> sigma;
@@ -245,12 +327,17 @@ Result<record::GrainModel> GrainMeter::Model() const {
         if (std::abs(p->density[c] - d) <= kToneStep / 2) sigma.push_back(p->sigma[c]);
       enough = enough && sigma.size() >= kFewestPerTone;
       if (enough) value[c] = Agreed(sigma);
+      found[c] = static_cast<double>(sigma.size());
     }
     if (!enough) continue;
     model.density.push_back(d);
-    for (int c = 0; c < 3; ++c) model.sigma[c].push_back(value[c]);
+    for (int c = 0; c < 3; ++c) {
+      model.sigma[c].push_back(value[c]);
+      patches[c].push_back(found[c]);
+    }
   }
   if (model.density.empty()) return none;
+  DropStrays(model.density, patches, model.sigma);
   // Shape and correlation from the patches that agree with that strength.
   std::vector<const Patch*> agreeing;
   for (const Patch* p : flat) {

@@ -13,9 +13,10 @@ namespace samelight::render {
 // are looked at in each scan; what is clipped, textured or has edges is left out, by the energy of 8 x 8 px
 // means against that of pixels and by the shape of the histogram; of what remains the most frequent strength
 // at each tone counts (half-sample mode: Bickel and Fruehwirth 2006, Comput. Stat. Data Anal. 50, 3500), so
-// that texture that slipped through does not. Needs the scan's own pixels: a resized, denoised or sharpened
-// scan shows its own grain, which is then what is measured. Scans of another pixel size than most are
-// ignored. One thread per object.
+// that texture that slipped through does not. Texture as fine as grain is told by its being in all layers,
+// and by strengths that leave the smooth curve against tone. Needs the scan's own pixels: a resized, denoised
+// or sharpened scan shows its own grain, which is then what is measured. Scans of another pixel size than
+// most are ignored. One thread per object.
 class GrainMeter {
  public:
   // `scan`: linear BT.2020, D65, display-referred. `film_long_side_mm` > 0: of the film picture. NaN pixels
@@ -31,6 +32,7 @@ class GrainMeter {
     float lumpiness;           // variance of block means x 64 / variance of pixels
     std::vector<float> power;  // radial, variance 1
   };
+  static double Alike(const Patch& patch);  // mean correlation of its layers
   struct Group {
     int long_side_px = 0;
     double film_long_side_mm = 0;
