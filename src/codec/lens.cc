@@ -108,7 +108,7 @@ float Sample(const image::RgbF& in, float x, float y, int channel) {
 
 }  // namespace
 
-bool CorrectLens(const record::Capture& capture, image::RgbF& linear) {
+bool CorrectLens(const record::Capture& capture, image::RgbF& linear, const Cancel& cancel) {
   if (linear.empty()) return false;
   const Known known = Find(capture);
   if (!known.lens) return false;
@@ -122,12 +122,14 @@ bool CorrectLens(const record::Capture& capture, image::RgbF& linear) {
                                        known.lens->Type, wanted, false);
   bool changed = false;
   if (done & LF_MODIFY_VIGNETTING)
-    changed = modifier.ApplyColorModification(linear.row(0), 0, 0, width, height, LF_CR_3(RED, GREEN, BLUE),
-                                              width * 3 * static_cast<int>(sizeof(float)));
+    for (int y = 0; y < height && !cancel.requested(); ++y)
+      changed = modifier.ApplyColorModification(linear.row(y), 0, static_cast<float>(y), width, 1,
+                                                LF_CR_3(RED, GREEN, BLUE),
+                                                width * 3 * static_cast<int>(sizeof(float)));
   if (!(done & (LF_MODIFY_TCA | LF_MODIFY_DISTORTION))) return changed;
   image::RgbF out(width, height);
   std::vector<float> place(static_cast<std::size_t>(width) * 6);
-  for (int y = 0; y < height; ++y) {
+  for (int y = 0; y < height && !cancel.requested(); ++y) {
     if (!modifier.ApplySubpixelGeometryDistortion(0, static_cast<float>(y), width, 1, place.data()))
       return changed;
     float* row = out.row(y);

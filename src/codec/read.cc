@@ -178,7 +178,7 @@ Result<Picture> ReadRawPicture(std::span<const std::uint8_t> bytes, const Facts&
   Picture picture;
   picture.scene_referred = true;
   if (options.correct_lens && !facts.capture.film_scanner)
-    picture.lens_corrected = CorrectLens(facts.capture, raw->camera);
+    picture.lens_corrected = CorrectLens(facts.capture, raw->camera, options.cancel);
   const Mat3& m = raw->facts.colour.rec2020_from_camera;
   float f[3][3];
   for (int i = 0; i < 3; ++i)
@@ -196,7 +196,10 @@ Result<Picture> ReadRawPicture(std::span<const std::uint8_t> bytes, const Facts&
     picture.pixels = std::move(raw->camera);
   } else {
     Turned(o) ? picture.pixels.Resize(height, width) : picture.pixels.Resize(width, height);
-    PlaceRows(v.data(), 0, height, width, height, o, picture.pixels);
+    for (int y = 0; y < height; y += kBandRows) {
+      if (options.cancel.requested()) return Error{ErrorCode::kCancelled, "stopped", "", ""};
+      PlaceRows(raw->camera.row(y), y, std::min(kBandRows, height - y), width, height, o, picture.pixels);
+    }
   }
   FillRaw(raw->facts, picture.photo);
   return picture;

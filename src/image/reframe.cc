@@ -29,10 +29,10 @@ Rectangle FitInside(const Cut& cut, double width, double height) {
 
 int Whole(double length) { return std::max(1, static_cast<int>(std::lround(length))); }
 
-RgbF Turned(const RgbF& in, int quarters) {
+RgbF Turned(const RgbF& in, int quarters, const Cancel& cancel) {
   const int w = in.width(), h = in.height();
   RgbF out(quarters % 2 ? h : w, quarters % 2 ? w : h);
-  for (int y = 0; y < out.height(); ++y)
+  for (int y = 0; y < out.height() && !cancel.requested(); ++y)
     for (int x = 0; x < out.width(); ++x) {
       const float* from = quarters == 1   ? in.at(y, h - 1 - x)
                           : quarters == 2 ? in.at(w - 1 - x, h - 1 - y)
@@ -74,9 +74,9 @@ CutSize SizeOf(const Cut& cut, int width_px, int height_px) {
   return {std::min(width_px, Whole(2 * r.half_width)), std::min(height_px, Whole(2 * r.half_height))};
 }
 
-RgbF Reframe(const RgbF& in, const Cut& cut) {
+RgbF Reframe(const RgbF& in, const Cut& cut, const Cancel& cancel) {
   RgbF turned;
-  if (cut.quarter_turns != 0) turned = Turned(in, cut.quarter_turns);
+  if (cut.quarter_turns != 0) turned = Turned(in, cut.quarter_turns, cancel);
   const RgbF& from = cut.quarter_turns != 0 ? turned : in;
   const Rectangle r = FitInside(cut, from.width(), from.height());
   const CutSize size = SizeOf(cut, in.width(), in.height());
@@ -93,7 +93,7 @@ RgbF Reframe(const RgbF& in, const Cut& cut) {
   // Place in `from` of a pixel of `out`: turned back about the middle. Pixel middles lie at whole numbers.
   const double a = cut.angle_deg * std::numbers::pi / 180, c = std::cos(a), s = std::sin(a);
   const double mx = (out.width() - 1) / 2.0, my = (out.height() - 1) / 2.0;
-  for (int y = 0; y < out.height(); ++y) {
+  for (int y = 0; y < out.height() && !cancel.requested(); ++y) {
     float* row = out.row(y);
     for (int x = 0; x < out.width(); ++x, row += 3)
       Cubic(from, r.x - 0.5 + c * (x - mx) + s * (y - my), r.y - 0.5 - s * (x - mx) + c * (y - my), row);

@@ -93,5 +93,15 @@ TEST(ReframeTest, NothingOutsideThePictureIsShown) {
     }
 }
 
+TEST(ReframeTest, StopsWhenAsked) {
+  const Cancel cancel;
+  cancel.Request();
+  for (const Cut& cut : {Cut{0, 0, 0, 1, 1, 3}, Cut{1, 0, 0, 1, 1, 0}}) {
+    const RgbF out = Reframe(Places(60, 40), cut, cancel);
+    EXPECT_EQ(out.width(), SizeOf(cut, 60, 40).width_px);
+    for (const float v : out.data()) ASSERT_EQ(v, 0) << "work went on";
+  }
+}
+
 }  // namespace
 }  // namespace samelight::image

@@ -236,7 +236,9 @@ class Delivering {
     if (!record::Whole(parcel.framing)) {
       const record::Crop& c = parcel.framing.crop;
       picture->pixels = image::Reframe(
-          picture->pixels, {parcel.framing.quarter_turns, c.left, c.top, c.right, c.bottom, c.angle_deg});
+          picture->pixels, {parcel.framing.quarter_turns, c.left, c.top, c.right, c.bottom, c.angle_deg},
+          work_.cancel);
+      if (work_.cancel.requested()) return Stopped();
     }
     render::RenderOptions render;
     render.cancel = work_.cancel;
