@@ -93,6 +93,8 @@ void Newcomer(const fs::path& session, const fs::path& work, const fs::path& sho
   walk.Key(Qt::Key_O, Qt::ControlModifier);
   Expect(walk.Wait([&] { return window.link().desk() && window.HasThumbnails(); }, 20000),
          "the session opens");
+  window.activateWindow();  // without a window manager nobody gives the keys back after a dialog
+  Expect(QTest::qWaitForWindowActive(&window), "the keys come back from the dialog");
   walk.Rest(1500);
   walk.Shot("newcomer-opened");
   // Walks through what is to be checked, else through all pairs, and looks at the left-over of skin.
@@ -254,7 +256,8 @@ int Tour(const QString& film, const QString& digital, const fs::path& work, cons
   Expect(row >= 0, "a region has its scan's colour beside it");
   if (row >= 0) {
     const job::RegionRow before = window.instruments().regions()[row];
-    const QPointF from = plane->FrameDot(row), to = plane->At(before.lab_scan[1], before.lab_scan[2]);
+    const QPointF from = plane->FrameDot(row),
+                  to = from + (plane->At(before.lab_scan[1], before.lab_scan[2]) - from) / 3;
     walk.Drag(plane, from, to);
     walk.Rest(400);
     walk.Shot("dot-drag");

@@ -24,8 +24,7 @@ h2 small{font-size:13px;font-weight:400}
 p{margin:0;max-width:76ch}
 .sheet{display:grid;grid-template-columns:repeat(auto-fill,minmax(260px,1fr));gap:20px 16px}
 figure{margin:0;break-inside:avoid}
-figure img,figure .none{display:block;width:100%;background:#585858}
-figure .none{height:120px}
+figure img,figure .none{display:block;width:100%;aspect-ratio:3/2;object-fit:contain;background:#585858}
 figcaption{display:flex;justify-content:space-between;gap:12px;padding:6px 0 4px}
 figcaption b{font-weight:600;overflow-wrap:anywhere;unicode-bidi:isolate}
 label{white-space:nowrap;font-size:13px}
@@ -35,6 +34,7 @@ border:1px solid #c8c8c8;border-radius:3px;padding:3px 6px}
 :root{color-scheme:light}body{padding:0;background:#fff;color:#111;font-size:10px}
 h1{font-size:18px;margin-top:0}h2{font-size:13px;margin:16px 0 6px}
 .sheet{grid-template-columns:repeat(3,1fr);gap:10px 8px}
+figure img{background:none}
 img{-webkit-print-color-adjust:exact;print-color-adjust:exact}
 textarea{color:#111;background:none;border:0;border-bottom:1px solid #777;border-radius:0;height:26px;font-size:10px}
 label{font-size:10px}}

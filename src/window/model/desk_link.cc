@@ -1,8 +1,8 @@
 #include "window/model/desk_link.h"
 
 #include <QtCore/QMetaObject>
-#include <atomic>
 #include <mutex>
+#include <utility>
 
 namespace samelight::window {
 
@@ -10,17 +10,20 @@ namespace samelight::window {
 struct DeskLink::Bell {
   std::mutex mutex;
   DeskLink* listener = nullptr;
-  std::atomic<bool> rung = false;
+  bool rung = false;
+  std::vector<std::function<void()>> mail;  // to be done by the listener
 };
 
+void DeskLink::Ring(Bell& bell, std::function<void()> mail) {
+  const std::lock_guard lock(bell.mutex);
+  if (bell.listener == nullptr) return;
+  if (mail) bell.mail.push_back(std::move(mail));
+  if (std::exchange(bell.rung, true)) return;
+  QMetaObject::invokeMethod(bell.listener, "Hear", Qt::QueuedConnection);
+}
+
 std::function<void()> DeskLink::Ringer(const std::shared_ptr<Bell>& bell) {
-  return [bell] {
-    if (bell->rung.exchange(true)) return;
-    const std::lock_guard lock(bell->mutex);
-    if (bell->listener == nullptr) return;
-    QMetaObject::invokeMethod(
-        bell->listener, [listener = bell->listener] { listener->Hear(); }, Qt::QueuedConnection);
-  };
+  return [bell] { Ring(*bell, {}); };
 }
 
 DeskLink::DeskLink(QObject* parent)
@@ -29,9 +32,11 @@ DeskLink::DeskLink(QObject* parent)
 }
 
 DeskLink::~DeskLink() {
+  std::vector<std::function<void()>> unread;  // may hold a desk, which holds the bell
   {
     const std::lock_guard lock(bell_->mutex);
     bell_->listener = nullptr;
+    unread.swap(bell_->mail);
   }
   if (door_.joinable()) door_.join();
 }
@@ -53,16 +58,11 @@ void DeskLink::OpenSoon(const std::filesystem::path& session, session::Access ac
     if (before.joinable()) before.join();
     auto desk =
         std::make_shared<Result<std::unique_ptr<job::Desk>>>(job::Desk::Open(session, Ringer(bell), access));
-    const std::lock_guard lock(bell->mutex);
-    if (bell->listener == nullptr) return;
-    QMetaObject::invokeMethod(
-        bell->listener,
-        [this, desk, opening] {
-          if (opening != openings_) return;
-          if (!desk->ok()) return emit couldNotOpen(QString::fromStdString(desk->error().Text()));
-          Take(std::move(**desk));
-        },
-        Qt::QueuedConnection);
+    Ring(*bell, [this, desk = std::move(desk), opening] {
+      if (opening != openings_) return;
+      if (!desk->ok()) return emit couldNotOpen(QString::fromStdString(desk->error().Text()));
+      Take(std::move(**desk));
+    });
   });
 }
 
@@ -90,7 +90,17 @@ std::shared_ptr<const job::Book> DeskLink::book() const {
 }
 
 void DeskLink::Hear() {
-  bell_->rung = false;
+  std::vector<std::function<void()>> mail;
+  {
+    const std::lock_guard lock(bell_->mutex);
+    bell_->rung = false;
+    mail.swap(bell_->mail);
+  }
+  for (const std::function<void()>& one : mail) one();
+  HearDesk();
+}
+
+void DeskLink::HearDesk() {
   if (desk_ != nullptr) {
     const std::vector<job::Event> events = desk_->Poll();
     bool book = false;

@@ -1,5 +1,8 @@
 #include "window/model/looks.h"
 
+#include <mutex>
+#include <utility>
+
 namespace samelight::window {
 namespace {
 
@@ -24,14 +27,15 @@ QString Told(const record::LearnedLook& look) {
 }  // namespace
 
 struct Looks::Answer {
+  std::mutex mutex;
   std::vector<record::LearnedLook> looks;
   QStringList problems;
 };
 
-Looks::Looks(QObject* parent) : QAbstractListModel(parent) {
-  reader_ = std::thread([this] {
-    auto answer = std::make_shared<Answer>();
+Looks::Looks(QObject* parent) : QAbstractListModel(parent), answer_(std::make_unique<Answer>()) {
+  reader_ = std::thread([this, answer = answer_.get()] {
     Result<job::LookAnswer> kept = job::ListLooks({});
+    const std::lock_guard lock(answer->mutex);
     if (kept.ok()) {
       answer->looks = std::move(kept->looks);
       for (const job::Problem& problem : kept->problems)
@@ -39,18 +43,18 @@ Looks::Looks(QObject* parent) : QAbstractListModel(parent) {
     } else {
       answer->problems += QString::fromStdString(kept.error().Text());
     }
-    QMetaObject::invokeMethod(
-        this, [this, answer] { Take(*answer); }, Qt::QueuedConnection);
+    QMetaObject::invokeMethod(this, "Take", Qt::QueuedConnection);
   });
 }
 
 // What is still on its way is dropped with the object that it was sent to.
 Looks::~Looks() { reader_.join(); }
 
-void Looks::Take(const Answer& answer) {
+void Looks::Take() {
+  const std::lock_guard lock(answer_->mutex);
   beginResetModel();
-  looks_ = answer.looks;
-  problems_ = answer.problems;
+  looks_ = std::move(answer_->looks);
+  problems_ = std::move(answer_->problems);
   read_ = true;
   endResetModel();
 }

@@ -29,11 +29,13 @@ class Looks final : public QAbstractListModel {
   bool read() const { return read_; }
 
  private:
-  struct Answer;
-  void Take(const Answer& answer);
+  Q_INVOKABLE void Take();
   std::vector<record::LearnedLook> looks_;
   QStringList problems_;
   bool read_ = false;
+  // What was read; under a lock of our own, so that a thread sanitizer sees how it is handed over.
+  struct Answer;
+  std::unique_ptr<Answer> answer_;
   std::thread reader_;
 };
 

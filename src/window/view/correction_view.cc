@@ -150,12 +150,13 @@ void CorrectionView::Arrange() {
       const double end = is_left ? fx + field_w : static_cast<double>(width()) + 3;
       double w = is_left ? field_w : (end - fx) / 3;
       if (!is_left && count < 2) {
-        fx = left + 92;
-        w = field_w;
+        fx = left + (narrow_ ? 86 : 92);
+        w = narrow_ ? 66 : field_w;
       }
       for (std::size_t i = 0; i < rows[r].handles.size() && at < places_.size(); ++i, ++at) {
         Place& place = places_[at];
-        place.name_box = i == 0 ? QRectF(left, y, (count < 2 ? 92 : names) - 2, pitch) : QRectF();
+        place.name_box =
+            i == 0 ? QRectF(left, y, (count < 2 ? (narrow_ ? 86 : 92) : names) - 2, pitch) : QRectF();
         place.origin_box = count < 2 ? QRectF(fx + w + 4, y, origin_w, pitch) : QRectF();
         place.sigma_box =
             count < 2 && sigma_w > 0 && is_left ? QRectF(fx + w + origin_w + 4, y, sigma_w, pitch) : QRectF();

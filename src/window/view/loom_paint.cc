@@ -174,8 +174,12 @@ void LoomView::PaintStrip(QPainter& p, int light, bool scans) {
     const double left = std::max(x, drawn_to), gap = w > 6 ? 1.0 : 0.0;
     const QRectF box(left, y, std::max(kLeastSlit, x + w - left - gap), h);
     drawn_to = x + w;
-    if (const QImage* picture = thumbs_->Get(scans ? loom_.scans[k].id : loom_.frames[k].id))
-      DrawSlit(p, box, *picture);
+    if (const QImage* picture = thumbs_->Get(scans ? loom_.scans[k].id : loom_.frames[k].id)) {
+      // A slit that is wider than its picture shows all of it, not a part blown up.
+      const double natural = h * (scans ? loom_.scans[k].aspect : loom_.frames[k].aspect);
+      const double spare = std::max(0.0, box.width() - natural) / 2;
+      DrawSlit(p, box.adjusted(spare, 0, -spare, 0), *picture);
+    }
     if (!scans && selection_.contains(k))
       FillCrisp(p, {box.left(), box.bottom() - 3, box.width(), 3}, theme::kMark);
     const Kind kind = scans ? Kind::kScan : Kind::kFrame;

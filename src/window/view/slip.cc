@@ -32,7 +32,7 @@ Slip::Slip(const QString& title, QWidget* parent) : QWidget(parent) {
   connect(close, &Button::clicked, this, &Slip::closed);
   head->addWidget(close);
   outer_->addLayout(head);
-  auto* scroll = new QScrollArea(this);
+  auto* scroll = scroll_ = new QScrollArea(this);
   scroll->setWidgetResizable(true);
   scroll->setFrameShape(QFrame::NoFrame);
   scroll->setHorizontalScrollBarPolicy(Qt::ScrollBarAlwaysOff);
@@ -110,6 +110,7 @@ bool Slip::focusNextPrevChild(bool next) {
        w = next ? w->nextInFocusChain() : w->previousInFocusChain())
     if (isAncestorOf(w) && w->isVisible() && w->isEnabled() && (w->focusPolicy() & Qt::TabFocus)) {
       w->setFocus(next ? Qt::TabFocusReason : Qt::BacktabFocusReason);
+      if (scroll_->isAncestorOf(w)) scroll_->ensureWidgetVisible(w, 0, 40);
       return true;
     }
   return true;

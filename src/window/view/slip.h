@@ -8,6 +8,8 @@
 
 #include "window/view/controls.h"
 
+class QScrollArea;
+
 namespace samelight::window {
 
 class Slip : public QWidget {
@@ -32,6 +34,7 @@ class Slip : public QWidget {
 
  private:
   QVBoxLayout* body_;
+  QScrollArea* scroll_;
   QHBoxLayout* buttons_ = nullptr;
   QVBoxLayout* outer_;
 };

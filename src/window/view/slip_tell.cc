@@ -23,8 +23,10 @@ SettingsSlip::SettingsSlip(DeskLink* link, bool soft_proof, bool system_profile,
       QLineEdit* edit = AddField(QString::fromStdString(setting.name) + unit, QString::number(value));
       edit->setMaximumWidth(120);
       Label* help =
-          AddWords(QString::fromStdString(setting.help) +
-                       tr(" (%1 to %2, usually %3)").arg(setting.least).arg(setting.most).arg(setting.usual),
+          AddWords(QString::fromStdString(setting.help) + tr(" (%1 to %2, usually %3)")
+                                                              .arg(QString::number(setting.least, 'g', 10),
+                                                                   QString::number(setting.most, 'g', 10),
+                                                                   QString::number(setting.usual, 'g', 10)),
                    theme::kText3);
       const std::string name = setting.name;
       connect(edit, &QLineEdit::editingFinished, this, [link, edit, help, name] {
@@ -103,9 +105,11 @@ NotesSlip::NotesSlip(DeskLink* link, QWidget* parent) : Slip(tr("Notes and figur
   if (!totals.regions.empty())
     AddWords(tr("Left-over against the scans, CIEDE2000, median before and now:"), theme::kText2);
   for (const report::RegionTotal& region : totals.regions)
-    AddWords(tr("%1: %2 → %3, in %4 frames")
-                 .arg(QString::fromUtf8(record::Name(region.region)), one(region.before), one(region.after))
-                 .arg(region.frames),
+    AddWords((region.frames == 1 ? tr("%1: %2 → %3, in one frame")
+                                 : tr("%1: %2 → %3, in %4 frames")
+                                       .arg(region.frames, 0, 10)
+                                       .replace(QStringLiteral("%4"), QString::number(region.frames)))
+                 .arg(QString::fromUtf8(record::Name(region.region)), one(region.before), one(region.after)),
              theme::kText1);
   if (totals.film_floor_scans > 0)
     AddWords(tr("A scan of this film itself lies %1 from the mean of its light (median over %2 scans).")
