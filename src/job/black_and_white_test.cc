@@ -7,6 +7,8 @@
 
 #include "color/space.h"
 #include "job/delivery_testing.h"
+#include "job/film_traits.h"
+#include "job/said.h"
 #include "look/evaluate.h"
 #include "measure/cache.h"
 
@@ -71,6 +73,31 @@ TEST_F(BlackAndWhiteTest, TheToneOfTheRollComesBack) {
               color::Decode(color::Space::kSrgb, found[32]), 0.005);
   goods->rolls.front().black_and_white = false;
   EXPECT_TRUE(BlackAndWhiteTone(*session, *goods).empty());
+}
+
+// Colour orders take grain and acutance from the colour rolls, black-and-white ones from the others.
+TEST_F(BlackAndWhiteTest, GrainComesFromTheRollsOfItsKind) {
+  for (const char* name : {"b1.jpg", "b2.jpg"})
+    WriteJpeg(folder_ / "film" / "roll 2" / name, 96, 64, name[1]);
+  Make(4, 2);
+  const auto session = Open();
+  const auto rolls = session->Rolls();
+  ASSERT_EQ(rolls->size(), 2u);
+  ASSERT_TRUE(Say(*session, {session::RollFact{(*rolls)[1].id, "black-and-white", "yes"}}, "said").ok());
+  const auto goods = GoodsOf(*session);
+  ASSERT_TRUE(goods.ok());
+  record::Order order;
+  std::string digest;
+  for (const auto& [tones, roll] : {std::pair(record::Tones::kColour, (*rolls)[0].id),
+                                    std::pair(record::Tones::kBlackAndWhite, (*rolls)[1].id)}) {
+    order.tones = tones;
+    const auto plan = PlanTraits(*session, *goods, order);
+    ASSERT_TRUE(plan.ok());
+    EXPECT_EQ(plan->scans.size(), 2u);
+    for (const record::Photo& scan : plan->scans) EXPECT_EQ(scan.roll, roll);
+    EXPECT_NE(plan->traits, digest) << "neither is taken for the other in the cache";
+    digest = plan->traits;
+  }
 }
 
 }  // namespace
