@@ -14,8 +14,17 @@ struct Step {
   int crossing = 0;  // links between a frame up to i and one from i + 1 on, few frames and minutes apart
 };
 
+// Those links whose moments are so near that they tell about the steps between them (few frames and minutes
+// apart; a place may be visited again), the earlier moment first.
+std::vector<Link> NearLinks(const std::vector<Moment>& moments, const std::vector<Link>& links);
+
 // Steps of frames in time order. `links`: indices of `moments`.
 std::vector<Step> StepsOf(const std::vector<Moment>& moments, const std::vector<Link>& links);
+
+// How many links cross each step, against what is usual in the session: few are a quarter of the middle count
+// of those that any link crosses, or fewer. All kNone in a session without links.
+enum class Crossed { kNone, kFew, kUsual };
+std::vector<Crossed> HowCrossed(const std::vector<Step>& steps);
 
 // Natural logarithm of the odds that the light changes at each step. Two kinds of step, "goes on" and
 // "changes", whose habits are learned from the session itself by expectation and maximisation (Dempster,

@@ -6,6 +6,7 @@
 #include <set>
 
 #include "base/groups.h"
+#include "pair/across.h"
 #include "pair/clock.h"
 #include "pair/lights.h"
 #include "pair/subject.h"
@@ -172,6 +173,7 @@ Result<Digital> ReadDigital(const Request& request, const std::vector<View>& vie
   digital.place.resize(views.size());
   for (std::size_t p = 0; p < views.size(); ++p)
     digital.place[digital.timeline.order[p]] = static_cast<int>(p);
+  VerifyLinks(views, AcrossSteps(digital.timeline, digital.links), digital.links, kept, progress, cancel);
   FindLights(request, digital);
   LinkLonely(views, digital, kept, progress, cancel);
   if (cancel.requested()) return Stopped();

@@ -8,6 +8,7 @@
 
 #include "base/groups.h"
 #include "pair/cuts.h"
+#include "pair/own_word.h"
 #include "pair/relight.h"
 
 namespace samelight::pair {
@@ -90,14 +91,17 @@ std::vector<Segment> Cut(const std::vector<Moment>& all, const std::vector<int>&
     backlight[i] = moments[i].backlight_ev.value_or(0);
     backlight_weight[i] = moments[i].backlight_ev ? 1 : 0;
   }
-  const Quantity white(mired, white_weight, kMiredSpread), tint(duv, white_weight, kDuvSpread),
-      level(brightness, brightness_weight, kBrightnessSpread_ev),
-      direction(backlight, backlight_weight, kBacklightSpread_ev);
   std::vector<Link> own;
   for (const Link& l : links) {
     const auto a = place.find(l.first), b = place.find(l.second);
     if (a != place.end() && b != place.end()) own.emplace_back(a->second, b->second);
   }
+  // How bright a picture is hangs on what is in it; its white and direction are the light's.
+  const std::vector<double> own_level = OwnWord(brightness, brightness_weight, NearLinks(moments, own));
+  for (int i = 0; i < n; ++i) brightness_weight[i] *= own_level[i];
+  const Quantity white(mired, white_weight, kMiredSpread), tint(duv, white_weight, kDuvSpread),
+      level(brightness, brightness_weight, kBrightnessSpread_ev),
+      direction(backlight, backlight_weight, kBacklightSpread_ev);
   std::vector<double> odds = ChangeLogOdds(StepsOf(moments, own));
   const std::vector<double> relit = RelitNats(moments, own);
   for (std::size_t i = 0; i < odds.size(); ++i) odds[i] += relit[i];

@@ -28,11 +28,12 @@ using Link = std::pair<int, int>;
 //
 // Segments by dynamic programming over the order: each segment has one white, one brightness and one
 // direction (robust cost of the deviations), each costs as much as its parameters by the Bayesian information
-// criterion, and a cut has the odds that its pause and the links over it give (cuts.h), or that the same
-// things seen in another light give (relight.h). Where nothing but those odds speaks for a cut it is made
-// when it is three times likelier than none. Frames with flash are segmented by themselves. Segments alike in
-// white, brightness, direction and place (links) and not far apart in time are one light: people go back and
-// forth. One odd frame does not open a light.
+// criterion; frames that show the same things tell their level but once (own_word.h), and a cut has the odds
+// that its pause and the links over it give (cuts.h), or that the same things seen in another light give
+// (relight.h). Where nothing but those odds speaks for a cut it is made when it is three times likelier than
+// none. Frames with flash are segmented by themselves. Segments alike in white, brightness, direction and
+// place (links) and not far apart in time are one light: people go back and forth. One odd frame does not
+// open a light.
 std::vector<int> SegmentLights(const std::vector<Moment>& moments, const std::vector<Link>& links,
                                const std::vector<int>& starts);
 

@@ -2,6 +2,7 @@
 
 #include <gtest/gtest.h>
 
+#include <cmath>
 #include <random>
 #include <set>
 
@@ -142,6 +143,23 @@ TEST(Lights, ThePlaceChangesUnderOneSkyAfterTenMinutes) {
     EXPECT_GT(PairwiseF1(s.truth, SegmentLights(s.moments, s.links, {})), 0.95) << seed;
     LinkNeighbours(s, {});  // the pause alone, with the same things before and after it, is no other light
     EXPECT_LT(PairwiseF1(s.truth, SegmentLights(s.moments, s.links, {})), 0.6) << seed;
+  }
+}
+
+TEST(Lights, WhatIsInThePictureIsNoLight) {
+  // One walk along a lake shore, from the dark wood to the bright water: pictures side by side agree, both
+  // ends lie four stops apart.
+  for (unsigned seed = 1; seed <= 8; ++seed) {
+    Session s =
+        Simulate({{170, 0.002, 11, 54, 0}, {250, 0.002, 11, 54, 1500}, {170, 0.002, 8, 54, 1500}}, seed);
+    LinkNeighbours(s, {54, 108});
+    std::mt19937 random(seed);
+    std::normal_distribution<double> normal(0, 0.2);
+    for (int i = 0; i < 162; ++i) {
+      const double subject = i < 54 ? 2.1 * std::tanh((i - 26) / 4.0) : std::sin(i / 4.0);
+      s.moments[i].brightness_ev = (i < 108 ? 11 : 8) + subject + normal(random);
+    }
+    EXPECT_GT(PairwiseF1(s.truth, SegmentLights(s.moments, s.links, {})), 0.98) << seed;
   }
 }
 
