@@ -145,6 +145,32 @@ void WholeRender8(benchmark::State& state) {
 }
 BENCHMARK(WholeRender8)->Arg(0)->Arg(1)->Arg(2)->Unit(benchmark::kMillisecond);
 
+// The same from 16-bit linear pixels, as a raw decoder gives them: they become floats in a frame that is
+// kept, and then pixels of 8 bits with grain.
+void WholeRender16To8(benchmark::State& state) {
+  constexpr float kScale = 16.0f / 65535;
+  std::vector<std::uint16_t> sixteen(Scene().data().size());
+  for (std::size_t i = 0; i < sixteen.size(); ++i)
+    sixteen[i] = static_cast<std::uint16_t>(std::clamp(Scene().data()[i] / kScale + 0.5f, 0.0f, 65535.0f));
+  image::RgbF linear(kWidth, kHeight);
+  const record::Correction c = RandomCorrection(2, false);
+  RenderOptions options;
+  options.grain.on = true;
+  options.grain.model = FilmGrain(6, 12, 36);
+  image::RgbU8 direct, out;
+  if (!Render(Scene(), c, options, direct).ok()) return state.SkipWithError("rendering failed");
+  bool all = true;
+  Report(state, [&] {
+    float* to = linear.data().data();
+    for (std::size_t i = 0; i < sixteen.size(); ++i) to[i] = static_cast<float>(sixteen[i]) * kScale;
+    all = Render(linear, c, options, out).ok() && all;
+  });
+  double off = 0;
+  for (std::size_t i = 0; i < out.data().size(); i += 7) off += std::abs(out.data()[i] - direct.data()[i]);
+  if (!all || off / (static_cast<double>(out.data().size()) / 7) > 0.5) state.SkipWithError("wrong output");
+}
+BENCHMARK(WholeRender16To8)->Unit(benchmark::kMillisecond);
+
 void GrainOnly(benchmark::State& state) {
   const NoiseShape shape =
       ShapeFor(FilmGrain(6, static_cast<double>(state.range(0)), 36), kWidth, color::Space::kSrgb, 1, 1);
