@@ -104,13 +104,13 @@ NotesSlip::NotesSlip(DeskLink* link, QWidget* parent) : Slip(tr("Notes and figur
            theme::kText2);
   if (!totals.regions.empty())
     AddWords(tr("Left-over against the scans, CIEDE2000, median before and now:"), theme::kText2);
-  for (const report::RegionTotal& region : totals.regions)
-    AddWords((region.frames == 1 ? tr("%1: %2 → %3, in one frame")
-                                 : tr("%1: %2 → %3, in %4 frames")
-                                       .arg(region.frames, 0, 10)
-                                       .replace(QStringLiteral("%4"), QString::number(region.frames)))
-                 .arg(QString::fromUtf8(record::Name(region.region)), one(region.before), one(region.after)),
+  for (const report::RegionTotal& region : totals.regions) {
+    const QString frames = region.frames == 1 ? tr("one frame") : tr("%1 frames").arg(region.frames);
+    AddWords(tr("%1: %2 → %3, in %4")
+                 .arg(QString::fromUtf8(record::Name(region.region)), one(region.before), one(region.after),
+                      frames),
              theme::kText1);
+  }
   if (totals.film_floor_scans > 0)
     AddWords(tr("A scan of this film itself lies %1 from the mean of its light (median over %2 scans).")
                  .arg(one(totals.film_floor))

@@ -71,7 +71,7 @@ inline const std::filesystem::path& SmallDay() {
       QObject::connect(&window.link(), &DeskLink::jobEnded, &window, [&](const job::JobEnded& end) {
         ended = end.status.ok() ? "ended" : end.status.error().Text();
       });
-      if (!QTest::qWaitFor([&] { return window.link().desk() && window.link().book()->matched; }, 120000))
+      if (!QTest::qWaitFor([&] { return window.link().desk() && window.link().book()->matched; }, 600000))
         qFatal("the session is not matched: %s", ended.c_str());
       window.close();
     }
