@@ -16,9 +16,8 @@ constexpr int kBlock = 8;
 constexpr int kPixels = kSide * kSide;
 constexpr int kBins = 34;  // radial bins of 1/48 cycle a pixel, to the corner of the spectrum
 constexpr int kPatchesPerScan = 2000;
-constexpr double kToneStep = 0.1;  // density
-constexpr double kMostAlike =
-    0.15;  // correlation above the least of a film's patches, which scatters by 0.04
+constexpr double kToneStep = 0.1;    // density
+constexpr double kMostAlike = 0.15;  // correlation above that of a film's patches, which scatters by 0.04
 
 using Plane = std::array<float, kPixels>;
 
