@@ -156,7 +156,8 @@ void CorrectionView::Arrange() {
       for (std::size_t i = 0; i < rows[r].handles.size() && at < places_.size(); ++i, ++at) {
         Place& place = places_[at];
         place.name_box =
-            i == 0 ? QRectF(left, y, (count < 2 ? (narrow_ ? 86 : 92) : names) - 2, pitch) : QRectF();
+            i == 0 ? QRectF(left, y, (count < 2 ? (narrow_ && !is_left ? 86 : 92) : names) - 2, pitch)
+                   : QRectF();
         place.origin_box = count < 2 ? QRectF(fx + w + 4, y, origin_w, pitch) : QRectF();
         place.sigma_box =
             count < 2 && sigma_w > 0 && is_left ? QRectF(fx + w + origin_w + 4, y, sigma_w, pitch) : QRectF();
