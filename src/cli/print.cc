@@ -41,12 +41,18 @@ void Stock(const job::StockAnswer& a) {
 }
 
 void Pairs(const job::PairAnswer& a) {
-  if (a.scans == 0) return Line("no scans to pair; {}", Count(a.lights, "light"));
-  if (a.lights == 0) return Line("no frames to pair with: {} without", Count(a.scans, "scan"));
-  Line("{}: {} with a frame of the same moment, {} of the same light, {} without", Count(a.scans, "scan"),
-       a.moment, a.light, a.none);
-  if (a.none == a.scans) Line("no scan shows what a frame shows: it may be film of another event");
-  Line("{}", Count(a.lights, "light"));
+  if (a.lights == 0)
+    Line("no frames to pair with: {} without", Count(a.scans, "scan"));
+  else if (a.scans == 0)
+    Line("no scans to pair; {}", Count(a.lights, "light"));
+  else {
+    Line("{}: {} with a frame of the same moment, {} of the same light, {} without{}", Count(a.scans, "scan"),
+         a.moment, a.light, a.none, a.undecided > 0 ? fmt::format(" ({} undecided)", a.undecided) : "");
+    if (a.none == a.scans && a.undecided == 0)
+      Line("no scan shows what a frame shows: it may be film of another event");
+    Line("{}", Count(a.lights, "light"));
+  }
+  PrintNotes(a.notes);
 }
 
 void Matched(const job::MatchAnswer& a) {

@@ -35,7 +35,7 @@ Object Of(const job::StockAnswer& a) {
 }
 Object Of(const job::PairAnswer& a) {
   return {{"scans", a.scans},   {"moment", a.moment},     {"light", a.light},          {"none", a.none},
-          {"lights", a.lights}, {"computed", a.computed}, {"problems", Of(a.problems)}};
+          {"undecided", a.undecided}, {"lights", a.lights}, {"computed", a.computed}, {"notes", a.notes}, {"problems", Of(a.problems)}};
 }
 Object Of(const job::MatchAnswer& a) {
   return {{"frames", a.frames},     {"settled", a.settled}, {"to_check", a.to_check},

@@ -171,8 +171,9 @@ void Apply(const session::Standing& standing, Book& book) {
   book.tolerance = session::SettingOf(standing, "tolerance");
   std::vector<record::Photo> as_they_are;
   book.rolls = StandingRolls(std::move(book.rolls), standing, {}, as_they_are);
+  const std::set<PhotoId> kept_out = KeptOut(standing, book.lights);
   for (ScanRow& row : book.scans) {
-    row.barred = standing.barred.contains(row.photo.id);
+    row.barred = kept_out.contains(row.photo.id);
     const auto joined = standing.joined.find(row.photo.id);
     if (joined != standing.joined.end()) {
       if (!row.pair.by_person || row.pair.frame != joined->second)

@@ -29,7 +29,7 @@ struct ScanRow {
   std::string name;               // short, unique among scans
   int roll = -1, light = -1;      // indices into Book::rolls and Book::lights, -1: none
   record::Pair pair;              // kind kNone: a loose end
-  bool barred = false;            // kept out of the look by a person
+  bool barred = false;            // kept out of the look, by a person or by coloured lamps
   double nudge_de = 0;            // the lab's own correction of this scan, CIEDE2000 at mid-grey
   std::vector<std::string> seen;  // of Book::seen, on this one
 };

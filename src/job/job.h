@@ -64,6 +64,8 @@ struct PairRequest {
 };
 struct PairAnswer {
   int scans = 0, moment = 0, light = 0, none = 0, lights = 0;
+  int undecided = 0;               // of `none`: wait for a person's word
+  std::vector<std::string> notes;  // on scans, clocks and coloured lamps, each with the word that answers it
   bool computed = false;  // false: nothing had changed since the last time
   std::vector<Problem> problems;
 };

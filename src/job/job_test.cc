@@ -468,13 +468,13 @@ TEST_F(WordsTest, EveryWordOfThePairCommandStands) {
       {"roll 1",
        {"stock=x", "push=-1.5", "black-and-white=yes", "format=6x7", "rating=200", "scan-day=2026-05-30"}}};
   request.light = {{"light 1", {"name=mill", "split=f2"}}, {"light 2", {"join=light 1"}}};
-  request.clock = {{"body B", "-3600.5"}};
+  request.clock = {{"unknown body", "-3600.5"}};  // the files name none
   const session::Standing now = After(request);
   EXPECT_EQ(now.joined.at(PhotoId{1}), PhotoId{3});
   EXPECT_TRUE(now.refused.contains({PhotoId{2}, PhotoId{4}}));
   EXPECT_TRUE(now.barred.contains(PhotoId{2}));
   EXPECT_EQ(now.light_names.at(PhotoId{3}), "mill");
-  EXPECT_EQ(now.clock_offset_s.at("body B"), -3600.5);
+  EXPECT_EQ(now.clock_offset_s.at("unknown body"), -3600.5);
   ASSERT_EQ(now.together.size(), 1u);
   EXPECT_THAT(now.together[0], ElementsAre(PhotoId{3}, PhotoId{4}, PhotoId{5}));
   const auto session = Open();
@@ -522,6 +522,9 @@ TEST_F(WordsTest, WhatIsNotUnderstoodIsRefusedAsAWhole) {
             }).code,
             ErrorCode::kInvalidArgument);
   EXPECT_EQ(with([](PairRequest& r) { r.clock = {{"b", "soon"}}; }).code, ErrorCode::kInvalidArgument);
+  const Error body = with([](PairRequest& r) { r.clock = {{"b", "60"}}; });
+  EXPECT_EQ(body.code, ErrorCode::kNotFound);
+  EXPECT_THAT(body.todo, HasSubstr("unknown body")) << "the bodies there are";
 }
 
 TEST_F(WordsTest, MatchWordsAreSaidOnceAndChecked) {

@@ -56,7 +56,7 @@ Result<Learned> LearnFrom(const fs::path& file, const Work& work) {
                  file.string(), "run `samelight match` on it first"};
   Result<solve::Request> request = RequestOfSession(**session, standing);
   if (!request.ok()) return request.error();
-  Status paired = AddPairs(**session, *request);
+  Status paired = AddPairs(**session, standing, *request);
   if (!paired.ok()) return paired.error();
   request->earlier.reset();  // only what the session says by itself, or the same would be counted again
   Result<solve::Solution> solution = solve::SolveSession(*request, work.progress, work.cancel);

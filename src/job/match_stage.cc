@@ -29,12 +29,14 @@ MatchAnswer Count(const session::MatchResult& result) {
 }
 
 // What the fit depends on, and what is only put on top of it frame by frame.
-std::string FitDigest(const std::string& pairs, const solve::Request& request) {
+std::string FitDigest(const std::string& pairs, const solve::Request& request,
+                      const session::Standing& standing) {
   Digest digest;
   digest.Add(kSolveVersion).Add(pairs).Add(request.follow_scan ? 1 : 0);
   digest.Add(request.skin_weight).Add(request.tolerance);
   if (request.earlier) digest.Add(exchange::LookText(*request.earlier));
   for (const PhotoId scan : request.barred) digest.Add("bar").Add(scan.value);
+  for (const PhotoId scan : standing.let_in) digest.Add("let in").Add(scan.value);
   for (const record::Roll& roll : request.rolls)
     digest.Add(roll.id.value)
         .Add(roll.stock)
@@ -125,14 +127,12 @@ Result<solve::Request> RequestOfSession(const session::Session& session, const s
   return request;
 }
 
-Status AddPairs(const session::Session& session, solve::Request& request) {
+Status AddPairs(const session::Session& session, const session::Standing& standing, solve::Request& request) {
   Result<session::PairResult> pairs = session.Pairs();
   if (!pairs.ok()) return pairs.error();
   request.lights = std::move(pairs->lights);
-  // What few wavelengths show of a film says nothing about its look in any other light.
-  for (const record::Light& light : request.lights)
-    if (light.narrow_band)
-      request.barred.insert(request.barred.end(), light.scans.begin(), light.scans.end());
+  const std::set<PhotoId> kept_out = KeptOut(standing, request.lights);
+  request.barred.assign(kept_out.begin(), kept_out.end());
   request.pairs = std::move(pairs->pairs);
   request.scan_to_frame = std::move(pairs->scan_to_frame);
   request.frame_to_frame = std::move(pairs->frame_to_frame);
@@ -147,7 +147,7 @@ Result<bool> UpToDate(const session::Session& session, const session::Standing& 
   Result<std::string> made_from = session.MadeFrom(Stage::kMatch);
   if (!made_from.ok()) return made_from.error();
   return *pairs_from == PairDigest(request->photos, request->rolls, standing) &&
-         made_from->starts_with(FitDigest(*pairs_from, *request) + "/");
+         made_from->starts_with(FitDigest(*pairs_from, *request, standing) + "/");
 }
 
 Result<MatchAnswer> MatchAll(session::Session& session, bool again, const Work& work) {
@@ -162,13 +162,13 @@ Result<MatchAnswer> MatchAll(session::Session& session, bool again, const Work& 
   if (!gathered.ok()) return gathered.error();
   solve::Request& request = *gathered;
 
-  const std::string fit = FitDigest(*pairs_from, request) + "/",
+  const std::string fit = FitDigest(*pairs_from, request, standing) + "/",
                     digest = fit + MannerDigest(request, standing);
   const bool fitted = !again && made_from->starts_with(fit);
   Result<session::MatchResult> kept = fitted ? session.Match() : session::MatchResult{};
   if (!kept.ok()) return kept.error();
   if (fitted && *made_from == digest) return Count(*kept);
-  Status paired = AddPairs(session, request);
+  Status paired = AddPairs(session, standing, request);
   if (!paired.ok()) return paired.error();
   if (fitted) {  // only touches or follow are new: nothing has to be fitted again
     PutManner(request, standing, *kept);

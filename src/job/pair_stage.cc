@@ -1,5 +1,6 @@
 // Pairs and lights, with what a person said about them.
 #include <algorithm>
+#include <cmath>
 
 #include <fmt/format.h>
 
@@ -50,14 +51,53 @@ void NoteFilmChanges(const pair::Request& request, std::vector<record::Note>& no
   }
 }
 
-PairAnswer Count(const session::PairResult& result) {
+std::string Named(const Photo& photo) { return fs::path(photo.path).filename().string(); }
+
+// How the clocks were taken, which is a guess where a person has not said it.
+void TellClocks(const session::Standing& standing, const session::PairResult& result,
+                std::vector<std::string>& notes) {
+  for (std::size_t b = 1; b < result.clocks.size(); ++b) {
+    const session::Clock& clock = result.clocks[b];
+    const std::string& first = result.clocks[0].body;
+    if (standing.clock_offset_s.contains(clock.body)) continue;
+    if (clock.confidence <= 0)
+      notes.push_back(fmt::format(
+          "nothing ties the clock of {0} to that of {1}: it is taken as it is; --clock '{0}' SECONDS moves it",
+          clock.body, first));
+    else if (std::abs(clock.offset_s) >= 0.5)
+      notes.push_back(fmt::format(
+          "the clock of {0} is taken as {1:.0f} s {2} that of {3} (confidence {4:.2f}); --clock '{0}' {5:.0f} "
+          "says the same, another number corrects it",
+          clock.body, std::abs(clock.offset_s), clock.offset_s > 0 ? "behind" : "ahead of", first,
+          clock.confidence, clock.offset_s));
+  }
+}
+
+PairAnswer Count(const session::PairResult& result, const std::vector<Photo>& photos,
+                 const session::Standing& standing) {
   PairAnswer answer;
+  TellClocks(standing, result, answer.notes);
+  std::vector<record::Light> lights = result.lights;
+  NameLights(standing, lights);
+  for (const record::Light& light : lights)
+    if (light.narrow_band)
+      answer.notes.push_back(fmt::format(
+          "{} ({} frames, {} scans): coloured lamps of few wavelengths; its scans are kept out of the look, "
+          "--unbar SCAN lets one in",
+          light.name, light.frames.size(), light.scans.size()));
+  std::unordered_map<PhotoId, const Photo*> scans;
+  for (const Photo& photo : photos)
+    if (photo.role == Role::kScan) scans[photo.id] = &photo;
+  for (const record::Note& note : result.notes)
+    if (const auto it = scans.find(note.photo); it != scans.end())
+      answer.notes.push_back(fmt::format("{}: {}", Named(*it->second), note.text));
   answer.scans = static_cast<int>(result.pairs.size());
   answer.lights = static_cast<int>(result.lights.size());
   for (const record::Pair& pair : result.pairs) {
     answer.moment += pair.kind == record::PairKind::kMoment;
     answer.light += pair.kind == record::PairKind::kLight;
     answer.none += pair.kind == record::PairKind::kNone;
+    answer.undecided += record::IsUndecided(pair);
   }
   return answer;
 }
@@ -124,7 +164,7 @@ Result<PairAnswer> PairAll(session::Session& session, const MeasureAnswer& measu
   if (!again && *made_from == digest) {
     Result<session::PairResult> kept = session.PairsWithoutMatches();
     if (!kept.ok()) return kept.error();
-    return Count(*kept);
+    return Count(*kept, *photos, standing);
   }
   request.load = [&files](PhotoId id) -> Result<measure::Cached> {
     const auto it = files.find(id);
@@ -157,7 +197,7 @@ Result<PairAnswer> PairAll(session::Session& session, const MeasureAnswer& measu
   if (put.ok()) put = change->SetMadeFrom(Stage::kPair, digest);
   if (put.ok()) put = change->Commit();
   if (!put.ok()) return put.error();
-  PairAnswer answer = Count(result);
+  PairAnswer answer = Count(result, *photos, standing);
   answer.computed = true;
   return answer;
 }

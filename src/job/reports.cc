@@ -181,7 +181,8 @@ Result<report::Report> ReportAsSolved(const session::Session& session, const fs:
   report.frames = std::move(match->frames);
   for (const session::Nudge& nudge : match->nudges) report.scan_nudges[nudge.scan] = nudge.de;
   report.notes = std::move(match->notes);
-  report.barred.assign(standing.barred.begin(), standing.barred.end());
+  const std::set<PhotoId> kept_out = KeptOut(standing, report.lights);
+  report.barred.assign(kept_out.begin(), kept_out.end());
   for (session::Clock& clock : pairs->clocks)
     report.clocks.push_back({std::move(clock.body), clock.offset_s, clock.confidence});
   // A frame may have been delivered to several folders: the one of this report counts.

@@ -15,4 +15,13 @@ Status Say(session::Session& session, const std::vector<session::Word>& words, c
   return said.ok() ? change->Commit() : said;
 }
 
+std::set<PhotoId> KeptOut(const session::Standing& standing, const std::vector<record::Light>& lights) {
+  std::set<PhotoId> out = standing.barred;
+  for (const record::Light& light : lights)
+    if (light.narrow_band)
+      for (const PhotoId scan : light.scans)
+        if (!standing.let_in.contains(scan)) out.insert(scan);
+  return out;
+}
+
 }  // namespace samelight::job

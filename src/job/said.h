@@ -1,6 +1,7 @@
 // What was said to a session, and saying more.
 #pragma once
 
+#include <set>
 #include <string>
 #include <vector>
 
@@ -13,5 +14,9 @@ Result<session::Standing> StandingOf(const session::Session& session);
 
 // Says `words` as one entry of the history, told as `what`.
 Status Say(session::Session& session, const std::vector<session::Word>& words, const std::string& what);
+
+// Scans that do not teach the look: those that a person barred, and those of lights of few wavelengths, which
+// say nothing about a film in any other light, unless a person let them in.
+std::set<PhotoId> KeptOut(const session::Standing& standing, const std::vector<record::Light>& lights);
 
 }  // namespace samelight::job

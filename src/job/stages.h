@@ -38,7 +38,7 @@ Result<bool> UpToDate(const session::Session& session, const session::Standing& 
 
 // What the solve is asked of a session, without the pairs (which are large); and the pairs.
 Result<solve::Request> RequestOfSession(const session::Session& session, const session::Standing& standing);
-Status AddPairs(const session::Session& session, solve::Request& request);
+Status AddPairs(const session::Session& session, const session::Standing& standing, solve::Request& request);
 
 // Solves, under the same rule.
 Result<MatchAnswer> MatchAll(session::Session& session, bool again, const Work& work);

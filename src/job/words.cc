@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <charconv>
+#include <set>
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>
@@ -210,6 +211,12 @@ Status SayPairWords(session::Session& session, const PairRequest& request) {
   for (const auto& [body, seconds] : request.clock) {
     Result<double> offset_s = Number(seconds, "a clock's offset in seconds");
     if (!offset_s.ok()) return offset_s.error();
+    std::set<std::string> bodies;
+    for (const record::Photo& photo : *photos)
+      if (photo.role == Role::kFrame) bodies.insert(record::BodyName(photo));
+    if (!bodies.contains(body))
+      return Error{ErrorCode::kNotFound, fmt::format("no frame was taken with a body called '{}'", body), "",
+                   fmt::format("say one of '{}'", fmt::join(bodies, "', '"))};
     saying.Add(session::ClockOffset{body, *offset_s},
                fmt::format("clock of {} moved by {:g} s", body, *offset_s));
   }

@@ -106,6 +106,7 @@ void FindLights(const Request& request, Digital& digital) {
     m.brightness_ev = Brightness(item);
     m.backlight_ev = BacklightOf(item.facts->measured);
     m.flash = item.photo->capture.flash;
+    m.shadow_warmth = ShadowWarmthOf(item.facts->measured);
     moments.push_back(m);
     frame_index[item.photo->id] = i;
   }
@@ -115,7 +116,7 @@ void FindLights(const Request& request, Digital& digital) {
   for (PhotoId id : request.word.light_starts)
     if (const auto it = frame_index.find(id); it != frame_index.end())
       starts.push_back(digital.place[it->second]);
-  digital.light = SegmentLights(moments, links, starts);
+  digital.light = SegmentLights(moments, links, starts, &digital.flash_guessed);
   JoinByWord(request.word, frame_index, digital);
   Renumber(digital.light);
 }

@@ -8,6 +8,7 @@
 
 #include "base/groups.h"
 #include "pair/cuts.h"
+#include "pair/flash.h"
 #include "pair/own_word.h"
 #include "pair/relight.h"
 
@@ -151,6 +152,32 @@ std::vector<Segment> Cut(const std::vector<Moment>& all, const std::vector<int>&
   return out;
 }
 
+// Segments with and without flash, each by itself.
+std::vector<Segment> SegmentsOf(const std::vector<Moment>& moments, const std::vector<Link>& links,
+                                const std::vector<bool>& start, const std::vector<bool>& flashed) {
+  const int n = static_cast<int>(moments.size());
+  std::vector<Segment> segments;
+  for (bool flash : {false, true}) {
+    std::vector<int> sequence;
+    // A person's cut at a frame of the other kind holds for the next frame of this kind.
+    bool pending = false;
+    std::vector<bool> own_start(n, false);
+    for (int i = 0; i < n; ++i) {
+      pending = pending || start[i];
+      if (flashed[i] != flash) continue;
+      sequence.push_back(i);
+      own_start[i] = pending;
+      pending = false;
+    }
+    if (sequence.empty()) continue;
+    for (Segment& s : Cut(moments, sequence, links, own_start)) {
+      s.flash = flash;
+      segments.push_back(std::move(s));
+    }
+  }
+  return segments;
+}
+
 struct Summary {
   double mired = 0, duv = 0, brightness = 0, backlight = 0;
   double white_weight = 0, brightness_weight = 0, backlight_weight = 0;
@@ -207,30 +234,25 @@ double Pause(const std::vector<Moment>& moments, const Segment& a, const Segment
 }  // namespace
 
 std::vector<int> SegmentLights(const std::vector<Moment>& moments, const std::vector<Link>& links,
-                               const std::vector<int>& starts) {
+                               const std::vector<int>& starts, std::vector<bool>* guessed) {
   const int n = static_cast<int>(moments.size());
   std::vector<bool> start(n, false);
   for (int i : starts)
     if (i >= 0 && i < n) start[i] = true;
-  const std::vector<bool> flashed = Flashed(moments, links);
-  std::vector<Segment> segments;
-  for (bool flash : {false, true}) {
-    std::vector<int> sequence;
-    // A person's cut at a frame of the other kind holds for the next frame of this kind.
-    bool pending = false;
-    std::vector<bool> own_start(n, false);
-    for (int i = 0; i < n; ++i) {
-      pending = pending || start[i];
-      if (flashed[i] != flash) continue;
-      sequence.push_back(i);
-      own_start[i] = pending;
-      pending = false;
-    }
-    if (sequence.empty()) continue;
-    for (Segment& s : Cut(moments, sequence, links, own_start)) {
-      s.flash = flash;
-      segments.push_back(std::move(s));
-    }
+  std::vector<bool> flashed = Flashed(moments, links);
+  std::vector<Segment> segments = SegmentsOf(moments, links, start, flashed);
+  std::size_t found = 0;
+  for (const Segment& s : segments)
+    if (!s.flash)
+      for (int i : FlashAmong(moments, links, s.members)) {
+        flashed[i] = true;
+        ++found;
+      }
+  if (found > 0) segments = SegmentsOf(moments, links, start, flashed);
+  if (guessed != nullptr) {
+    *guessed = flashed;
+    for (int i = 0; i < n; ++i)
+      if (moments[i].flash) (*guessed)[i] = false;
   }
 
   // Back and forth: alike in light and place, near in time, and no person's cut between them.

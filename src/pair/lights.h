@@ -18,6 +18,8 @@ struct Moment {
   // face.
   std::optional<double> backlight_ev;
   std::optional<bool> flash;  // absent: the file does not say
+  // How much warmer what is dark is than what is bright, log2 of red over blue. Absent without regions.
+  std::optional<double> shadow_warmth;
 };
 
 // Two moments (indices) whose pictures show the same things.
@@ -34,7 +36,8 @@ using Link = std::pair<int, int>;
 // none. Frames with flash are segmented by themselves. Segments alike in white, brightness, direction and
 // place (links) and not far apart in time are one light: people go back and forth. One odd frame does not
 // open a light.
+// `guessed`, if not null: the moments that are taken for flash although no file says so (flash.h).
 std::vector<int> SegmentLights(const std::vector<Moment>& moments, const std::vector<Link>& links,
-                               const std::vector<int>& starts);
+                               const std::vector<int>& starts, std::vector<bool>* guessed = nullptr);
 
 }  // namespace samelight::pair

@@ -2,6 +2,7 @@
 
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <cmath>
 #include <random>
 #include <set>
@@ -200,6 +201,44 @@ TEST(Lights, FlashIsToldByWhatItDoesWhereTheFileDoesNotSay) {
       s.moments[i].mired = (s.truth[i] ? 215 : 370) + normal(random);
     }
     EXPECT_EQ(PairwiseF1(s.truth, SegmentLights(s.moments, s.links, {})), 1) << seed;
+  }
+}
+
+// Few frames, hardly linked, as a short reception is: the whites fall into two heaps.
+TEST(Lights, FlashIsToldFromFewFramesToo) {
+  int flashed = 0, told = 0, falsely = 0;
+  for (unsigned seed = 1; seed <= 20; ++seed) {
+    const double lamps = 300 + 9.0 * seed;
+    Session s = Simulate({{lamps, 0, 4, 8, 0}}, seed);
+    std::mt19937 random(seed + 50);
+    std::normal_distribution<double> normal(0, 1);
+    s.links = {{0, 1}, {1, 2}, {3, 4}, {5, 6}, {6, 7}};
+    for (std::size_t i = 0; i < s.moments.size(); ++i) {
+      s.truth[i] = seed % 4 != 0 && (i * 5 + seed) % 3 == 1;  // every fourth session has none
+      s.moments[i].mired = lamps + (s.truth[i] ? 0.65 * (180 - lamps) : 0) + 14 * normal(random);
+      s.moments[i].shadow_warmth = 1 + (s.truth[i] ? 0.6 : 0) + 0.4 * normal(random);
+    }
+    std::vector<bool> guessed;
+    SegmentLights(s.moments, s.links, {}, &guessed);
+    for (std::size_t i = 0; i < s.moments.size(); ++i) {
+      flashed += s.truth[i];
+      told += s.truth[i] && guessed[i];
+      falsely += !s.truth[i] && guessed[i];
+    }
+  }
+  EXPECT_GE(told, 0.9 * flashed) << "of " << flashed;
+  EXPECT_LE(falsely, 2);
+}
+
+TEST(Lights, StrayingWhitesAreNoFlash) {
+  for (unsigned seed = 1; seed <= 20; ++seed) {
+    Session s = Simulate({{150.0 + 12 * seed, 0, 5, 60, 0}}, seed);
+    std::mt19937 random(seed);
+    std::normal_distribution<double> normal(0, 26);  // twice a camera's usual error
+    for (Moment& m : s.moments) m.mired = 150.0 + 12 * seed + normal(random);
+    std::vector<bool> guessed;
+    SegmentLights(s.moments, s.links, {}, &guessed);
+    EXPECT_LE(std::count(guessed.begin(), guessed.end(), true), 3) << seed;
   }
 }
 

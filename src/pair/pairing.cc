@@ -12,7 +12,7 @@
 #include "pair/film.h"
 #include "pair/odd_scans.h"
 #include "pair/seen.h"
-#include "pair/stock_colour.h"
+#include "pair/stock_notes.h"
 
 namespace samelight::pair {
 namespace {
@@ -40,42 +40,16 @@ std::string WhichLight(const Request& request, const record::Pair& pair) {
       fmt::join(may_be, " or "));
 }
 
-// Rolls that render colour unlike the first: perhaps another stock. Rolls of which both stocks are known need
-// no word.
-void NoteStocks(const Request& request, const std::vector<record::Correspondence>& matches,
-                std::vector<record::Note>& notes) {
-  std::map<PhotoId, const record::Photo*> photo;
-  for (const std::vector<Item>* items : {&request.scans, &request.frames})
-    for (const Item& i : *items) photo[i.photo->id] = i.photo;
-  struct Told {
-    const record::Roll* roll;
-    RollColour colour;
-    PhotoId first;
-  };
-  std::vector<Told> rolls;
-  for (const record::Roll& roll : request.rolls) {
-    std::vector<const record::Correspondence*> own;
-    const record::Photo* first = nullptr;
-    for (const record::Correspondence& c : matches)
-      if (photo[c.a]->roll == roll.id && photo[c.b]->encoding == record::Encoding::kRaw) {
-        own.push_back(&c);
-        if (first == nullptr || photo[c.a]->roll_position < first->roll_position) first = photo[c.a];
-      }
-    if (!roll.black_and_white && first != nullptr) rolls.push_back({&roll, ColourOf(own), first->id});
-  }
-  for (std::size_t k = 1; k < rolls.size(); ++k) {
-    std::vector<std::string> unlike;
-    for (std::size_t j = 0; j < k; ++j)
-      if ((rolls[j].roll->stock.empty() || rolls[k].roll->stock.empty()) &&
-          RenderUnlike(rolls[j].colour, rolls[k].colour))
-        unlike.push_back(rolls[j].roll->name);
-    if (!unlike.empty())
-      notes.push_back(
-          {rolls[k].first,
-           fmt::format("{} renders colour unlike {}: perhaps another stock or development; then say "
-                       "--roll '{}' stock=NAME",
-                       rolls[k].roll->name, fmt::join(unlike, ", "), rolls[k].roll->name)});
-  }
+// Lights that hold together since they seem to be flash, told at their first frame.
+void NoteFlash(const Request& request, const Digital& digital, std::vector<record::Note>& notes) {
+  std::map<int, std::pair<int, int>> guessed;  // light: first place, count
+  for (int p = 0; p < static_cast<int>(digital.light.size()); ++p)
+    if (digital.flash_guessed[p]) ++guessed.emplace(digital.light[p], std::pair(p, 0)).first->second.second;
+  for (const auto& [light, told] : guessed)
+    notes.push_back({request.frames[digital.timeline.order[told.first]].photo->id,
+                     fmt::format("taken with flash, as it seems, though the file does not say: a light of its "
+                                 "own ({} frames so); if not, say --light LIGHT join=OTHER LIGHT",
+                                 told.second)});
 }
 
 }  // namespace
@@ -97,6 +71,7 @@ Result<Pairing> PairSession(const Request& request, Progress& progress, const Ca
   out.lights = LightRecords(request, *digital);
   out.clocks = digital->clocks;
   out.notes = SeenOnTheWay(request, *digital);
+  NoteFlash(request, *digital, out.notes);
   Result<Film> film = PairFilm(request, scans, frames, *digital, kept, progress, cancel);
   if (!film) return film.error();
   out.pairs = std::move(film->pairs);
@@ -131,7 +106,7 @@ Result<Pairing> PairSession(const Request& request, Progress& progress, const Ca
   for (std::size_t k = 0; k < done.size(); ++k)
     if (!done[k].cells.empty())
       (k < of_scans ? out.scan_to_frame : out.frame_to_frame).push_back(std::move(done[k]));
-  NoteStocks(request, out.scan_to_frame, out.notes);
+  NoteStocks(request, out, out.notes);
   return out;
 }
 

@@ -16,11 +16,6 @@ constexpr double kTrusted = 0.3;
 constexpr std::size_t kMostLinks = 4;  // links of one moment repeat each other
 constexpr double kMostNats = 24;
 
-// A flash is daylight of 180 mired (5600 K), lamps have 270 and more (common practice); the picture holds
-// both.
-constexpr double kFlashMost_mired = 280, kLampsLeast_mired = 260, kMuchWarmer_mired = 70;
-constexpr double kFlashPause_s = 5 * 60;
-
 bool Near(const Moment& a, const Moment& b, double pause_s) {
   return !a.time_s || !b.time_s || std::abs(*a.time_s - *b.time_s) <= pause_s;
 }
@@ -69,24 +64,6 @@ std::vector<double> RelitNats(const std::vector<Moment>& moments, const std::vec
     const double agreed = o.nats[o.nats.size() / 4];
     out[i] = std::min(kMostNats, agreed * static_cast<double>(std::min(kMostLinks, o.nats.size())));
   }
-  return out;
-}
-
-std::vector<bool> Flashed(const std::vector<Moment>& moments, const std::vector<Link>& links) {
-  std::vector<bool> out(moments.size());
-  for (std::size_t i = 0; i < moments.size(); ++i) out[i] = moments[i].flash.value_or(false);
-  std::vector<std::set<int>> warmer(moments.size());
-  for (const Link& l : links)
-    for (const auto& [i, j] : {std::pair(l.first, l.second), std::pair(l.second, l.first)}) {
-      const Moment &mine = moments[i], &other = moments[j];
-      if (mine.flash || other.flash.value_or(false) || !Near(mine, other, kFlashPause_s)) continue;
-      if (std::min(mine.white_trust, other.white_trust) <= kTrusted) continue;
-      if (mine.mired < kFlashMost_mired && other.mired > kLampsLeast_mired &&
-          other.mired - mine.mired > kMuchWarmer_mired)
-        warmer[i].insert(j);
-    }
-  for (std::size_t i = 0; i < moments.size(); ++i)
-    if (warmer[i].size() >= 2) out[i] = true;  // one may be a slip of the camera's white
   return out;
 }
 

@@ -14,9 +14,4 @@ namespace samelight::pair {
 // where the sequence ends): a camera's single slip is no change.
 std::vector<double> RelitNats(const std::vector<Moment>& moments, const std::vector<Link>& links);
 
-// Which moments were taken with flash: as the file says; where it does not say, a moment is taken for flash
-// when two linked moments within minutes show lamp light and itself is much nearer to daylight. Shadows and
-// background keep the colour of the lamps, so that the white of a whole picture moves less than all the way.
-std::vector<bool> Flashed(const std::vector<Moment>& moments, const std::vector<Link>& links);
-
 }  // namespace samelight::pair

@@ -1,30 +1,56 @@
-// Which rolls render colour alike.
+// Which scans render colour alike: one stock or two.
 #pragma once
 
-#include <array>
+#include <memory>
+#include <optional>
 #include <vector>
 
 #include "record/pair.h"
 
 namespace samelight::pair {
 
-// What film and lab make of the frames' colours, on log2 axes: how red minus green and blue minus green of a
-// scan follow those of the frame and its level, and how level follows level. What a lab does to a single scan
-// (density, colour) is taken out, so the two whites of scan and frame do not count.
-inline constexpr int kColourTerms = 8;
-struct RollColour {
-  int scans = 0;  // that could tell
-  std::array<double, kColourTerms> value{},
-      spread{};  // and the standard error of each (jackknife over scans)
+// Matches of one scan (a) and a frame (b, raw; linear BT.2020), and what else decides how their colours go
+// together.
+struct FilmedPlaces {
+  const record::Correspondence* matches = nullptr;
+  int scan = 0;      // rank among the scans that are compared
+  int body = 0;      // that took the frame
+  int light = 0;
+  double mired = 0;  // of the light
 };
 
-// From the matches of the scans of one roll (a: scan; b: frame; linear BT.2020). Least squares over all
-// cells.
-RollColour ColourOf(const std::vector<const record::Correspondence*>& matches);
+struct StockChange {
+  int at = 0;  // rank of the first scan on the other stock
+  double confidence = 0;
+};
 
-// True when the two differ beyond chance: chi-squared of the differences over 8 terms above 40, which chance
-// exceeds once in 300,000 were errors known; they are guessed from few scans. False with fewer than four
-// scans on either side.
-bool RenderUnlike(const RollColour& a, const RollColour& b);
+// Whether scans are on one stock or on two, by how red, green and blue of the scans follow those of the frames:
+// a linear map of red - green, blue - green and level (and its square) on log2 axes. What a lab does to a
+// single scan (density, colour) is taken out. The map is that of all scans, plus what each light (lights of
+// like colour alike), each body and each scan add by chance, plus, if there are two stocks, their difference;
+// all of them normal with known variances, so that the odds of two stocks against one are exact (Bayes factor
+// of linear models). Lights that both sides share count fully, a stock that was filmed by day against one by
+// night hardly.
+class StockColours {
+ public:
+  // Matches with too few places are left out.
+  explicit StockColours(const std::vector<FilmedPlaces>& places);
+
+  // Natural logarithm of the odds, before any belief, that the scans of `second` (by rank) are on another stock
+  // than the rest. `second`: of all ranks. 0 with fewer than four usable scans on either side.
+  double TwoStocks(const std::vector<bool>& second) const;
+
+  // The likeliest change along so many scans, four usable ones on each side at least; nullopt below `least`
+  // confidence. Confidence: that there is a change within two scans of `at`, when one series in twenty holds
+  // two colour stocks (a guess).
+  std::optional<StockChange> Change(int scans, double least) const;
+
+ private:
+  struct Impl;
+  std::shared_ptr<const Impl> impl_;
+};
+
+// Belief from log odds when this part of all cases is so beforehand.
+double Belief(double log_odds, double before);
 
 }  // namespace samelight::pair

@@ -47,6 +47,20 @@ std::optional<double> BacklightOf(const record::Measured& measured) {
   return std::log2(skin / (sum / half));
 }
 
+std::optional<double> ShadowWarmthOf(const record::Measured& measured) {
+  double area = 0, sum = 0;
+  for (const RegionStat& s : measured.regions) {
+    if (!IsWhole(s)) continue;
+    const auto warmth = [&](std::size_t q) {
+      return std::log2(std::max(s.quantiles[q][0], 1e-5) / std::max(s.quantiles[q][2], 1e-5));
+    };
+    sum += s.area * (warmth(0) + warmth(1) - warmth(3) - warmth(4)) / 2;
+    area += s.area;
+  }
+  if (!(area > 0)) return std::nullopt;
+  return sum / area;
+}
+
 bool LooksNarrowBand(const record::Measured& measured) {
   if (measured.black_and_white) return false;
   std::vector<Vec3> colours;  // log2, mean 0

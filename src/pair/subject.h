@@ -11,6 +11,10 @@ namespace samelight::pair {
 // from behind. Absent without skin or without anything else.
 std::optional<double> BacklightOf(const record::Measured& measured);
 
+// How much warmer the dark parts of the picture are than the bright ones, log2 of red over blue: mixed light and
+// flash show in it, a camera's white does not. Absent without regions.
+std::optional<double> ShadowWarmthOf(const record::Measured& measured);
+
 // True when the light seems to hold few wavelengths: every region, white cloth and neutrals too, is strongly
 // coloured, and all toward one side. A place that is lit by daylight or a lamp of many wavelengths shows
 // something near neutral or colours of several kinds. False for black-and-white pictures.

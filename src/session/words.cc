@@ -20,10 +20,8 @@ struct Folder {
     now.refused.insert({w.scan, w.frame});
   }
   void operator()(const Bar& w) {
-    if (w.barred)
-      now.barred.insert(w.scan);
-    else
-      now.barred.erase(w.scan);
+    (w.barred ? now.barred : now.let_in).insert(w.scan);
+    (w.barred ? now.let_in : now.barred).erase(w.scan);
   }
   void operator()(const RollFact& w) { now.roll_facts[{w.roll, w.key}] = w.value; }
   void operator()(const LightStart& w) {

@@ -24,7 +24,7 @@ struct Join {
 struct Refuse {
   PhotoId scan, frame;
 };
-// Keep the pair, keep the scan out of the look (or let it in again).
+// Keep the pair, keep the scan out of the look; or let it in, whatever the program holds of its light.
 struct Bar {
   PhotoId scan;
   bool barred = true;
@@ -122,6 +122,7 @@ struct Standing {
   std::map<PhotoId, PhotoId> joined;  // scan to frame
   std::set<std::pair<PhotoId, PhotoId>> refused;
   std::set<PhotoId> barred;
+  std::set<PhotoId> let_in;  // said to be good for the look
   std::map<std::pair<RollId, std::string>, std::string> roll_facts;
   std::set<PhotoId> light_starts;
   std::vector<std::vector<PhotoId>> together;
