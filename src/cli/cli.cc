@@ -187,7 +187,9 @@ int Run(int argc, char** argv) {
   command->add_option("--bar", pair_request.bar, "keep the pair, keep the scan out of the look")
       ->type_name("SCAN")
       ->allow_extra_args(false);
-  command->add_option("--unbar", pair_request.unbar, "let a barred scan into the look again, or one that coloured lamps kept out")
+  command
+      ->add_option("--unbar", pair_request.unbar,
+                   "let a barred scan into the look again, or one that coloured lamps kept out")
       ->type_name("SCAN")
       ->allow_extra_args(false);
   command

@@ -34,8 +34,9 @@ Object Of(const job::StockAnswer& a) {
           {"gone", a.gone},   {"missing", a.missing}, {"problems", Of(a.problems)}};
 }
 Object Of(const job::PairAnswer& a) {
-  return {{"scans", a.scans},   {"moment", a.moment},     {"light", a.light},          {"none", a.none},
-          {"undecided", a.undecided}, {"lights", a.lights}, {"computed", a.computed}, {"notes", a.notes}, {"problems", Of(a.problems)}};
+  return {{"scans", a.scans},       {"moment", a.moment},       {"light", a.light},
+          {"none", a.none},         {"undecided", a.undecided}, {"lights", a.lights},
+          {"computed", a.computed}, {"notes", a.notes},         {"problems", Of(a.problems)}};
 }
 Object Of(const job::MatchAnswer& a) {
   return {{"frames", a.frames},     {"settled", a.settled}, {"to_check", a.to_check},

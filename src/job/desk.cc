@@ -201,8 +201,8 @@ void Desk::Impl::Turn(bool undo) {
       const bool rows = old.joined != standing.joined || old.refused != standing.refused ||
                         old.roll_facts != standing.roll_facts || old.light_starts != standing.light_starts ||
                         old.together != standing.together || old.light_names != standing.light_names ||
-                        old.barred != standing.barred || old.let_in != standing.let_in || old.clock_offset_s != standing.clock_offset_s ||
-                        old.settings != standing.settings;
+                        old.barred != standing.barred || old.let_in != standing.let_in ||
+                        old.clock_offset_s != standing.clock_offset_s || old.settings != standing.settings;
       Rebuild(standing, history, rows && book->stale);
       events.emplace_back(BookChanged{});
       if (rows) ReadAgain();

@@ -66,7 +66,7 @@ struct PairAnswer {
   int scans = 0, moment = 0, light = 0, none = 0, lights = 0;
   int undecided = 0;               // of `none`: wait for a person's word
   std::vector<std::string> notes;  // on scans, clocks and coloured lamps, each with the word that answers it
-  bool computed = false;  // false: nothing had changed since the last time
+  bool computed = false;           // false: nothing had changed since the last time
   std::vector<Problem> problems;
 };
 Result<PairAnswer> Pair(const PairRequest& request, const Work& work);
@@ -88,7 +88,7 @@ struct MatchRequest {
   std::vector<std::string> of_frames;      // `follow` is meant for these only; empty: for all
   std::map<std::string, double> settings;  // names of base/setting.h
   std::optional<LookWish> look;
-  bool again = false;                      // even when nothing has changed
+  bool again = false;  // even when nothing has changed
 };
 struct MatchAnswer {
   int frames = 0, settled = 0, to_check = 0;
@@ -250,7 +250,7 @@ struct CheckAnswer {
   struct Skin {                 // how even skin comes out inside a light
     std::string light;
     int frames = 0;
-    Vec3 sigma{};               // standard deviation of its median L*, a*, b*
+    Vec3 sigma{};  // standard deviation of its median L*, a*, b*
   };
   std::vector<Skin> skin;
   std::vector<std::string> scans_without_frame;
@@ -277,14 +277,14 @@ Result<UndoAnswer> Redo(const fs::path& session);
 struct LookLearnRequest {
   std::vector<fs::path> sessions;  // matched ones
   std::string name;                // empty: made from stock and lab
-  std::string stock, lab;          // only rolls of these; empty: every stock and lab becomes a look of its own
-  bool add = false;                // to what the look of that name has learned already
-  fs::path folder;                 // where looks are kept; empty: the user's
+  std::string stock, lab;  // only rolls of these; empty: every stock and lab becomes a look of its own
+  bool add = false;        // to what the look of that name has learned already
+  fs::path folder;         // where looks are kept; empty: the user's
 };
 struct LookAnswer {
   fs::path folder;
   std::vector<record::LearnedLook> looks;
-  std::vector<fs::path> files;    // of the looks, where they were written
+  std::vector<fs::path> files;  // of the looks, where they were written
   std::vector<std::string> notes;
   std::vector<Problem> problems;  // looks or sessions that cannot be used
 };
@@ -297,13 +297,13 @@ Result<LookAnswer> ShowLook(const LookWish& wish);
 
 struct LookExportRequest {
   LookWish look;
-  fs::path file;            // .clf: Common LUT Format; .icc or .icm: a device link (docs/looks.md)
-  double exposure_ev = 0;   // brighter than a usually metered light
-  int nodes = 0;            // of the table, along each axis; 0: as many as are usual for the format
+  fs::path file;           // .clf: Common LUT Format; .icc or .icm: a device link (docs/looks.md)
+  double exposure_ev = 0;  // brighter than a usually metered light
+  int nodes = 0;           // of the table, along each axis; 0: as many as are usual for the format
 };
 struct LookExportAnswer {
   fs::path file;
-  std::string kind;         // "CLF", "ICC device link"
+  std::string kind;  // "CLF", "ICC device link"
   int nodes = 0;
   double mean = 0, most = 0;  // CIEDE2000 of the table against the exact look, over a grid between its nodes
 };

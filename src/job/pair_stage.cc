@@ -19,7 +19,7 @@ using record::Role;
 using session::Stage;
 
 // Raised when pairing would answer differently for the same input.
-constexpr int kPairingVersion = 6;
+constexpr int kPairingVersion = 7;
 
 pair::PersonsWord WordOf(const session::Standing& standing) {
   pair::PersonsWord word;
@@ -61,15 +61,17 @@ void TellClocks(const session::Standing& standing, const session::PairResult& re
     const std::string& first = result.clocks[0].body;
     if (standing.clock_offset_s.contains(clock.body)) continue;
     if (clock.confidence <= 0)
-      notes.push_back(fmt::format(
-          "nothing ties the clock of {0} to that of {1}: it is taken as it is; --clock '{0}' SECONDS moves it",
-          clock.body, first));
+      notes.push_back(
+          fmt::format("nothing ties the clock of {0} to that of {1}: it is taken as it is; --clock '{0}' "
+                      "SECONDS moves it",
+                      clock.body, first));
     else if (std::abs(clock.offset_s) >= 0.5)
-      notes.push_back(fmt::format(
-          "the clock of {0} is taken as {1:.0f} s {2} that of {3} (confidence {4:.2f}); --clock '{0}' {5:.0f} "
-          "says the same, another number corrects it",
-          clock.body, std::abs(clock.offset_s), clock.offset_s > 0 ? "behind" : "ahead of", first,
-          clock.confidence, clock.offset_s));
+      notes.push_back(
+          fmt::format("the clock of {0} is taken as {1:.0f} s {2} that of {3} (confidence {4:.2f}); --clock "
+                      "'{0}' {5:.0f} "
+                      "says the same, another number corrects it",
+                      clock.body, std::abs(clock.offset_s), clock.offset_s > 0 ? "behind" : "ahead of", first,
+                      clock.confidence, clock.offset_s));
   }
 }
 

@@ -196,7 +196,7 @@ std::vector<record::Light> LightRecords(const Request& request, const Digital& d
     }
     const Item& item = request.frames[digital.timeline.order[p]];
     out[l].frames.push_back(item.photo->id);
-    narrow[l] += LooksNarrowBand(item.facts->measured);
+    narrow[l] += LooksNarrowBand(item.facts->measured, item.photo->encoding == record::Encoding::kRaw);
     const record::LightEstimate& e = item.facts->measured.light;
     mireds[l].emplace_back(e.mired, WhiteTrust(item) + 1e-3);
     duvs[l].emplace_back(e.duv, WhiteTrust(item) + 1e-3);

@@ -15,8 +15,8 @@ struct Digital {
   std::vector<FrameLink> links;
   std::vector<BodyClock> clocks;
   Timeline timeline;
-  std::vector<int> place;  // per frame
-  std::vector<int> light;  // per place, numbered in time order
+  std::vector<int> place;           // per frame
+  std::vector<int> light;           // per place, numbered in time order
   std::vector<bool> flash_guessed;  // per place: taken for flash although its file does not say
   int LightOf(int frame) const { return light[place[frame]]; }
 };

@@ -18,15 +18,16 @@ constexpr double kFlashPause_s = 5 * 60;
 // Part of the way to the flash that the white of a whole picture goes, and how far single ones stray: on
 // invented sessions 0.6 to 0.75.
 constexpr double kPart = 0.67, kWay_mired = 30, kSpread_mired = 18;
-// What is nearer cannot be told from a camera's straying white: lamps of 270 mired and more; dusk is too near.
+// What is nearer cannot be told from a camera's straying white: lamps of 270 mired and more; dusk is too
+// near.
 constexpr double kLeastWay_mired = 60;
-constexpr double kLeastRest = 1 / 6.0;  // of all: fewer may be slips of a camera's white,
-constexpr double kFar_mired = 100;      // which do not go so far
-constexpr double kApart_mired = 54;     // three such strays
+constexpr double kLeastRest = 1 / 6.0;                // of all: fewer may be slips of a camera's white,
+constexpr double kFar_mired = 100;                    // which do not go so far
+constexpr double kApart_mired = 54;                   // three such strays
 constexpr double kBetween = 0.17, kFewBetween = 0.1;  // of the way, to both sides of its middle; of all
-constexpr double kShadowSpread = 0.45;  // log2, of one light
-constexpr double kShadowShift = 1.2;    // in those: what flash does
-constexpr double kPrice = 4;            // nats: two more parameters, and that flash is the exception
+constexpr double kShadowSpread = 0.45;                // log2, of one light
+constexpr double kShadowShift = 1.2;                  // in those: what flash does
+constexpr double kPrice = 4;  // nats: two more parameters, and that flash is the exception
 
 // Negative logarithm of a Student t (3 degrees of freedom), zero at zero.
 double Cost(double deviations) { return 2 * std::log1p(deviations * deviations / 3); }
@@ -123,7 +124,8 @@ std::vector<int> FlashAmong(const std::vector<Moment>& moments, const std::vecto
   std::size_t from = 0, to = 0;
   for (std::size_t cut = 1; cut < n; ++cut)
     for (const auto& [a, b] : {std::pair(std::size_t{0}, cut), std::pair(cut, n)})
-      if (const double worth = Worth(light, a, b); worth > most) std::tie(most, from, to) = std::tuple(worth, a, b);
+      if (const double worth = Worth(light, a, b); worth > most)
+        std::tie(most, from, to) = std::tuple(worth, a, b);
   return {light.members.begin() + static_cast<long>(from), light.members.begin() + static_cast<long>(to)};
 }
 

@@ -46,10 +46,11 @@ void NoteFlash(const Request& request, const Digital& digital, std::vector<recor
   for (int p = 0; p < static_cast<int>(digital.light.size()); ++p)
     if (digital.flash_guessed[p]) ++guessed.emplace(digital.light[p], std::pair(p, 0)).first->second.second;
   for (const auto& [light, told] : guessed)
-    notes.push_back({request.frames[digital.timeline.order[told.first]].photo->id,
-                     fmt::format("taken with flash, as it seems, though the file does not say: a light of its "
-                                 "own ({} frames so); if not, say --light LIGHT join=OTHER LIGHT",
-                                 told.second)});
+    notes.push_back(
+        {request.frames[digital.timeline.order[told.first]].photo->id,
+         fmt::format("taken with flash, as it seems, though the file does not say: a light of its "
+                     "own ({} frames so); if not, say --light LIGHT join=OTHER LIGHT",
+                     told.second)});
 }
 
 }  // namespace

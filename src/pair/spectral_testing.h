@@ -8,6 +8,7 @@
 
 #include "color/space.h"
 #include "record/pair.h"
+#include "record/photo.h"
 #include "simulate/camera.h"
 #include "simulate/film.h"
 #include "simulate/lab.h"
@@ -60,10 +61,13 @@ inline color::Spectrum Falls(const SpectralScene& scene, const SpectralPlace& pl
   return out;
 }
 
-// A camera's raw file of the scene, linear BT.2020 after its own white balance, which errs by chance.
+// A camera's raw file of the scene, linear BT.2020 after its own white balance, which errs by chance;
+// `colour`, if not null, becomes what the file says of it.
 inline image::RgbF RawOf(const simulate::Camera& camera, const SpectralScene& scene,
-                         const simulate::Lighting& light, std::uint64_t seed) {
-  const Vec3 key = simulate::Respond(camera.sees, light.key), fill = simulate::Respond(camera.sees, light.fill);
+                         const simulate::Lighting& light, std::uint64_t seed,
+                         record::RawColour* colour = nullptr) {
+  const Vec3 key = simulate::Respond(camera.sees, light.key),
+             fill = simulate::Respond(camera.sees, light.fill);
   Vec3 neutral;
   for (int c = 0; c < 3; ++c) neutral[c] = light.key_share * key[c] + (1 - light.key_share) * fill[c];
   image::RgbF out(static_cast<int>(scene.places.size()), 1);
@@ -73,11 +77,16 @@ inline image::RgbF RawOf(const simulate::Camera& camera, const SpectralScene& sc
   }
   const Vec3 white = GuessNeutral(camera, out, neutral, seed);
   Mat3 camera_from_rgb = Mul(camera.camera_from_xyz, color::XyzFromRgb(color::Space::kRec2020));
-  for (auto& row : camera_from_rgb) {
-    const double sum = row[0] + row[1] + row[2];
-    for (double& v : row) v /= sum;
+  Vec3 daylight;
+  for (int c = 0; c < 3; ++c) {
+    daylight[c] = camera_from_rgb[c][0] + camera_from_rgb[c][1] + camera_from_rgb[c][2];
+    for (double& v : camera_from_rgb[c]) v /= daylight[c];
   }
-  const Mat3 rgb_from_camera = Inverse(camera_from_rgb);
+  const Mat3 rgb_from_camera = samelight::Inverse(camera_from_rgb);
+  if (colour != nullptr)
+    *colour = {{1 / white[0], 1, 1 / white[2]},
+               {daylight[1] / daylight[0], 1, daylight[1] / daylight[2]},
+               rgb_from_camera};
   for (std::size_t i = 0; i < scene.places.size(); ++i) {
     float* p = out.data().data() + 3 * i;
     const Vec3 rgb = Mul(rgb_from_camera, Vec3{p[0] / white[0], p[1], p[2] / white[2]});
@@ -106,8 +115,7 @@ inline image::RgbF ScanOf(const simulate::Stock& stock, const simulate::Lab& lab
   density = lab.Scan(density);
   Vec3 card = simulate::Respond(stock.layers, light.key);
   const Vec3 fill = simulate::Respond(stock.layers, light.fill);
-  for (int c = 0; c < 3; ++c)
-    card[c] = 0.18 * (light.key_share * card[c] + (1 - light.key_share) * fill[c]);
+  for (int c = 0; c < 3; ++c) card[c] = 0.18 * (light.key_share * card[c] + (1 - light.key_share) * fill[c]);
   simulate::LabSetting setting = lab.Automatic(density, lab.ScanExactly(dyes(card)));
   const double hand = random.Normal(0, 0.012);
   for (double& v : setting.shift) v += hand + random.Normal(0, 0.008);

@@ -34,11 +34,11 @@ constexpr double kScan[kOutputs][kTerms] = {
 constexpr double kBody[kOutputs][kTerms] = {
     {0.015, 0.011, 0.003, 0.001}, {0.08, 0.11, 0.02, 0.001}, {0.017, 0.012, 0.005, 0.001}};
 constexpr double kPlace[kOutputs] = {0.145, 0.18, 0.165};
-// The variances are guessed, and no film is linear: what the odds say counts by this part. On the seeds of the
-// tuning without it, one stock was taken for two with 0.94 and 0.99 in two series of sixty.
+// The variances are guessed, and no film is linear: what the odds say counts by this part. On the seeds of
+// the tuning without it, one stock was taken for two with 0.94 and 0.99 in two series of sixty.
 constexpr double kCounts = 0.6;
-constexpr double kMostPlaces = 40;  // neighbouring places say the same
-constexpr double kAnyFilm = 0.3;    // about "as in the frame"
+constexpr double kMostPlaces = 40;                     // neighbouring places say the same
+constexpr double kAnyFilm = 0.3;                       // about "as in the frame"
 constexpr double kAlike_mired = 60, kAlikePart = 0.5;  // of what a light does, lights of like colour do too
 
 Vector4d Variances(const double (&deviations)[kTerms]) {

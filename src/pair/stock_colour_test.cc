@@ -1,6 +1,6 @@
 // Invented films, labs and lights before measured cameras and surfaces, by spectra (spectral_testing.h). The
-// variances were taken from seeds 1 to 5, how far the odds count from seeds 1 to 20 of these series; the tests
-// use others.
+// variances were taken from seeds 1 to 5, how far the odds count from seeds 1 to 20 of these series; the
+// tests use others.
 #include "pair/stock_colour.h"
 
 #include <gtest/gtest.h>
@@ -28,13 +28,14 @@ class Day {
     first_ = random_.Below(3);
     second_ = (first_ + 1 + random_.Below(2)) % 3;
     for (int k : {first_, second_}) {
-      labs_.emplace(k, simulate::Lab(stocks_[static_cast<std::size_t>(k)], static_cast<std::uint64_t>(seed) * 17 + 3));
+      labs_.emplace(
+          k, simulate::Lab(stocks_[static_cast<std::size_t>(k)], static_cast<std::uint64_t>(seed) * 17 + 3));
       bodies_.push_back(simulate::MakeCamera((seed + static_cast<int>(bodies_.size())) % 4,
                                              static_cast<std::uint64_t>(seed)));
     }
-    const LightKind kinds[] = {LightKind::kWindow,   LightKind::kOpenShade,  LightKind::kNoonSun,
-                               LightKind::kUnderTrees, LightKind::kOvercast, LightKind::kEveningSun,
-                               LightKind::kBlueHour, LightKind::kBulbs,      LightKind::kCandles};
+    const LightKind kinds[] = {LightKind::kWindow,     LightKind::kOpenShade, LightKind::kNoonSun,
+                               LightKind::kUnderTrees, LightKind::kOvercast,  LightKind::kEveningSun,
+                               LightKind::kBlueHour,   LightKind::kBulbs,     LightKind::kCandles};
     const double mired[] = {165, 125, 190, 165, 150, 260, 110, 350, 450};
     for (std::size_t l = 0; l < std::size(kinds); ++l) {
       lights_.push_back(simulate::MakeLighting(kinds[l], static_cast<std::uint64_t>(seed) * 31 + l, false));
@@ -60,7 +61,8 @@ class Day {
       matches.push_back(testing::Matched(
           testing::ScanOf(stocks_[static_cast<std::size_t>(stock)], labs_.at(stock), scene, lit, seed),
           testing::RawOf(bodies_[static_cast<std::size_t>(body)], scene, lit, seed), seed));
-      places.push_back({&matches.back(), static_cast<int>(i), body, light, mired_[static_cast<std::size_t>(light)]});
+      places.push_back(
+          {&matches.back(), static_cast<int>(i), body, light, mired_[static_cast<std::size_t>(light)]});
     }
     return StockColours(places).Change(static_cast<int>(roll.size()), 0.9);
   }

@@ -37,11 +37,13 @@ std::vector<FilmedRoll> Rolls(const Request& request, const Pairing& found) {
       if (photo[c.a]->roll == roll.id && photo[c.b]->encoding == record::Encoding::kRaw &&
           std::count(own.scans.begin(), own.scans.end(), photo[c.a]) == 0)
         own.scans.push_back(photo[c.a]);
-    std::sort(own.scans.begin(), own.scans.end(),
-              [](const record::Photo* a, const record::Photo* b) { return a->roll_position < b->roll_position; });
+    std::sort(own.scans.begin(), own.scans.end(), [](const record::Photo* a, const record::Photo* b) {
+      return a->roll_position < b->roll_position;
+    });
     for (const record::Correspondence& c : found.scan_to_frame) {
       const auto rank = std::find(own.scans.begin(), own.scans.end(), photo[c.a]) - own.scans.begin();
-      if (rank == static_cast<long>(own.scans.size()) || photo[c.b]->encoding != record::Encoding::kRaw) continue;
+      if (rank == static_cast<long>(own.scans.size()) || photo[c.b]->encoding != record::Encoding::kRaw)
+        continue;
       const std::size_t light = light_of[c.b];
       const int body = bodies.emplace(BodyName(*photo[c.b]), static_cast<int>(bodies.size())).first->second;
       own.places.push_back(
@@ -78,10 +80,11 @@ void NoteChanges(const FilmedRoll& roll, int first, int last, std::vector<record
   NoteChanges(roll, first, at, notes);
   const record::Photo& scan = *roll.scans[static_cast<std::size_t>(at)];
   notes.push_back(
-      {scan.id, fmt::format("from about here on colours are rendered otherwise: perhaps another stock (confidence "
-                            "{:.2f}); then say --roll '{}' split={}",
-                            change->confidence, roll.roll->name,
-                            std::filesystem::path(scan.path).filename().string())});
+      {scan.id,
+       fmt::format("from about here on colours are rendered otherwise: perhaps another stock (confidence "
+                   "{:.2f}); then say --roll '{}' split={}",
+                   change->confidence, roll.roll->name,
+                   std::filesystem::path(scan.path).filename().string())});
   NoteChanges(roll, at, last, notes);
 }
 
@@ -103,9 +106,10 @@ void NoteStocks(const Request& request, const Pairing& found, std::vector<record
     if (!unlike.empty())
       notes.push_back(
           {rolls[k].scans.front()->id,
-           fmt::format("{} renders colour unlike {}: perhaps another stock or development (confidence {:.2f}); "
-                       "then say --roll '{}' stock=NAME",
-                       roll.name, fmt::join(unlike, ", "), surest, roll.name)});
+           fmt::format(
+               "{} renders colour unlike {}: perhaps another stock or development (confidence {:.2f}); "
+               "then say --roll '{}' stock=NAME",
+               roll.name, fmt::join(unlike, ", "), surest, roll.name)});
     if (roll.stock.empty()) NoteChanges(rolls[k], 0, static_cast<int>(rolls[k].scans.size()), notes);
   }
 }

@@ -11,7 +11,10 @@ using record::RegionKind;
 using record::RegionStat;
 
 constexpr double kLeastArea = 0.01;
-constexpr double kStrong = 1.6;   // log2 between the strongest and the weakest channel
+constexpr double kStrong = 1.6;  // log2 between the strongest and the weakest channel
+// Duv of no white lamp: those for seeing by lie within 0.02 (from memory of the fluorescent ones), a
+// correlated colour temperature has a meaning up to 0.05 (CIE 15); cameras' own whites err by 0.01.
+constexpr double kOffLocus = 0.035;
 constexpr double kOneSide = 0.7;  // cosine between the colours of two regions
 
 // ITU-R BT.2020, table 4.
@@ -61,8 +64,9 @@ std::optional<double> ShadowWarmthOf(const record::Measured& measured) {
   return sum / area;
 }
 
-bool LooksNarrowBand(const record::Measured& measured) {
+bool LooksNarrowBand(const record::Measured& measured, bool raw) {
   if (measured.black_and_white) return false;
+  if (raw && std::abs(measured.light.duv) > kOffLocus) return true;
   std::vector<Vec3> colours;  // log2, mean 0
   double area = 0;
   for (const RegionStat& s : measured.regions) {

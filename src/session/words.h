@@ -29,8 +29,8 @@ struct Bar {
   PhotoId scan;
   bool barred = true;
 };
-// A fact about a roll: key "name", "stock", "lab", "format", "rating" (ISO), "push" (EV), "scan-day" (ISO 8601),
-// "black-and-white" ("yes"/"no"), "split:<id of a scan>" or "join:<id of a roll>" ("yes").
+// A fact about a roll: key "name", "stock", "lab", "format", "rating" (ISO), "push" (EV), "scan-day" (ISO
+// 8601), "black-and-white" ("yes"/"no"), "split:<id of a scan>" or "join:<id of a roll>" ("yes").
 struct RollFact {
   RollId roll;
   std::string key, value;
@@ -88,8 +88,8 @@ struct Approve {
   std::vector<PhotoId> pictures;
   std::vector<std::string> digests;  // as many
 };
-// What earlier sessions taught of the film, believed before this one is seen: the whole text of a look file, so
-// that nothing that happens to the file later changes this session. Both empty: what is built in.
+// What earlier sessions taught of the film, believed before this one is seen: the whole text of a look file,
+// so that nothing that happens to the file later changes this session. Both empty: what is built in.
 struct TakeLook {
   std::string name, text;
 };
