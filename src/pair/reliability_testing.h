@@ -2,6 +2,7 @@
 #pragma once
 
 #include <map>
+#include <set>
 #include <vector>
 
 #include "pair/session_testing.h"
@@ -18,12 +19,19 @@ struct Claim {
 // in another light, one of them filmed then; one scan shows what no frame shows; views reach from near to
 // barely overlapping, some are black-and-white, thin or coarse; the roll runs either way. A claim is right
 // when it names the light of the scan, or none where there is none.
-inline std::vector<Claim> ClaimsOf(std::uint64_t seed) {
+struct HardDay {
+  explicit HardDay(std::uint64_t seed);
+  std::vector<Claim> Claims() const;
   Session s;
+  std::map<PhotoId, int> light_of;            // of frames
+  std::vector<std::pair<PhotoId, int>> roll;  // scans in their order, and their lights; -1: seen by no frame
+  std::set<PhotoId> at_two_hours;             // scans of a place that was seen in two lights
+};
+
+inline HardDay::HardDay(std::uint64_t seed) {
   s.width_px = 432;
   s.height_px = 324;
   Dice dice(seed * 7919 + 5);
-  std::map<PhotoId, int> light_of;
   const int first = static_cast<int>(seed % 5) * 8;
   double now = 36000;
   struct Place {
@@ -42,7 +50,6 @@ inline std::vector<Claim> ClaimsOf(std::uint64_t seed) {
                           170 + 45 * day[k].light)] = day[k].light;
     }
   }
-  std::vector<std::pair<Place, PhotoId>> roll;
   const bool backwards = dice.Uniform(0, 1) < 0.4;
   std::vector<Place> filmed;
   for (std::size_t k = 0; k < day.size(); ++k)
@@ -60,18 +67,23 @@ inline std::vector<Claim> ClaimsOf(std::uint64_t seed) {
     r.black_and_white = dice.Uniform(0, 1) < 0.2;
     r.grain = dice.Uniform(0.02, 0.4);
     if (dice.Uniform(0, 1) < 0.2) r.exposure_ev -= 2;
-    roll.emplace_back(filmed[k], s.AddScan(SeenAgain(Session::Scene(filmed[k].scene), f, r, own)));
+    roll.emplace_back(s.AddScan(SeenAgain(Session::Scene(filmed[k].scene), f, r, own)), filmed[k].light);
+    if (filmed[k].scene == first || filmed[k].scene == first + 3) at_two_hours.insert(roll.back().first);
   }
-  const Pairing p = s.Pair();
+}
+
+inline std::vector<Claim> HardDay::Claims() const {
+  std::map<PhotoId, int> truth_of(roll.begin(), roll.end());
   std::vector<Claim> out;
-  for (std::size_t i = 0; i < p.pairs.size(); ++i) {
-    const record::Pair& pair = p.pairs[i];
-    const int truth = roll[i].first.light;
+  for (const record::Pair& pair : s.Pair().pairs) {
+    const int truth = truth_of.at(pair.scan);
     const bool none = pair.kind == record::PairKind::kNone;
-    out.push_back({pair.confidence, none ? truth < 0 : light_of[pair.frame] == truth, pair.kind});
+    out.push_back({pair.confidence, none ? truth < 0 : light_of.at(pair.frame) == truth, pair.kind});
   }
   return out;
 }
+
+inline std::vector<Claim> ClaimsOf(std::uint64_t seed) { return HardDay(seed).Claims(); }
 
 // A harder one, for doubt: three places, each seen at three hours by two frames, people in other positions at
 // each hour, more or less so from session to session; a short roll, every other one of them out of order.

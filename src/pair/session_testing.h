@@ -4,6 +4,7 @@
 #include <gtest/gtest.h>
 
 #include <map>
+#include <memory>
 #include <string>
 #include <utility>
 #include <vector>
@@ -53,6 +54,7 @@ class Session {
     for (PhotoId id : scans_) r.scans.push_back({&photos_.at(id), &cached_.at(id)});
     for (PhotoId id : frames_) r.frames.push_back({&photos_.at(id), &cached_.at(id)});
     r.word = word;
+    r.kept = compared.get();
     r.load = [this](PhotoId id) -> Result<measure::Cached> { return cached_.at(id); };
     return r;
   }
@@ -107,6 +109,7 @@ class Session {
   }
 
   PersonsWord word;
+  std::shared_ptr<Kept> compared;  // what is compared once, where a test pairs the same pictures again
   int width_px = 720, height_px = 540;
 
  private:
@@ -120,6 +123,7 @@ class Session {
   }
   PhotoId Add(record::Photo photo, image::RgbF pixels) {
     photo.id = PhotoId{next_++};
+    photo.hash = std::to_string(photo.id.value);
     measure::Cached c;
     c.analysis.pixels = std::move(pixels);
     c.features = measure::ExtractFeatures(c.analysis);

@@ -79,7 +79,7 @@ class Day {
 
 TEST(StockColour, TwoStocksInOneSeriesAreToldApartAndOneOverManyLightsIsNot) {
   int told = 0, right = 0, two = 0, falsely = 0, one = 0;
-  for (int seed = 301; seed < 309; ++seed) {
+  for (int seed = 301; seed < 307; ++seed) {
     Day day(seed);
     std::vector<Exposed> bodies, changed, plain, moved;
     const int here = day.Some(), there = day.Some();
