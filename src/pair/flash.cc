@@ -21,7 +21,7 @@ constexpr double kPart = 0.67, kWay_mired = 30, kSpread_mired = 18;
 // What is nearer cannot be told from a camera's straying white: lamps of 270 mired and more; dusk is too
 // near.
 constexpr double kLeastWay_mired = 60;
-constexpr double kLeastRest = 1 / 6.0;                // of all: fewer may be slips of a camera's white,
+constexpr double kLeastRest = 0.25;                   // of all: fewer may be slips of a camera's white,
 constexpr double kFar_mired = 100;                    // which do not go so far
 constexpr double kApart_mired = 54;                   // three such strays
 constexpr double kBetween = 0.17, kFewBetween = 0.1;  // of the way, to both sides of its middle; of all
