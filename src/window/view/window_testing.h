@@ -39,7 +39,7 @@ class WindowTest : public ::testing::Test {
     Open();
   }
   bool Until(const std::function<bool()>& done, int ms = 8000) { return QTest::qWaitFor(done, ms); }
-  bool Idle(int ms = 120000) {
+  bool Idle(int ms = 600000) {
     return Until([this] { return window_->link().desk() && !window_->link().desk()->job(); }, ms);
   }
   void Key(Qt::Key key, Qt::KeyboardModifiers modifiers = Qt::NoModifier) {
