@@ -180,7 +180,7 @@ TEST_F(WindowTest, DeliversAndCanBeStopped) {
         << "nothing half-written stays";
   window_->easel_view()->setFocus();
   deliver();
-  ASSERT_TRUE(Until([&] { return !window_->link().desk()->job(); }, 60000));
+  ASSERT_TRUE(Idle());
   int files = 0;
   for (const auto& entry : fs::directory_iterator(out)) files += entry.path().extension() == ".jpg";
   EXPECT_EQ(files, static_cast<int>(book().frames.size()));
