@@ -52,12 +52,13 @@ PairCount CountPairs(const StoredSession& s) {
 Result<solve::Request> SolveRequest(const session::Session& session) {
   Result<std::vector<session::Word>> words = session.Words();
   if (!words.ok()) return words.error();
-  Result<solve::Request> request = job::RequestOfSession(session, session::Fold(*words));
+  const session::Standing standing = session::Fold(*words);
+  Result<solve::Request> request = job::RequestOfSession(session, standing);
   if (!request.ok()) return request.error();
   request->follow.clear();
   request->follow_all = request->follow_skin = 1;
   request->follow_scan = false;
-  Status paired = job::AddPairs(session, *request);
+  Status paired = job::AddPairs(session, standing, *request);
   if (!paired.ok()) return paired.error();
   return request;
 }
