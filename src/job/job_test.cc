@@ -17,6 +17,7 @@
 #include "job/names.h"
 #include "job/roll_series.h"
 #include "job/rolls.h"
+#include "job/said.h"
 #include "job/stages.h"
 #include "job/words.h"
 
@@ -488,6 +489,20 @@ TEST_F(WordsTest, EveryWordOfThePairCommandStands) {
   EXPECT_TRUE(rolls[0].black_and_white);
   EXPECT_EQ(session->History()->size(), 1u) << "one command is one step";
   EXPECT_THAT(session->History()->front().what, HasSubstr("s1 goes with f1"));
+}
+
+// Coloured lamps keep the scans of their light out of the look until a person lets one in.
+TEST_F(WordsTest, APersonOutranksWhatIsHeldOfALight) {
+  record::Light lamps{LightId{1}, "light 1", {PhotoId{3}}, {PhotoId{1}, PhotoId{2}}, 180, 0};
+  lamps.narrow_band = true;
+  const auto kept_out = [&](const PairRequest& request) { return KeptOut(After(request), {lamps}); };
+  EXPECT_THAT(kept_out({}), ElementsAre(PhotoId{1}, PhotoId{2}));
+  PairRequest in;
+  in.unbar = {"s1"};
+  EXPECT_THAT(kept_out(in), ElementsAre(PhotoId{2}));
+  PairRequest out;
+  out.bar = {"s1"};
+  EXPECT_THAT(kept_out(out), ElementsAre(PhotoId{1}, PhotoId{2}));
 }
 
 TEST_F(WordsTest, WhatIsNotUnderstoodIsRefusedAsAWhole) {
