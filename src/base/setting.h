@@ -9,8 +9,9 @@
 namespace samelight {
 
 struct Setting {
-  std::string name;  // "follow": lower case, words joined by '-'
-  std::string unit;  // "%", "px", "EV"; "-" for a plain number
+  std::string name;   // "follow": lower case, words joined by '-'
+  std::string title;  // the same for a person to read: "Follow the film"
+  std::string unit;   // "%", "px", "EV"; "-" for a plain number
   double least = 0;
   double most = 1;
   double usual = 0;  // the default

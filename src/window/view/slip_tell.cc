@@ -19,8 +19,8 @@ SettingsSlip::SettingsSlip(DeskLink* link, bool soft_proof, bool system_profile,
     for (const Setting& setting : AllSettings()) {
       const double value = session::SettingOf(link->book()->standing, setting.name);
       const QString unit =
-          setting.unit == "-" ? QString() : QStringLiteral(" ") + QString::fromStdString(setting.unit);
-      QLineEdit* edit = AddField(QString::fromStdString(setting.name) + unit, QString::number(value));
+          setting.unit == "-" ? QString() : QStringLiteral(", ") + QString::fromStdString(setting.unit);
+      QLineEdit* edit = AddField(QString::fromStdString(setting.title) + unit, QString::number(value));
       edit->setMaximumWidth(120);
       Label* help =
           AddWords(QString::fromStdString(setting.help) + tr(" (%1 to %2, usually %3)")

@@ -82,7 +82,7 @@ TEST_F(SessionWindowTest, SettingsAreTypedCheckedAndTakenBack) {
   ASSERT_TRUE(slip);
   QLineEdit* tolerance = nullptr;
   for (QLineEdit* edit : slip->findChildren<QLineEdit*>())
-    if (edit->accessibleName().startsWith(QLatin1String("tolerance"))) tolerance = edit;
+    if (edit->accessibleName().startsWith(QLatin1String("Tolerance"))) tolerance = edit;
   ASSERT_TRUE(tolerance);
   const QString before = tolerance->text();
   const auto type = [&](const QString& text) {
