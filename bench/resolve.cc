@@ -6,6 +6,7 @@
 #include <optional>
 
 #include "base/task_pool.h"
+#include "job/said.h"
 #include "job/stages.h"
 #include "look/evaluate.h"
 #include "session/session.h"
@@ -50,15 +51,14 @@ PairCount CountPairs(const StoredSession& s) {
 
 // What `samelight match` hands to the solve, but followed all the way: the truth is the film.
 Result<solve::Request> SolveRequest(const session::Session& session) {
-  Result<std::vector<session::Word>> words = session.Words();
-  if (!words.ok()) return words.error();
-  const session::Standing standing = session::Fold(*words);
-  Result<solve::Request> request = job::RequestOfSession(session, standing);
+  const Result<session::Standing> standing = job::StandingOf(session);
+  if (!standing.ok()) return standing.error();
+  Result<solve::Request> request = job::RequestOfSession(session, *standing);
   if (!request.ok()) return request.error();
   request->follow.clear();
   request->follow_all = request->follow_skin = 1;
   request->follow_scan = false;
-  Status paired = job::AddPairs(session, standing, *request);
+  Status paired = job::AddPairs(session, *standing, *request);
   if (!paired.ok()) return paired.error();
   return request;
 }

@@ -4,6 +4,8 @@
 #include <array>
 #include <cmath>
 
+#include "base/median.h"
+
 namespace samelight::pair {
 namespace {
 
@@ -91,10 +93,9 @@ std::vector<Crossed> HowCrossed(const std::vector<Step>& steps) {
     if (s.crossing > 0) counts.push_back(s.crossing);
   std::vector<Crossed> out(steps.size(), Crossed::kNone);
   if (counts.empty()) return out;
-  const auto middle = counts.begin() + static_cast<long>(counts.size() / 2);
-  std::nth_element(counts.begin(), middle, counts.end());
+  const int usual = Median(counts);
   for (std::size_t i = 0; i < steps.size(); ++i)
-    if (steps[i].crossing > 0) out[i] = 4 * steps[i].crossing <= *middle ? Crossed::kFew : Crossed::kUsual;
+    if (steps[i].crossing > 0) out[i] = 4 * steps[i].crossing <= usual ? Crossed::kFew : Crossed::kUsual;
   return out;
 }
 

@@ -6,10 +6,11 @@
 #include <set>
 #include <tuple>
 
+#include "base/median.h"
+
 namespace samelight::pair {
 namespace {
 
-constexpr double kTrusted = 0.3;
 // A flash is daylight of 180 mired (5600 K), lamps have 270 and more (common practice); the picture holds
 // both.
 constexpr double kFlash_mired = 180, kFlashMost_mired = 280, kLampsLeast_mired = 260, kMuchWarmer_mired = 70;
@@ -74,9 +75,8 @@ double Worth(const Light& light, std::size_t from, std::size_t to) {
           light.moments[light.members[r]].shadow_warmth)
         usual.push_back(*light.moments[light.members[r]].shadow_warmth);
     if (usual.empty()) continue;
-    std::nth_element(usual.begin(), usual.begin() + static_cast<long>(usual.size() / 2), usual.end());
     // Beside lamps flash leaves the shadows warm, in dusk it leaves them blue.
-    const double away = (way < 0 ? 1 : -1) * (*light.moments[i].shadow_warmth - usual[usual.size() / 2]);
+    const double away = (way < 0 ? 1 : -1) * (*light.moments[i].shadow_warmth - Median(usual));
     nats += std::clamp(kShadowShift * (away / kShadowSpread - kShadowShift / 2), -1.5, 3.0);
   }
   return nats;
@@ -88,14 +88,11 @@ std::vector<bool> Flashed(const std::vector<Moment>& moments, const std::vector<
   std::vector<bool> out(moments.size());
   for (std::size_t i = 0; i < moments.size(); ++i) out[i] = moments[i].flash.value_or(false);
   std::vector<std::set<int>> warmer(moments.size());
-  const auto near = [](const Moment& a, const Moment& b) {
-    return !a.time_s || !b.time_s || std::abs(*a.time_s - *b.time_s) <= kFlashPause_s;
-  };
   for (const Link& l : links)
     for (const auto& [i, j] : {std::pair(l.first, l.second), std::pair(l.second, l.first)}) {
       const Moment &mine = moments[i], &other = moments[j];
-      if (mine.flash || other.flash.value_or(false) || !near(mine, other)) continue;
-      if (std::min(mine.white_trust, other.white_trust) <= kTrusted) continue;
+      if (mine.flash || other.flash.value_or(false) || !Near(mine, other, kFlashPause_s)) continue;
+      if (std::min(mine.white_trust, other.white_trust) <= kTrustedWhite) continue;
       if (mine.mired < kFlashMost_mired && other.mired > kLampsLeast_mired &&
           other.mired - mine.mired > kMuchWarmer_mired)
         warmer[i].insert(j);
@@ -110,7 +107,7 @@ std::vector<int> FlashAmong(const std::vector<Moment>& moments, const std::vecto
   Light light{moments, {}, {}};
   for (int i : members) {
     if (moments[i].flash) return {};
-    if (moments[i].white_trust > kTrusted) light.members.push_back(i);
+    if (moments[i].white_trust > kTrustedWhite) light.members.push_back(i);
   }
   const std::size_t n = light.members.size();
   if (n < 3) return {};

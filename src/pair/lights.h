@@ -1,6 +1,7 @@
 // Runs of frames in one lighting situation.
 #pragma once
 
+#include <cmath>
 #include <optional>
 #include <utility>
 #include <vector>
@@ -21,6 +22,13 @@ struct Moment {
   // How much warmer what is dark is than what is bright, log2 of red over blue. Absent without regions.
   std::optional<double> shadow_warmth;
 };
+
+// Whites are heard from here on (Moment::white_trust).
+inline constexpr double kTrustedWhite = 0.3;
+// At most `pause_s` apart, as far as their times are known.
+inline bool Near(const Moment& a, const Moment& b, double pause_s) {
+  return !a.time_s || !b.time_s || std::abs(*a.time_s - *b.time_s) <= pause_s;
+}
 
 // Two moments (indices) whose pictures show the same things.
 using Link = std::pair<int, int>;

@@ -4,18 +4,13 @@
 #include <cmath>
 #include <set>
 
+#include "base/median.h"
+
 namespace samelight::pair {
 namespace {
 
 constexpr int kNear = 10;      // frames apart: few of them belong to two lights
 constexpr double kDoubt = 50;  // links that must say it before it is half believed
-constexpr double kTrusted = 0.3;
-
-double Median(std::vector<double> values) {
-  const auto middle = values.begin() + static_cast<long>(values.size() / 2);
-  std::nth_element(values.begin(), middle, values.end());
-  return *middle;
-}
 
 }  // namespace
 
@@ -24,7 +19,7 @@ std::vector<double> OwnWord(const std::vector<double>& values, const std::vector
   const int n = static_cast<int>(values.size());
   std::vector<double> linked, unlinked, partners(n, 0);
   const std::set<Link> there(links.begin(), links.end());
-  const auto known = [&](int i) { return weights[i] > kTrusted; };
+  const auto known = [&](int i) { return weights[i] > kTrustedWhite; };
   for (const auto& [a, b] : links) {
     if (!known(a) || !known(b)) continue;
     linked.push_back(std::abs(values[a] - values[b]));

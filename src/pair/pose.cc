@@ -4,6 +4,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "base/median.h"
+
 namespace samelight::pair {
 namespace {
 
@@ -62,12 +64,6 @@ std::vector<Eigen::Vector2d> Strays(const std::vector<Place>& places) {
 int TileOf(const record::Cell& c) {
   return std::clamp(static_cast<int>(c.ay * kTilesDown), 0, kTilesDown - 1) * kTilesAcross +
          std::clamp(static_cast<int>(c.ax * kTilesAcross), 0, kTilesAcross - 1);
-}
-
-double Median(std::vector<double>& values) {
-  const auto middle = values.begin() + static_cast<long>(values.size() / 2);
-  std::nth_element(values.begin(), middle, values.end());
-  return *middle;
 }
 
 }  // namespace

@@ -10,15 +10,10 @@ namespace {
 // Spread of the difference of two linked moments in one light; measured on invented sessions: half differ by
 // less than 10 mired, 0.003 Duv, 0.2 EV.
 constexpr double kMiredSpread = 15, kDuvSpread = 4.5e-3, kLevelSpread_ev = 0.9, kBacklightSpread_ev = 0.6;
-constexpr int kReach = 5;             // frames on each side
-constexpr double kPause_s = 10 * 60;  // and their longest time apart
-constexpr double kTrusted = 0.3;
+constexpr int kReach = 5;              // frames on each side
+constexpr double kPause_s = 10 * 60;   // and their longest time apart
 constexpr std::size_t kMostLinks = 4;  // links of one moment repeat each other
 constexpr double kMostNats = 24;
-
-bool Near(const Moment& a, const Moment& b, double pause_s) {
-  return !a.time_s || !b.time_s || std::abs(*a.time_s - *b.time_s) <= pause_s;
-}
 
 // Negative logarithm of a Student t (3 degrees of freedom) of the difference, zero at none.
 double Difference(const Moment& a, const Moment& b) {
@@ -26,7 +21,7 @@ double Difference(const Moment& a, const Moment& b) {
   const auto add = [&](double difference, double spread) {
     squares += difference * difference / (spread * spread);
   };
-  if (std::min(a.white_trust, b.white_trust) > kTrusted) {
+  if (std::min(a.white_trust, b.white_trust) > kTrustedWhite) {
     add(a.mired - b.mired, kMiredSpread);
     add(a.duv - b.duv, kDuvSpread);
   }

@@ -5,7 +5,7 @@
 #include <cmath>
 
 #include "base/task_pool.h"
-#include "solve/median.h"
+#include "base/median.h"
 
 namespace samelight::solve {
 namespace {

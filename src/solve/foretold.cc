@@ -62,8 +62,7 @@ std::optional<std::string> UnlikeForetold(const std::vector<Foretold>& lights, c
     list += (i + 1 == told.size() ? " and " : ", ") + InWords(told[i]);
   return fmt::format(
       "The scans print a mid-grey {} than the look '{}' foretells: perhaps another lab or stock. Lights with "
-      "film "
-      "follow the scans; look at the lights without film, where the look still counts.",
+      "film follow the scans; look at the lights without film, where the look still counts.",
       list, name);
 }
 

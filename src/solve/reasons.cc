@@ -6,7 +6,7 @@
 
 #include "look/evaluate.h"
 #include "solve/left_over.h"
-#include "solve/median.h"
+#include "base/median.h"
 
 namespace samelight::solve {
 namespace {

@@ -6,7 +6,7 @@
 
 #include "solve/face_sides.h"
 #include "solve/left_over.h"
-#include "solve/median.h"
+#include "base/median.h"
 
 namespace samelight::solve {
 namespace {

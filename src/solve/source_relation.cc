@@ -7,7 +7,7 @@
 
 #include "base/task_pool.h"
 #include "look/evaluate.h"
-#include "solve/median.h"
+#include "base/median.h"
 
 namespace samelight::solve {
 namespace {

@@ -5,7 +5,7 @@
 #include <limits>
 
 #include "look/evaluate.h"
-#include "solve/median.h"
+#include "base/median.h"
 #include "solve/region_samples.h"
 
 namespace samelight::solve {

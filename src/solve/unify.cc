@@ -10,7 +10,7 @@
 #include "base/groups.h"
 #include "look/evaluate.h"
 #include "solve/graph.h"
-#include "solve/median.h"
+#include "base/median.h"
 #include "solve/source_relation.h"
 
 namespace samelight::solve {

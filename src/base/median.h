@@ -6,11 +6,12 @@
 #include <utility>
 #include <vector>
 
-namespace samelight::solve {
+namespace samelight {
 
 // The upper of the two middle values when there is an even number. `v` must not be empty or hold NaN; it is
 // reordered.
-inline double Median(std::vector<double>& v) {
+template <class T>
+T Median(std::vector<T>& v) {
   const auto middle = v.begin() + static_cast<std::ptrdiff_t>(v.size() / 2);
   std::nth_element(v.begin(), middle, v.end());
   return *middle;
@@ -26,4 +27,4 @@ inline double WeightedMedian(std::vector<std::pair<double, double>> v) {
   return 0;
 }
 
-}  // namespace samelight::solve
+}  // namespace samelight
