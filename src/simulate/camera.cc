@@ -16,6 +16,8 @@ namespace samelight::simulate {
 namespace {
 
 constexpr int kBands = color::kSpectrumCount;
+// Stops above mid-grey at which a camera JPEG is white.
+constexpr float kWhiteStops = 2.55f;
 
 color::Spectrum Under(const color::Spectrum& surface, const color::Spectrum& light) {
   color::Spectrum out;
@@ -97,7 +99,7 @@ Camera MakeCamera(int index, std::uint64_t seed) {
   camera.read_noise = random.Uniform(2.5, 5);
   // Encoded value against stops from mid-grey: steep in the middle, clipped two and a half stops up.
   const double lift = random.Uniform(-0.01, 0.02), steep = random.Uniform(0.95, 1.08);
-  std::vector<double> stops{-8, -6, -4.5, -3.2, -2, -1, 0, 0.8, 1.5, 2.1, 2.55, 4};
+  std::vector<double> stops{-8, -6, -4.5, -3.2, -2, -1, 0, 0.8, 1.5, 2.1, kWhiteStops, 4};
   std::vector<double> value{0, 0.006, 0.028, 0.085, 0.185, 0.32, 0.485, 0.64, 0.775, 0.895, 1.0, 1.0};
   for (std::size_t i = 0; i < value.size(); ++i)
     value[i] = std::clamp(
@@ -157,6 +159,13 @@ image::RgbU8 Develop(const Camera& camera, const image::RgbF& linear, const Shot
   const float balance[3] = {static_cast<float>(1 / shot.as_shot_neutral[0]),
                             static_cast<float>(1 / shot.as_shot_neutral[1]),
                             static_cast<float>(1 / shot.as_shot_neutral[2])};
+  // Where one channel is full the picture is white: the others are cut at the same level, and the curve reaches
+  // white there (common practice; else full red of a warm light would print cyan).
+  const float full = std::min({balance[0], balance[1], balance[2]}) * (0.18f / 0.12f);
+  const float full_stops = std::clamp(std::log2(full / 0.18f), 1.5f, kWhiteStops);
+  const auto stretched = [&](float stops) {
+    return stops <= 1 ? stops : 1 + (stops - 1) * (kWhiteStops - 1) / (full_stops - 1);
+  };
   for (int y = 0; y < picture.height(); ++y) {
     Random random(shot.noise_seed, {static_cast<std::uint64_t>(y), 1});
     for (int x = 0; x < picture.width(); ++x) {
@@ -166,7 +175,7 @@ image::RgbU8 Develop(const Camera& camera, const image::RgbF& linear, const Shot
         const float electrons = std::max(0.0f, in[c]) * well;
         const float noisy =
             (electrons + 0.5f * std::sqrt(electrons + read * read) * random.QuickNormal()) / well;
-        picture.at(x, y)[c] = std::min(std::max(noisy, 0.0f), 1.0f) * balance[c] * (0.18f / 0.12f);
+        picture.at(x, y)[c] = std::min(std::max(noisy, 0.0f) * balance[c] * (0.18f / 0.12f), full);
       }
     }
   }
@@ -178,7 +187,7 @@ image::RgbU8 Develop(const Camera& camera, const image::RgbF& linear, const Shot
     for (int r = 0; r < 3; ++r)
       v[r] = std::max(0.0f, static_cast<float>(m[r][0] * p[0] + m[r][1] * p[1] + m[r][2] * p[2]));
     float encoded[3];
-    for (int c = 0; c < 3; ++c) encoded[c] = camera.tone(std::log2(std::max(v[c], 1e-5f) / 0.18f));
+    for (int c = 0; c < 3; ++c) encoded[c] = camera.tone(stretched(std::log2(std::max(v[c], 1e-5f) / 0.18f)));
     const float grey = 0.3f * encoded[0] + 0.6f * encoded[1] + 0.1f * encoded[2];
     for (int c = 0; c < 3; ++c) p[c] = grey + chroma * (encoded[c] - grey);
   }

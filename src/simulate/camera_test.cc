@@ -100,6 +100,20 @@ TEST(Camera, OwnPictureIsContrastyAndClips) {
   EXPECT_LT(value(0.001f), 12);
 }
 
+// Common practice: a camera's own picture is white where its sensor is full, whatever the light.
+TEST(Camera, OwnPictureOfAFullSensorIsWhiteInWarmAndInColdLight) {
+  const Camera camera = MakeCamera(3, 2);
+  for (const Vec3& neutral : {Vec3{1.6, 1, 0.6}, Vec3{0.45, 1, 0.8}, Vec3{0.4, 1, 1.2}}) {
+    Shot shot;
+    shot.as_shot_neutral = neutral;
+    image::RgbF flat(16, 16);
+    for (std::size_t i = 0; i < flat.data().size(); ++i)
+      flat.data()[i] = static_cast<float>(4 * neutral[i % 3]);
+    const image::RgbU8 picture = Develop(camera, flat, shot);
+    for (int c = 0; c < 3; ++c) EXPECT_GE(picture.at(8, 8)[c], 250) << neutral[0] << ' ' << c;
+  }
+}
+
 TEST(Camera, GuessOfNeutralIsNearAndOffByChance) {
   const Camera camera = MakeCamera(2, 1);
   const Vec3 truth{0.8, 1, 0.6};
