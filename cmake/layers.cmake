@@ -10,11 +10,20 @@ if(SAMELIGHT_MOLD)
   add_link_options(-fuse-ld=mold)
 endif()
 
+# Each program holds all layers below it: archives only point to the objects, and what debuggers read is packed,
+# else the sanitizers' build fills small disks.
+set(CMAKE_CXX_ARCHIVE_CREATE "<CMAKE_AR> qcT <TARGET> <LINK_FLAGS> <OBJECTS>")
+set(CMAKE_CXX_ARCHIVE_APPEND "<CMAKE_AR> qT <TARGET> <LINK_FLAGS> <OBJECTS>")
+add_link_options(-Wl,--compress-debug-sections=zlib)
+
 set(CMAKE_CXX_FLAGS_RELWITHDEBINFO "-O2 -g1")
 set(CMAKE_CXX_FLAGS_DEBUG "-O1 -g1")
 if(SAMELIGHT_SANITIZE)
   add_compile_options(-fsanitize=${SAMELIGHT_SANITIZE} -fno-omit-frame-pointer -fno-sanitize-recover=undefined)
   add_link_options(-fsanitize=${SAMELIGHT_SANITIZE})
+  if(CMAKE_CXX_COMPILER_ID STREQUAL "GNU" AND NOT SAMELIGHT_SANITIZE MATCHES "thread")
+    add_link_options(-no-pie)  # a quarter of such a program would be places to relocate
+  endif()
 endif()
 
 if(SAMELIGHT_FUZZ)
