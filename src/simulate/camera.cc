@@ -25,6 +25,17 @@ color::Spectrum Under(const color::Spectrum& surface, const color::Spectrum& lig
   return out;
 }
 
+// What one pixel of a picture of this size holds and adds, in electrons.
+struct Pixel {
+  float well, read;
+};
+Pixel PixelOf(const Camera& camera, const image::RgbF& picture, double iso) {
+  const double across =
+      std::max(1.0, static_cast<double>(camera.long_side_px) / std::max(picture.width(), picture.height()));
+  return {static_cast<float>(camera.full_well_iso100 * 100 / iso * across * across),
+          static_cast<float>(camera.read_noise * across)};
+}
+
 void FitMatrices(Camera& camera) {
   const color::Spectrum d65 = UnitY(color::kIlluminantD65);
   std::vector<const color::Spectrum*> surfaces;
@@ -137,9 +148,8 @@ image::RgbF Illuminate(const Camera& camera, const image::RgbF& response, double
 image::Raster<std::uint16_t, 1> Mosaic(const Camera& camera, const image::RgbF& linear, const Shot& shot,
                                        const codec::DngSpec& spec) {
   image::Raster<std::uint16_t, 1> out(linear.width(), linear.height());
-  const float well = static_cast<float>(camera.full_well_iso100 * 100 / shot.iso);
-  const float read = static_cast<float>(camera.read_noise),
-              range = static_cast<float>(spec.white - spec.black);
+  const auto [well, read] = PixelOf(camera, linear, shot.iso);
+  const float range = static_cast<float>(spec.white - spec.black);
   for (int y = 0; y < out.height(); ++y) {
     Random random(shot.noise_seed, {static_cast<std::uint64_t>(y)});
     for (int x = 0; x < out.width(); ++x) {
@@ -154,13 +164,12 @@ image::Raster<std::uint16_t, 1> Mosaic(const Camera& camera, const image::RgbF& 
 
 image::RgbU8 Develop(const Camera& camera, const image::RgbF& linear, const Shot& shot) {
   image::RgbF picture(linear.width(), linear.height());
-  const float well = static_cast<float>(camera.full_well_iso100 * 100 / shot.iso);
-  const float read = static_cast<float>(camera.read_noise);
+  const auto [well, read] = PixelOf(camera, linear, shot.iso);
   const float balance[3] = {static_cast<float>(1 / shot.as_shot_neutral[0]),
                             static_cast<float>(1 / shot.as_shot_neutral[1]),
                             static_cast<float>(1 / shot.as_shot_neutral[2])};
-  // Where one channel is full the picture is white: the others are cut at the same level, and the curve reaches
-  // white there (common practice; else full red of a warm light would print cyan).
+  // Where one channel is full the picture is white: the others are cut at the same level, and the curve
+  // reaches white there (common practice; else full red of a warm light would print cyan).
   const float full = std::min({balance[0], balance[1], balance[2]}) * (0.18f / 0.12f);
   const float full_stops = std::clamp(std::log2(full / 0.18f), 1.5f, kWhiteStops);
   const auto stretched = [&](float stops) {

@@ -38,28 +38,33 @@ TEST(Camera, MatrixIsAsGoodAsItsSensitivitiesAllow) {
   }
 }
 
-// Photon transfer: variance of a flat field in electrons is the mean plus the read noise squared (EMVA 1288).
+// Photon transfer: variance of a flat field in electrons is the mean plus the read noise squared (EMVA 1288),
+// also where a pixel of the picture sums several of the sensor's.
 TEST(Camera, NoiseIsThatOfPhotons) {
-  const Camera camera = MakeCamera(2, 1);
+  Camera camera = MakeCamera(2, 1);
   codec::DngSpec spec;
-  for (double level : {0.02, 0.2, 0.6}) {
-    Shot shot;
-    shot.iso = 800;
-    shot.noise_seed = 4;
-    image::RgbF flat(256, 256);
-    std::fill(flat.data().begin(), flat.data().end(), static_cast<float>(level));
-    const auto bayer = Mosaic(camera, flat, shot, spec);
-    const double well = camera.full_well_iso100 / 8, per_count = well / (spec.white - spec.black);
-    double mean = 0, square = 0;
-    for (auto v : bayer.data()) {
-      const double electrons = (v - spec.black) * per_count;
-      mean += electrons / bayer.pixels();
-      square += electrons * electrons / bayer.pixels();
+  for (int across : {1, 2})
+    for (double level : {0.02, 0.2, 0.6}) {
+      camera.long_side_px = 256 * across;
+      Shot shot;
+      shot.iso = 800;
+      shot.noise_seed = 4;
+      image::RgbF flat(256, 256);
+      std::fill(flat.data().begin(), flat.data().end(), static_cast<float>(level));
+      const auto bayer = Mosaic(camera, flat, shot, spec);
+      const double well = across * across * camera.full_well_iso100 / 8,
+                   per_count = well / (spec.white - spec.black);
+      double mean = 0, square = 0;
+      for (auto v : bayer.data()) {
+        const double electrons = (v - spec.black) * per_count;
+        mean += electrons / bayer.pixels();
+        square += electrons * electrons / bayer.pixels();
+      }
+      EXPECT_NEAR(mean, level * well, 0.01 * level * well);
+      const double read = across * camera.read_noise;
+      const double expected = level * well + read * read + per_count * per_count / 12;
+      EXPECT_NEAR((square - mean * mean) / expected, 1, 0.05) << level;
     }
-    EXPECT_NEAR(mean, level * well, 0.01 * level * well);
-    const double expected = level * well + camera.read_noise * camera.read_noise + per_count * per_count / 12;
-    EXPECT_NEAR((square - mean * mean) / expected, 1, 0.05) << level;
-  }
 }
 
 TEST(Camera, SaturationClipsAtWhite) {
