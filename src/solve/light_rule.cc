@@ -195,10 +195,17 @@ OffsetPrior LightRule::For(const LightState& light) const {
   return out;
 }
 
-double LightRule::SameFilm(const LightState& a, const LightState& b) const {
-  double p = 0;
-  for (const Hypothesis& h : hypotheses_) p += h.weight * Together(a, b, h.one_film, h.dimmer_than);
-  return p;
+std::vector<double> LightRule::PartsInFilm(const LightState& light,
+                                           const std::vector<LightState>& others) const {
+  std::vector<double> parts(others.size(), 0.0), beside(others.size());
+  for (const Hypothesis& h : hypotheses_) {
+    double total = 0;
+    for (std::size_t i = 0; i < others.size(); ++i)
+      total += beside[i] = Together(light, others[i], h.one_film, h.dimmer_than);
+    for (std::size_t i = 0; i < others.size(); ++i)
+      parts[i] += h.weight * (total > 0 ? beside[i] / total : 1.0 / static_cast<double>(others.size()));
+  }
+  return parts;
 }
 
 record::Belief LightRule::Taught() const {

@@ -35,8 +35,10 @@ class LightRule {
 
   // Mean and spread of the offsets of a light that no film saw.
   OffsetPrior For(const LightState& light) const;
-  // How probable it is that two lights were (or would have been) taken on the same kind of film, 0..1.
-  double SameFilm(const LightState& a, const LightState& b) const;
+  // What part each of `others` (one entry per scan, not empty) has in telling the film of a light, the parts
+  // summing to 1: for every place of the change those on the light's side of it share equally, all where none
+  // is there. Many scans on probably another film thus do not outvote few on probably the same.
+  std::vector<double> PartsInFilm(const LightState& light, const std::vector<LightState>& others) const;
   // The rule's numbers after these lights: what a later session may start from.
   record::Belief Taught() const;
 

@@ -117,18 +117,18 @@ class Solver {
   // How probable each roll's film is for a light: certain where the roll has scans in it, else by what the
   // rule says of the film for such a place.
   std::vector<double> SharesOfRolls(int light, const LightRule& rule) const {
-    constexpr double kStrange = 0.03;
     std::vector<double> shares(fit_.roll.size(), 0.0);
+    if (session_.scans.empty()) return shares;
     const int own = RollOfLight(light);
-    double total = 0;
-    for (const FilmSession::Scan& s : session_.scans) {
-      const double share =
-          own >= 0 ? (s.roll == own ? 1.0 : 0.0) : kStrange + rule.SameFilm(State(s.light), State(light));
-      shares[static_cast<std::size_t>(s.roll)] += share;
-      total += share;
+    if (own >= 0) {
+      shares[static_cast<std::size_t>(own)] = 1;
+      return shares;
     }
-    if (total > 0)
-      for (double& s : shares) s /= total;
+    std::vector<LightState> of_scan;
+    for (const FilmSession::Scan& s : session_.scans) of_scan.push_back(State(s.light));
+    const std::vector<double> parts = rule.PartsInFilm(State(light), of_scan);
+    for (std::size_t i = 0; i < parts.size(); ++i)
+      shares[static_cast<std::size_t>(session_.scans[i].roll)] += parts[i];
     return shares;
   }
 
