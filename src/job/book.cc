@@ -4,6 +4,7 @@
 #include <cmath>
 #include <set>
 
+#include "job/note_words.h"
 #include "job/rolls.h"
 #include "job/said.h"
 #include "job/stages.h"
@@ -219,6 +220,7 @@ Result<std::shared_ptr<const Book>> ReadBook(const session::Session& session) {
   book->totals = report::Sum(*report);
   book->skin_spread = report->skin_spread;
   book->seen = std::move(report->seen);
+  for (record::Note& note : book->seen) note.text = NoteForWindow(note.text);
   book->session = std::move(report->session);
   book->file = session.file();
   book->rolls = std::move(report->rolls);

@@ -2,6 +2,8 @@
 
 #include <algorithm>
 #include <chrono>
+#include <optional>
+#include <span>
 
 #include "job/desk_impl.h"
 #include "solve/left_over.h"
@@ -177,9 +179,38 @@ void Desk::Impl::Say(std::vector<session::Word> words, const std::string& what, 
   });
 }
 
+namespace {
+
+// The frames that these words are about; nothing when they are about anything else too.
+std::optional<std::vector<PhotoId>> FramesOf(std::span<const session::Word> words, const Book& book) {
+  std::vector<PhotoId> frames;
+  for (const session::Word& word : words) {
+    if (const auto* touch = std::get_if<session::Touch>(&word)) {
+      frames.push_back(touch->frame);
+    } else if (const auto* settle = std::get_if<session::Settle>(&word)) {
+      frames.push_back(settle->frame);
+    } else if (const auto* framed = std::get_if<session::Frame>(&word)) {
+      frames.push_back(framed->frame);
+    } else if (const auto* state = std::get_if<session::KeepState>(&word)) {
+      frames.push_back(state->frame);
+    } else if (const auto* follow = std::get_if<session::Follow>(&word)) {
+      frames.insert(frames.end(), follow->frames.begin(), follow->frames.end());
+      if (follow->frames.empty())
+        for (const FrameRow& row : book.frames) frames.push_back(row.photo.id);
+    } else {
+      return std::nullopt;
+    }
+  }
+  return frames;
+}
+
+}  // namespace
+
 void Desk::Impl::Turn(bool undo) {
   scribe->Do([this, undo](session::Session& session) {
     std::string what;
+    Result<std::vector<session::Word>> before = session.Words();
+    if (!before.ok()) return Fail(before.error());
     {
       Result<session::Change> change = session.Begin();
       if (!change.ok()) return Fail(change.error());
@@ -193,7 +224,13 @@ void Desk::Impl::Turn(bool undo) {
     if (!words.ok()) return Fail(words.error());
     Result<std::vector<session::HistoryEntry>> history = session.History();
     if (!history.ok()) return Fail(history.error());
-    Tell([this, undo, what, standing = session::Fold(*words), history = std::move(*history)] {
+    // A step lies on top of all others: what it said is what one list has more than the other.
+    const bool fewer = words->size() < before->size();
+    std::vector<session::Word> step((fewer ? *before : *words).begin() +
+                                        static_cast<std::ptrdiff_t>(std::min(words->size(), before->size())),
+                                    (fewer ? *before : *words).end());
+    Tell([this, undo, what, standing = session::Fold(*words), history = std::move(*history),
+          step = std::move(step)] {
       events.emplace_back(Turned{undo, what});
       if (what.empty()) return;
       const session::Standing& old = book->standing;
@@ -204,7 +241,10 @@ void Desk::Impl::Turn(bool undo) {
                         old.barred != standing.barred || old.let_in != standing.let_in ||
                         old.clock_offset_s != standing.clock_offset_s || old.settings != standing.settings;
       Rebuild(standing, history, rows && book->stale);
-      events.emplace_back(BookChanged{});
+      if (std::optional<std::vector<PhotoId>> frames = FramesOf(step, *book); frames && !rows)
+        events.emplace_back(FramesChanged{std::move(*frames)});
+      else
+        events.emplace_back(BookChanged{});
       if (rows) ReadAgain();
     });
   });

@@ -197,6 +197,8 @@ class Desk {
   // What this session teaches is kept as looks that last (LearnLooks); `sessions` is filled in. It must be up
   // to date.
   bool StartKeepLook(const LookLearnRequest& request);
+  // A kept look as a table for other programs (ExportLook).
+  bool StartExportLook(const LookExportRequest& request);
   // "proof sheet.html" there: every delivered picture with room for the photographer's notes.
   bool StartProofSheet(const std::filesystem::path& folder);
   void CancelJob();

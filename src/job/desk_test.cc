@@ -5,8 +5,8 @@
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
-#include <limits>
 #include <unistd.h>
+#include <limits>
 
 #include <atomic>
 #include <chrono>
@@ -135,6 +135,37 @@ TEST_F(DeskTest, UndoAndRedoSurviveARestart) {
   EXPECT_EQ(desk_->TouchOf(frame(0)).exposure_ev, 0);
   EXPECT_EQ(row(0).state, FrameState::kToCheck) << "back to what was solved";
   EXPECT_FALSE(desk_->CanUndo());
+}
+
+TEST_F(DeskTest, WhatIsTakenBackTellsWhoseRowsItChanges) {
+  Make();
+  Hear();
+  const auto told = [&]() -> std::vector<PhotoId> {
+    std::vector<PhotoId> frames;
+    for (const Event& e : Hear()) {
+      EXPECT_FALSE(std::holds_alternative<BookChanged>(e));
+      if (const auto* changed = std::get_if<FramesChanged>(&e)) frames = changed->frames;
+    }
+    return frames;
+  };
+  desk_->Touch(frame(4), Exposure(0.5));
+  desk_->Settle({frame(1), frame(2)}, true);
+  Hear();
+  desk_->Undo();
+  EXPECT_THAT(told(), testing::UnorderedElementsAre(frame(1), frame(2)));
+  desk_->Undo();
+  EXPECT_THAT(told(), testing::UnorderedElementsAre(frame(4)));
+  desk_->Redo();
+  EXPECT_THAT(told(), testing::UnorderedElementsAre(frame(4)));
+  desk_->SetFollow(60, {frame(7), frame(8)}, std::nullopt);
+  Hear();
+  desk_->Undo();
+  EXPECT_THAT(told(), testing::UnorderedElementsAre(frame(7), frame(8)));
+  // A light is no matter of rows alone.
+  desk_->SplitLight(frame(3));
+  Hear();
+  desk_->Undo();
+  EXPECT_THAT(Hear(), Contains(testing::VariantWith<BookChanged>(testing::_)));
 }
 
 TEST_F(DeskTest, CarryingIsOneStepForWhoWasShown) {

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <utility>
 
 #include "window/model/easel_words.h"
 #include "window/model/framing.h"
@@ -27,10 +28,10 @@ Easel::Easel(DeskLink* link, Hand* hand, Instruments* instruments, QObject* pare
   connect(link, &DeskLink::framesChanged, this, [this](const std::vector<PhotoId>& frames) {
     // Matched places may have come, and the neighbour may look different.
     const bool was = b_from_a_.has_value();
-    linked_scan_ = {};
     Link();
     if (b_from_a_.has_value() != was) return AskAll();
-    emit laidOut();  // a frame may be framed otherwise
+    const std::vector<QPointF> cut = CutOfFrame(hand_->frame());
+    if (std::exchange(cut_, cut) != cut) emit laidOut();
     for (std::size_t i = 0; i < panes_.size(); ++i)
       if (panes_[i].stand == Stand::kNeighbour &&
           std::find(frames.begin(), frames.end(), panes_[i].photo) != frames.end())
@@ -85,6 +86,7 @@ void Easel::Rebuild() {
         add(Stand::kCandidate, other.frame, FrameWords(*may_be, CandidateWords(other)));
   over_ = {};
   camera_ = {};
+  cut_ = CutOfFrame(hand_->frame());
   Link();
   Place();
 }
@@ -181,12 +183,11 @@ void Easel::Place() {
 
 void Easel::Link() {
   const PhotoId scan = hand_->scan(), frame = hand_->frame();
-  if (scan == linked_scan_ && frame == linked_frame_) return;
-  linked_scan_ = scan;
-  linked_frame_ = frame;
+  const std::shared_ptr<const record::Correspondence> matched =
+      link_->desk() && scan.valid() && frame.valid() ? link_->desk()->Matched(scan, frame) : nullptr;
+  if (matched == linked_) return;
+  linked_ = matched;
   b_from_a_.reset();
-  if (!link_->desk() || !scan.valid() || !frame.valid()) return;
-  const std::shared_ptr<const record::Correspondence> matched = link_->desk()->Matched(scan, frame);
   const record::Photo *a = Photo(scan), *b = Photo(frame);
   if (matched && a && b)
     b_from_a_ = preview::FitSimilarity(*matched, a->width_px, a->height_px, b->width_px, b->height_px);

@@ -93,8 +93,9 @@ class Easel final : public QObject {
   std::vector<Pane> panes_;
   Pane over_, camera_;
   preview::View main_view_;  // of the frame (or the scan when it is alone), when not fitting
-  std::optional<preview::Similarity> b_from_a_;  // frame from scan
-  PhotoId linked_scan_, linked_frame_;
+  std::optional<preview::Similarity> b_from_a_;           // frame from scan
+  std::shared_ptr<const record::Correspondence> linked_;  // what it was fitted to
+  std::vector<QPointF> cut_;                              // of the frame in hand, as it was last told
 };
 
 }  // namespace samelight::window

@@ -1,21 +1,54 @@
 #include "window/model/instruments.h"
 
 #include <algorithm>
+#include <cmath>
 
 namespace samelight::window {
+namespace {
+
+// What is not known (NaN) is as unknown as before.
+bool Same(double a, double b) { return a == b || (std::isnan(a) && std::isnan(b)); }
+bool Same(const job::RegionRow& a, const job::RegionRow& b) {
+  return a.kind == b.kind && a.face == b.face && a.name == b.name && a.has_scan == b.has_scan &&
+         a.lab_scan == b.lab_scan && a.lab_frame == b.lab_frame && a.lab_before == b.lab_before &&
+         Same(a.before, b.before) && Same(a.now, b.now) && a.tolerance == b.tolerance && a.words == b.words;
+}
+bool Same(const job::HandleValue& a, const job::HandleValue& b) {
+  return a.handle == b.handle && a.value == b.value && a.solved == b.solved && a.of_light == b.of_light &&
+         a.touch == b.touch && a.origin == b.origin && a.sigma == b.sigma;
+}
+bool Same(const job::ToneCurves::Grip& a, const job::ToneCurves::Grip& b) {
+  return a.handle == b.handle && a.ev == b.ev && Same(a.density, b.density);
+}
+template <typename T>
+bool Same(const std::vector<T>& a, const std::vector<T>& b) {
+  return std::equal(a.begin(), a.end(), b.begin(), b.end(),
+                    [](const T& x, const T& y) { return Same(x, y); });
+}
+bool Same(const job::ToneCurves& a, const job::ToneCurves& b) {
+  return a.scan_measured == b.scan_measured && Same(a.ev, b.ev) && Same(a.frame, b.frame) &&
+         Same(a.before, b.before) && Same(a.scan, b.scan) && Same(a.grips, b.grips);
+}
+
+}  // namespace
 
 Instruments::Instruments(DeskLink* link, QObject* parent) : QObject(parent), link_(link) {
   connect(link, &DeskLink::opened, this, [this] { SetFrame({}); });
-  connect(link, &DeskLink::bookChanged, this, [this] {
-    if (!trying_) Read();
-    emit changed();
-  });
-  connect(link, &DeskLink::framesChanged, this, [this](const std::vector<PhotoId>& frames) {
-    // Others of the light count too: their median is one of the values that a handle can go back to.
-    if (frames.empty() || trying_) return;
-    Read();
-    emit changed();
-  });
+  // Others of the light count too: their median is one of the values that a handle can go back to.
+  connect(link, &DeskLink::bookChanged, this, &Instruments::ReadAgain);
+  connect(link, &DeskLink::framesChanged, this, &Instruments::ReadAgain);
+}
+
+void Instruments::ReadAgain() {
+  if (trying_) return;
+  const auto correction = correction_;
+  const auto regions = regions_;
+  const auto tone = tone_;
+  const auto handles = handles_;
+  Read();
+  if (correction == correction_ && Same(regions, regions_) && Same(tone, tone_) && Same(handles, handles_))
+    return;
+  emit changed();
 }
 
 void Instruments::SetFrame(PhotoId frame) {

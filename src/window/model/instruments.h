@@ -42,8 +42,9 @@ class Instruments final : public QObject {
   void changed();       // the same frame, other values (also during a drag)
 
  private:
-  void Read();  // from the desk
-  void Show();  // what follows from correction_
+  void Read();       // from the desk
+  void ReadAgain();  // and tells if anything is different
+  void Show();       // what follows from correction_
   DeskLink* link_;
   PhotoId frame_;
   bool trying_ = false;

@@ -200,6 +200,22 @@ TEST_F(InstrumentsTest, FollowIsTriedAndKeptForAFrameALightOrAll) {
   EXPECT_DOUBLE_EQ(follow.data(follow.index(0), FollowModel::kPercent).toDouble(), 70);
 }
 
+TEST_F(InstrumentsTest, WhatDoesNotBearOnTheFrameInHandIsNotTold) {
+  instruments_->SetFrame(frame(5));
+  Settle();
+  QSignalSpy changed(instruments_.get(), &Instruments::changed);
+  link_->desk()->Settle({frame(6)}, true);
+  Settle();
+  link_->desk()->Undo();
+  Settle();
+  EXPECT_EQ(changed.count(), 0);
+  record::Handles touch;
+  touch.exposure_ev = 0.5;
+  link_->desk()->Touch(frame(5), touch);
+  Settle();
+  EXPECT_GE(changed.count(), 1);
+}
+
 TEST_F(InstrumentsTest, SessionsOpenAndCloseBesideTheInterface) {
   QSignalSpy opened(link_.get(), &DeskLink::opened), failed(link_.get(), &DeskLink::couldNotOpen);
   const auto until = [](const auto& done, int most_ms = 10'000) {

@@ -1,6 +1,7 @@
 // What the loom shows: scans above, frames below, in the lights of the day; and where each of them lies.
 #pragma once
 
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -15,6 +16,7 @@ struct LoomScan {
   std::string label;       // its number on the roll
   bool undecided = false;  // it seems to belong somewhere, but nowhere surely enough
   double aspect = 1.5;     // width / height
+  bool operator==(const LoomScan&) const = default;
 };
 
 struct LoomFrame {
@@ -26,12 +28,14 @@ struct LoomFrame {
   bool compared = false;  // there is a left-over at all
   bool to_check = false;  // it has a reason that nobody has settled
   int follows = -1;       // index of the scan whose film it carries; -1: none in its light
+  bool operator==(const LoomFrame&) const = default;
 };
 
 struct LoomRibbon {
   int scan = 0, frame = 0;  // indices
   double confidence = 0;    // 0..1
   bool by_hand = false;
+  bool operator==(const LoomRibbon&) const = default;
 };
 
 struct LoomLight {
@@ -40,6 +44,7 @@ struct LoomLight {
   double mired = 169;
   int first_frame = 0, frames = 0;  // contiguous in Loom::frames
   int first_scan = 0, scans = 0;
+  bool operator==(const LoomLight&) const = default;
 };
 
 // Scans by light and then along their rolls; frames by light and then in time.
@@ -51,6 +56,9 @@ struct Loom {
   std::vector<std::string> rolls;
   std::string no_scans, no_frames;  // what stands in an empty strip
 };
+// Which lights of `now` look otherwise than in `was`, one entry for each; nothing when any picture would lie
+// elsewhere.
+std::optional<std::vector<char>> LightsThatDiffer(const Loom& was, const Loom& now);
 
 // Where the ribbons are: by scan and by frame (-1: none), and by the light of their scan.
 struct LoomTies {
@@ -69,6 +77,7 @@ struct LoomSpan {
   double x = 0, w = 0;
   double centre() const { return x + w / 2; }
   bool holds(double at) const { return at >= x && at < x + w; }
+  bool operator==(const LoomSpan&) const = default;
 };
 
 // Where everything lies, px from the left of the loom's ground.
@@ -76,6 +85,7 @@ struct LoomLayout {
   std::vector<LoomSpan> lights, scans, frames;
   std::vector<double> open;  // how far each light is open, 0 folded to 1
   double total = 0;          // width of all
+  bool operator==(const LoomLayout&) const = default;
 };
 
 // How the loom is being looked at.

@@ -145,6 +145,30 @@ LoomTies TiesOf(const Loom& loom) {
   return ties;
 }
 
+std::optional<std::vector<char>> LightsThatDiffer(const Loom& was, const Loom& now) {
+  if (was.lights.size() != now.lights.size() || was.frames.size() != now.frames.size() ||
+      was.scans.size() != now.scans.size() || was.ribbons.size() != now.ribbons.size() ||
+      was.rolls != now.rolls || was.no_scans != now.no_scans || was.no_frames != now.no_frames)
+    return std::nullopt;
+  std::vector<char> differ(now.lights.size(), 0);
+  for (std::size_t i = 0; i < now.lights.size(); ++i) differ[i] = !(was.lights[i] == now.lights[i]);
+  // Of each strip: another picture, or one of another shape, moves all that lies beside it.
+  const auto compare = [&differ](const auto& a, const auto& b) {
+    for (std::size_t i = 0; i < b.size(); ++i) {
+      if (a[i].id != b[i].id || a[i].light != b[i].light || a[i].aspect != b[i].aspect) return false;
+      if (!(a[i] == b[i])) differ[b[i].light] = 1;
+    }
+    return true;
+  };
+  if (!compare(was.frames, now.frames) || !compare(was.scans, now.scans)) return std::nullopt;
+  for (std::size_t i = 0; i < now.ribbons.size(); ++i) {
+    const LoomRibbon &a = was.ribbons[i], &b = now.ribbons[i];
+    if (a.scan != b.scan || a.frame != b.frame) return std::nullopt;
+    if (!(a == b)) differ[now.scans[b.scan].light] = differ[now.frames[b.frame].light] = 1;
+  }
+  return differ;
+}
+
 double RibbonThickness(double confidence) { return 1 + 8 * std::pow(std::clamp(confidence, 0.0, 1.0), 1.7); }
 
 LoomLayout LayOutLoom(const Loom& loom, const LoomGaze& gaze) {

@@ -140,5 +140,25 @@ TEST(LoomTest, ThicknessTellsConfidence) {
   EXPECT_NEAR(RibbonThickness(0.5), 1 + 8 * std::pow(0.5, 1.7), 1e-12);
 }
 
+TEST(Loom, TellsWhichLightsLookOtherwise) {
+  const Loom day = Day({40, 12, 30}, 4);
+  ASSERT_TRUE(LightsThatDiffer(day, day));
+  EXPECT_EQ(*LightsThatDiffer(day, day), std::vector<char>({0, 0, 0}));
+  Loom other = day;
+  other.frames[45].to_check = true;  // of the second light
+  EXPECT_EQ(*LightsThatDiffer(day, other), std::vector<char>({0, 1, 0}));
+  other.ribbons[0].by_hand = true;
+  other.lights[2].name = "evening";
+  EXPECT_EQ(*LightsThatDiffer(day, other), std::vector<char>({1, 1, 1}));
+  // What moves pictures is told as such.
+  other = day;
+  ++other.ribbons[0].frame;
+  EXPECT_FALSE(LightsThatDiffer(day, other)) << "a scan lies above its frame";
+  other = day;
+  other.frames[3].aspect = 1;
+  EXPECT_FALSE(LightsThatDiffer(day, other));
+  EXPECT_FALSE(LightsThatDiffer(day, Day({40, 12, 31}, 4)));
+}
+
 }  // namespace
 }  // namespace samelight::window

@@ -39,6 +39,14 @@ InstrumentsBand::InstrumentsBand(DeskLink* link, Instruments* instruments, QWidg
     correction_->SetTitle(row ? tr("frame %1").arg(QString::fromStdString(row->name)) : QString());
   };
   connect(instruments, &Instruments::frameChanged, this, title);
+  // The eye is on the pictures. Painting both would double the longest turn there is.
+  pictures_first_.setSingleShot(true);
+  pictures_first_.setInterval(1);
+  connect(instruments, &Instruments::frameChanged, this, [this] {
+    setUpdatesEnabled(false);
+    pictures_first_.start();
+  });
+  connect(&pictures_first_, &QTimer::timeout, this, [this] { setUpdatesEnabled(true); });
 }
 
 void InstrumentsBand::SetBands(const theme::Bands& bands) {

@@ -1,6 +1,7 @@
 // The band of instruments: plane, tone, left-over, correction.
 #pragma once
 
+#include <QtCore/QTimer>
 #include <QtWidgets/QWidget>
 
 #include "window/model/follow_model.h"
@@ -41,6 +42,7 @@ class InstrumentsBand : public QWidget {
   ToneView* tone_;
   LeftOverView* left_over_;
   CorrectionView* correction_;
+  QTimer pictures_first_;  // another frame: its instruments are painted a turn later
 };
 
 }  // namespace samelight::window

@@ -72,11 +72,10 @@ void LoomView::mouseMoveEvent(QMouseEvent* e) {
   }
   const Spot spot = SpotAt(at);
   if (!(spot == hover_)) {
-    hover_ = spot;
+    SetHover(spot);
     setCursor(spot.kind == Kind::kEdge                                  ? Qt::SplitHCursor
               : spot.kind == Kind::kRibbon || spot.kind == Kind::kLoose ? Qt::OpenHandCursor
                                                                         : Qt::ArrowCursor);
-    update();
   }
 }
 
@@ -293,10 +292,7 @@ void LoomView::focusOutEvent(QFocusEvent*) {
   if (carry_ && carry_->by_key) carry_.reset();
   update();
 }
-void LoomView::leaveEvent(QEvent*) {
-  hover_ = {};
-  update();
-}
+void LoomView::leaveEvent(QEvent*) { SetHover({}); }
 void LoomView::resizeEvent(QResizeEvent*) { Relay(false); }
 
 }  // namespace samelight::window

@@ -67,7 +67,7 @@ void LoomView::PaintCarry(QPainter& p) {
   const double top = Y(3), bottom = Y(4);
   p.setRenderHint(QPainter::Antialiasing);
   if (carry_->ribbon >= 0) {
-    QPen ghost(Faded(theme::kRibbon, 0.9), 1);
+    QPen ghost(theme::kRibbon, 1);
     ghost.setDashPattern({4, 4});
     p.strokePath(RibbonLine(EndsOf(carry_->ribbon)), ghost);
   }

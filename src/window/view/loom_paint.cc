@@ -3,6 +3,7 @@
 #include <cmath>
 #include <utility>
 
+#include <QtGui/QPaintEvent>
 #include <QtGui/QPainter>
 
 #include "window/view/loom_view.h"
@@ -39,15 +40,17 @@ bool LoomView::Dimmed(int scan) const {
   return false;
 }
 
-void LoomView::paintEvent(QPaintEvent*) {
+void LoomView::paintEvent(QPaintEvent* e) {
   QPainter p(this);
   p.setRenderHint(QPainter::SmoothPixmapTransform);
-  p.fillRect(rect(), theme::kLoom);
+  p.fillRect(e->rect(), theme::kLoom);
   p.save();
   p.setClipRect(QRectF(bands_.gutter, 0, width() - bands_.gutter, height()));
   for (int i = 0; i < static_cast<int>(loom_.lights.size()); ++i) {
     const LoomSpan& span = now_.lights[i];
-    if (X(span.x + span.w) < bands_.gutter || X(span.x) > width()) continue;
+    if (X(span.x + span.w) < std::max(bands_.gutter, e->rect().left()) ||
+        X(span.x) > std::min(width(), e->rect().right() + 1))
+      continue;
     PaintKept(p, i);
   }
   const auto empty = [&](int part, const std::string& words) {
@@ -74,7 +77,7 @@ void LoomView::paintEvent(QPaintEvent*) {
     DrawText(p, tip, Qt::AlignHCenter, hint_, Font(12), theme::kText1);
   }
   p.restore();
-  PaintGutter(p);
+  if (e->rect().left() < bands_.gutter) PaintGutter(p);
 }
 
 void LoomView::PaintWhole(QPainter& p, int i) {
@@ -239,9 +242,11 @@ void LoomView::PaintThreads(QPainter& p, int light) const {
     else
       (Dimmed(scan) ? dim_threads : threads).addPath(RibbonLine(ends));
   }
-  const double alpha = 0.45 + 0.3 * open;
-  if (!threads.isEmpty()) p.strokePath(threads, QPen(Faded(theme::kRibbon, alpha), 0.75));
-  if (!dim_threads.isEmpty()) p.strokePath(dim_threads, QPen(Faded(theme::kRibbon, alpha * kDimmed), 0.75));
+  const QColor ground = theme::LightTint(of.mired, open);
+  const double strength = 0.45 + 0.3 * open;
+  if (!threads.isEmpty()) p.strokePath(threads, QPen(Mixed(ground, theme::kRibbon, strength), 0.75));
+  if (!dim_threads.isEmpty())
+    p.strokePath(dim_threads, QPen(Mixed(ground, theme::kRibbon, strength * kDimmed), 0.75));
   double last_ribbon = -1e9;
   QPainterPath folded;
   for (const int i : ties_.of_light[light]) {
@@ -258,7 +263,7 @@ void LoomView::PaintThreads(QPainter& p, int light) const {
       folded.addPath(RibbonLine(ends));
       continue;
     }
-    PaintRibbon(p, r, ends, Dimmed(r.scan) ? Faded(theme::kRibbon, kDimmed) : theme::kRibbon);
+    PaintRibbon(p, r, ends, Dimmed(r.scan) ? Mixed(ground, theme::kRibbon, kDimmed) : theme::kRibbon);
   }
   if (!folded.isEmpty()) p.strokePath(folded, QPen(theme::kRibbon, 1.3));
   if (open > 0.4)
@@ -279,7 +284,8 @@ void LoomView::PaintLeftOver(QPainter& p, int light) const {
   const double floor = Y(6) - 3, height = bands_.left_over - 6, open = now_.open[light];
   const double mark = floor - height * 0.5;  // the tolerance lies half-way up
   p.setRenderHint(QPainter::Antialiasing, false);
-  QPen dots(QColor(255, 255, 255, 120), 1);
+  const QColor ground = theme::LightTint(of.mired, open);
+  QPen dots(Mixed(ground, theme::kMark, 0.47), 1);
   dots.setDashPattern({1, 3});
   p.setPen(dots);
   p.drawLine(QPointF(X(span.x), std::round(mark)), QPointF(X(span.x) + span.w - 4, std::round(mark)));
@@ -303,7 +309,7 @@ void LoomView::PaintLeftOver(QPainter& p, int light) const {
       }
     } else if (frame.compared && x - last >= 2) {
       const double h = std::max(1.5, std::min(1.0, 0.5 * frame.left_over) * height);
-      FillCrisp(p, {x - w / 2, floor - h, w, h}, Faded(theme::kText3, 0.8));
+      FillCrisp(p, {x - w / 2, floor - h, w, h}, Mixed(ground, theme::kText3, 0.8));
       last = x;
     }
   }

@@ -2,6 +2,8 @@
 
 #include <algorithm>
 #include <cmath>
+#include <optional>
+#include <utility>
 
 namespace samelight::window {
 namespace {
@@ -34,19 +36,30 @@ void LoomView::SetBands(const theme::Bands& bands) {
 }
 
 void LoomView::SetLoom(Loom loom) {
+  // Most often a frame or two are told otherwise: all else stays as it is painted, and what is being carried
+  // stays in the hand.
+  const std::optional<std::vector<char>> differ = LightsThatDiffer(loom_, loom);
   const bool same_shape = loom.frames.size() == loom_.frames.size() &&
                           loom.scans.size() == loom_.scans.size() &&
                           loom.lights.size() == loom_.lights.size();
   loom_ = std::move(loom);
   ties_ = TiesOf(loom_);
+  if (differ) {
+    for (std::size_t i = 0; i < differ->size(); ++i) {
+      if (!(*differ)[i]) continue;
+      kept_[i] = {};
+      UpdateLight(static_cast<int>(i));
+    }
+    return;
+  }
+  carry_.reset();
+  edge_.reset();
+  ribbon_ = -1;
   kept_.assign(loom_.lights.size(), {});
   light_of_.clear();
   for (const LoomScan& scan : loom_.scans) light_of_[scan.id] = scan.light;
   for (const LoomFrame& frame : loom_.frames) light_of_[frame.id] = frame.light;
-  carry_.reset();
-  edge_.reset();
   hover_ = {};
-  ribbon_ = -1;
   if (!same_shape) {
     frame_ = scan_ = -1;
     selection_.clear();
@@ -54,6 +67,24 @@ void LoomView::SetLoom(Loom loom) {
     gaze_.at = std::min(gaze_.at, std::max(0.0, static_cast<double>(loom_.frames.size()) - 1));
   }
   Relay(false);
+}
+
+void LoomView::UpdateLight(int light) {
+  // Ribbons that lead to another light and the frame around the pair in hand lie a little beyond it.
+  constexpr double kBeyond = 8;
+  if (!ties_.astray.empty()) return update();
+  const LoomSpan& span = now_.lights[light];
+  update(QRectF(X(span.x) - kBeyond, 0, span.w + 2 * kBeyond, height()).toAlignedRect());
+}
+
+void LoomView::SetHover(const Spot& spot) {
+  if (spot == hover_) return;
+  const Spot was = std::exchange(hover_, spot);
+  for (const Spot& one : {was, spot}) {
+    if (one.kind == Kind::kLight) UpdateLight(one.index);
+    if (one.kind == Kind::kFrame) UpdateLight(loom_.frames[one.index].light);
+    if (one.kind == Kind::kScan) UpdateLight(loom_.scans[one.index].light);
+  }
 }
 
 void LoomView::SetInHand(int frame, int scan) {

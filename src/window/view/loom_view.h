@@ -97,6 +97,8 @@ class LoomView : public QWidget {
 
   Spot SpotAt(const QPointF& at) const;
   void Relay(bool animated);
+  void UpdateLight(int light);  // what lies within its span is painted anew
+  void SetHover(const Spot& spot);
   void LookAt(double at, bool animated);
   void SetCarryTarget(const QPointF& at);
   void StepAlong(int by, bool extend);

@@ -36,8 +36,11 @@ void AddNameField(QMenu& menu, const QString& what, const QString& now,
 }  // namespace
 
 void MainWindow::ConnectLoom() {
-  connect(&link_, &DeskLink::bookChanged, this, &MainWindow::RebuildLoom);
-  connect(&link_, &DeskLink::framesChanged, this, [this] { RebuildLoom(); });
+  connect(&link_, &DeskLink::bookChanged, this, [this] {
+    RebuildLoom();
+    WantThumbnails();
+  });
+  connect(&link_, &DeskLink::framesChanged, this, &MainWindow::RebuildLoom);
   connect(&link_, &DeskLink::thumbnailsMade, this, &MainWindow::TakeThumbnails);
   connect(loom_, &LoomView::frameTaken, this,
           [this](int frame) { hand_.TakeFrame(loom_->loom().frames[frame].id); });
@@ -79,7 +82,6 @@ void MainWindow::AskAlternatives() {
 void MainWindow::RebuildLoom() {
   loom_->SetLoom(LoomOfBook(*link_.book()));
   FollowHand();
-  WantThumbnails();
 }
 
 void MainWindow::FollowHand() {

@@ -68,6 +68,11 @@ void MainWindow::SessionMenu(QPoint at) {
                      CloseSlip();
                      TellUnlessStarted(link_.desk()->StartKeepLook(request));
                    });
+                   connect(slip, &LookSlip::exportWanted, this,
+                           [this](const job::LookExportRequest& request) {
+                             CloseSlip();
+                             TellUnlessStarted(link_.desk()->StartExportLook(request));
+                           });
                    ShowSlip(slip);
                  })
       ->setEnabled(open);

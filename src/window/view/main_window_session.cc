@@ -40,6 +40,7 @@ void MainWindow::Opened() {
                        .arg(QString::fromStdString(link_.book()->file.parent_path().filename().string())));
     RememberSession(recent_, link_.book()->file);
     RebuildLoom();
+    WantThumbnails();
     const bool seen = QSettings().value(QStringLiteral("ribbon-hint-seen"), false).toBool();
     loom_->SetHint(
         seen || link_.book()->scans.empty()

@@ -81,9 +81,10 @@ void DrawFigures(QPainter& p, const QRectF& box, Qt::Alignment align, const QStr
   }
 }
 
-QColor Faded(QColor colour, double alpha) {
-  colour.setAlphaF(static_cast<float>(alpha));
-  return colour;
+QColor Mixed(const QColor& ground, const QColor& colour, double share) {
+  const auto mix = [share](float a, float b) { return a + (b - a) * static_cast<float>(share); };
+  return QColor::fromRgbF(mix(ground.redF(), colour.redF()), mix(ground.greenF(), colour.greenF()),
+                          mix(ground.blueF(), colour.blueF()));
 }
 
 void FillCrisp(QPainter& p, const QRectF& box, const QColor& colour) {

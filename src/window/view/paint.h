@@ -28,8 +28,10 @@ void DrawFigures(QPainter& p, const QRectF& box, Qt::Alignment align, const QStr
                  const QColor& colour);
 double FiguresWidth(const QString& text, const QFont& font);
 
-// The colour, let through by `alpha` 0..1.
-QColor Faded(QColor colour, double alpha);
+// `colour` over `ground`, let through by `share` 0..1. Lines are drawn with it rather than with a translucent
+// colour: Qt hands translucent fills of many spans to other threads and waits for them, once for every few
+// hundred spans.
+QColor Mixed(const QColor& ground, const QColor& colour, double share);
 // A rectangle filled on whole device pixels.
 void FillCrisp(QPainter& p, const QRectF& box, const QColor& colour);
 // A line of one px along x or y, on whole device pixels.

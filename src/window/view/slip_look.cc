@@ -1,6 +1,8 @@
 // The slips about the film: which look a session begins from and what it teaches; its rolls and the clocks.
 #include <algorithm>
 
+#include <QtWidgets/QFileDialog>
+
 #include "window/view/slips.h"
 #include "window/view/theme.h"
 
@@ -56,6 +58,7 @@ LookSlip::LookSlip(DeskLink* link, QWidget* parent) : Slip(tr("The look of the f
   add_ = new Check(tr("together with what a look of that name has learned"), this);
   add_->setChecked(true);
   body()->addWidget(add_);
+  AddExport();
   wrong_ = AddWords(QString(), theme::kText1);
   keep_ = AddButton(tr("Keep the look"), Button::Look::kStrong);
   connect(keep_, &Button::clicked, this, [this] {
@@ -66,6 +69,44 @@ LookSlip::LookSlip(DeskLink* link, QWidget* parent) : Slip(tr("The look of the f
   });
   connect(link_, &DeskLink::bookChanged, this, &LookSlip::Refresh);
   Refresh();
+}
+
+// A kept look as a file that other programs read.
+void LookSlip::AddExport() {
+  body()->addSpacing(8);
+  body()->addWidget(new Label(tr("Write a look out as a table"), 12, true, theme::kText1, this));
+  AddWords(
+      tr("For other programs: .clf, Common LUT Format, from scene-linear BT.2020 to sRGB; .icc, a device "
+         "link from linear BT.2020 of 0 to 1 to sRGB."),
+      theme::kText3);
+  which_ = new Pick(this);
+  which_->setAccessibleName(tr("Look to write out"));
+  body()->addWidget(which_);
+  auto* row = new QHBoxLayout;
+  table_ = new QLineEdit(this);
+  table_->setAccessibleName(tr("File of the table"));
+  table_->setPlaceholderText(tr("file, ending in .clf or .icc"));
+  row->addWidget(table_, 1);
+  auto* choose = new Button(tr("Choose"), QString(), Button::Look::kOutline, this);
+  choose->setAccessibleName(tr("Choose the file of the table"));
+  row->addWidget(choose);
+  write_ = new Button(tr("Write"), QString(), Button::Look::kOutline, this);
+  write_->setAccessibleName(tr("Write the look out"));
+  row->addWidget(write_);
+  body()->addLayout(row);
+  connect(choose, &Button::clicked, this, [this] {
+    const QString file = QFileDialog::getSaveFileName(window(), tr("Write a look out as a table"),
+                                                      table_->text(), tr("Tables (*.clf *.icc)"));
+    if (!file.isEmpty()) table_->setText(file);
+  });
+  connect(write_, &Button::clicked, this, [this] {
+    const QString file = table_->text().trimmed();
+    if (file.isEmpty()) return wrong_->SetText(tr("Name the file that the table goes to."));
+    job::LookExportRequest request;
+    request.look.name = which_->currentText().toStdString();
+    request.file = file.toStdString();
+    emit exportWanted(request);
+  });
 }
 
 void LookSlip::Begin() {
@@ -82,6 +123,14 @@ void LookSlip::Refresh() {
                  : begin_->looks().rowCount() == 0 && begin_->looks().read() && problems.isEmpty()
                      ? tr("No look is kept yet.")
                      : problems);
+  which_->clear();
+  for (int look = 0; look < begin_->looks().rowCount(); ++look)
+    which_->addItem(begin_->looks().index(look).data().toString());
+  which_->setPlaceholderText(tr("no look is kept yet"));
+  which_->setCurrentIndex(which_->count() > 0 ? 0 : -1);  // beside words for nothing, the first is not chosen
+  for (QWidget* part :
+       {static_cast<QWidget*>(which_), static_cast<QWidget*>(table_), static_cast<QWidget*>(write_)})
+    part->setEnabled(which_->count() > 0);
   const bool can = book->matched && !book->stale && !book->scans.empty();
   keep_->setEnabled(can);
   keep_->setToolTip(can                   ? QString()

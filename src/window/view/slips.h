@@ -165,19 +165,26 @@ class LookSlip : public Slip {
   LookPick* begin() { return begin_; }
   QLineEdit* name() { return name_; }
   Button* keep() { return keep_; }
+  QComboBox* which() { return which_; }  // to be written out
+  QLineEdit* table() { return table_; }
+  Button* write() { return write_; }
 
  signals:
   void keepWanted(samelight::job::LookLearnRequest request);
+  void exportWanted(samelight::job::LookExportRequest request);
 
  private:
   void Begin();
   void Refresh();
+  void AddExport();
   DeskLink* link_;
   LookPick* begin_;
   Label *told_, *wrong_;
   QLineEdit* name_;
   QCheckBox* add_;
-  Button* keep_;
+  Pick* which_;
+  QLineEdit* table_;
+  Button *keep_, *write_;
 };
 
 // What is known of the rolls, and how the bodies' clocks run.

@@ -127,6 +127,21 @@ TEST_F(SessionWindowTest, TheLookIsKeptAndAnotherSessionBeginsFromIt) {
   slip = qobject_cast<LookSlip*>(window_->slip());
   ASSERT_TRUE(slip);
   ASSERT_TRUE(Until([&] { return slip->begin()->count() == 2; })) << "it is read in the background";
+  // It is written out for other programs. The root element is that of the Common LUT Format
+  // (S-2014-006, 2.4).
+  EXPECT_EQ(slip->which()->currentText(), QStringLiteral("north lab"));
+  const fs::path table = folder_ / "north lab.clf";
+  slip->table()->setFocus();
+  Type(QString::fromStdString(table.string()));
+  QTest::mouseClick(slip->write(), Qt::LeftButton);
+  ASSERT_TRUE(Idle());
+  QFile clf(QString::fromStdString(table.string()));
+  ASSERT_TRUE(clf.open(QIODevice::ReadOnly)) << told;
+  EXPECT_TRUE(clf.readAll().contains("<ProcessList"));
+  FromSession({QStringLiteral("The look of the film")});
+  slip = qobject_cast<LookSlip*>(window_->slip());
+  ASSERT_TRUE(slip);
+  ASSERT_TRUE(Until([&] { return slip->begin()->count() == 2; }));
   slip->begin()->setFocus();
   Key(Qt::Key_Down);
   ASSERT_TRUE(Until([&] { return book().standing.look.name == "north lab"; }));
@@ -317,6 +332,12 @@ TEST_F(SessionWindowTest, EveryControlOfEverySlipHasAName) {
                        !static_cast<const QAbstractButton*>(widget)->text().isEmpty()))
             << where << ": " << widget->metaObject()->className();
   };
+  // Something that is wrong, so that there is a slip for it.
+  fs::create_directories(folder_ / "odd");
+  std::ofstream(folder_ / "odd" / "broken.jpg") << "no picture";
+  ASSERT_TRUE(desk()->StartAdd({folder_ / "odd"}, {}));
+  ASSERT_TRUE(Idle());
+  ASSERT_TRUE(Until([&] { return !book().problems.empty(); }));
   const QString figures =
       book().seen.empty() && book().notes.empty() ? QStringLiteral("Figures") : QStringLiteral("Notes");
   const std::pair<const char*, std::function<void()>> slips[] = {
@@ -328,6 +349,7 @@ TEST_F(SessionWindowTest, EveryControlOfEverySlipHasAName) {
       {"look", [&] { FromSession({QStringLiteral("The look of the film")}); }},
       {"rolls", [&] { FromSession({QStringLiteral("Rolls and clocks")}); }},
       {"notes", [&] { FromSession({figures}); }},
+      {"problems", [&] { FromSession({QStringLiteral("Problems")}); }},
       {"framing",
        [&] {
          LoomView* loom = window_->loom();
