@@ -277,6 +277,18 @@ void Desk::Impl::ReadMatches() {
       const Key key{c.a, c.b};
       (*read)[key] = std::make_shared<const record::Correspondence>(std::move(c));
     }
+    // Of two frames, told both ways.
+    for (record::Correspondence& c : pairs->frame_to_frame) {
+      record::Correspondence back = c;
+      std::swap(back.a, back.b);
+      for (record::Cell& cell : back.cells) {
+        std::swap(cell.ax, cell.bx);
+        std::swap(cell.ay, cell.by);
+      }
+      (*read)[{back.a, back.b}] = std::make_shared<const record::Correspondence>(std::move(back));
+      const Key key{c.a, c.b};
+      (*read)[key] = std::make_shared<const record::Correspondence>(std::move(c));
+    }
     Tell([this, read] {
       matched = std::move(*read);
       judged_.clear();

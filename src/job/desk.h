@@ -110,9 +110,10 @@ class Desk {
   std::optional<record::Correction> CorrectionOf(PhotoId frame) const;
   std::optional<record::Correction> CorrectionWith(PhotoId frame, const record::Handles& touch) const;
   record::Handles TouchOf(PhotoId frame) const;
-  // The matched places of a scan and a frame (pair; or another frame of the scan's light): nullptr when there
-  // are none or they are still being read (FramesChanged tells).
-  std::shared_ptr<const record::Correspondence> Matched(PhotoId scan, PhotoId frame) const;
+  // The matched places of a scan and a frame (pair; or another frame of the scan's light), or of two frames
+  // (only the places in `cells`): nullptr when there are none or they are still being read (FramesChanged
+  // tells).
+  std::shared_ptr<const record::Correspondence> Matched(PhotoId a, PhotoId b) const;
 
   // Regions of a frame under `correction`: skin first, each face by itself.
   std::vector<RegionRow> Regions(PhotoId frame, const record::Correction& correction) const;

@@ -124,8 +124,8 @@ std::optional<record::Correction> Desk::CorrectionWith(PhotoId frame, const reco
   return correction;
 }
 
-std::shared_ptr<const record::Correspondence> Desk::Matched(PhotoId scan, PhotoId frame) const {
-  const auto it = impl_->matched.find({scan, frame});
+std::shared_ptr<const record::Correspondence> Desk::Matched(PhotoId a, PhotoId b) const {
+  const auto it = impl_->matched.find({a, b});
   return it == impl_->matched.end() ? nullptr : it->second;
 }
 

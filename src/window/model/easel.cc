@@ -27,9 +27,10 @@ Easel::Easel(DeskLink* link, Hand* hand, Instruments* instruments, QObject* pare
   });
   connect(link, &DeskLink::framesChanged, this, [this](const std::vector<PhotoId>& frames) {
     // Matched places may have come, and the neighbour may look different.
-    const bool was = b_from_a_.has_value();
+    const auto linked = [this] { return std::pair(frame_from_scan_.places, neighbour_from_frame_.places); };
+    const auto was = linked();
     Link();
-    if (b_from_a_.has_value() != was) return AskAll();
+    if (linked() != was) return AskAll();
     const std::vector<QPointF> cut = CutOfFrame(hand_->frame());
     if (std::exchange(cut_, cut) != cut) emit laidOut();
     for (std::size_t i = 0; i < panes_.size(); ++i)
@@ -181,16 +182,32 @@ void Easel::Place() {
   emit laidOut();
 }
 
+void Easel::Laid::Fit(std::shared_ptr<const record::Correspondence> matched, const record::Photo* a,
+                      const record::Photo* b) {
+  if (matched == places) return;
+  places = std::move(matched);
+  b_from_a.reset();
+  if (places && a && b)
+    b_from_a = preview::FitSimilarity(*places, a->width_px, a->height_px, b->width_px, b->height_px);
+}
+
 void Easel::Link() {
+  const auto matched = [this](PhotoId a, PhotoId b) {
+    return link_->desk() && a.valid() && b.valid() ? link_->desk()->Matched(a, b) : nullptr;
+  };
   const PhotoId scan = hand_->scan(), frame = hand_->frame();
-  const std::shared_ptr<const record::Correspondence> matched =
-      link_->desk() && scan.valid() && frame.valid() ? link_->desk()->Matched(scan, frame) : nullptr;
-  if (matched == linked_) return;
-  linked_ = matched;
-  b_from_a_.reset();
-  const record::Photo *a = Photo(scan), *b = Photo(frame);
-  if (matched && a && b)
-    b_from_a_ = preview::FitSimilarity(*matched, a->width_px, a->height_px, b->width_px, b->height_px);
+  frame_from_scan_.Fit(matched(scan, frame), Photo(scan), Photo(frame));
+  PhotoId neighbour;
+  for (const Pane& pane : panes_)
+    if (pane.stand == Stand::kNeighbour) neighbour = pane.photo;
+  neighbour_from_frame_.Fit(matched(frame, neighbour), Photo(frame), Photo(neighbour));
+}
+
+std::optional<preview::Similarity> Easel::MainFrom(const Pane& pane) const {
+  if (pane.stand == Stand::kScan) return frame_from_scan_.b_from_a;
+  if (pane.stand == Stand::kNeighbour && neighbour_from_frame_.b_from_a)
+    return preview::Inverse(*neighbour_from_frame_.b_from_a);
+  return std::nullopt;
 }
 
 double Easel::zoom() const {
@@ -219,8 +236,9 @@ void Easel::ZoomTo(double zoom, int pane, QPointF at) {
         {at.x() * ratio_, at.y() * ratio_});
     preview::Point on_main = in_pane;
     const record::Photo *own = Photo(panes_[pane].photo), *of_main = Photo(main->photo);
-    if (panes_[pane].stand == Stand::kScan && main->stand == Stand::kFrame && b_from_a_)
-      on_main = preview::Map(*b_from_a_, in_pane);
+    const std::optional<preview::Similarity> laid = MainFrom(panes_[pane]);
+    if (laid && main->stand == Stand::kFrame)
+      on_main = preview::Map(*laid, in_pane);
     else if (own && of_main && panes_[pane].photo != main->photo)
       on_main = {in_pane.x / own->width_px * of_main->width_px,
                  in_pane.y / own->height_px * of_main->height_px};
@@ -273,8 +291,8 @@ void Easel::AskAll() {
       pane.view = preview::FitView(photo->width_px, photo->height_px, w, h);
     else if (pane.photo == main->photo)
       pane.view = preview::OnPixels(main_view_, w, h);
-    else if (pane.stand == Stand::kScan && b_from_a_)
-      pane.view = preview::Linked(preview::Inverse(*b_from_a_), main_view_);
+    else if (const std::optional<preview::Similarity> laid = MainFrom(pane))
+      pane.view = preview::Linked(preview::Inverse(*laid), main_view_);
     else
       pane.view = preview::LinkedByFraction(main_view_, of_main->width_px, of_main->height_px,
                                             photo->width_px, photo->height_px);
@@ -285,7 +303,7 @@ void Easel::AskAll() {
     over_.stand = Stand::kScan;
     over_.photo = hand_->scan();
     over_.box = main->box;
-    over_.view = b_from_a_ ? preview::Linked(preview::Inverse(*b_from_a_), main->view)
+    over_.view = aligned() ? preview::Linked(preview::Inverse(*frame_from_scan_.b_from_a), main->view)
                            : preview::LinkedByFraction(main->view, of_main->width_px, of_main->height_px,
                                                        scan->width_px, scan->height_px);
     Ask(kOverSlot, over_);

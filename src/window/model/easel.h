@@ -59,7 +59,7 @@ class Easel final : public QObject {
   void WantOver(bool on);  // while it is being looked at
   void WantCamera(bool on);
   // How well the two are laid over each other: matched places, or the same part of the whole.
-  bool aligned() const { return b_from_a_.has_value(); }
+  bool aligned() const { return frame_from_scan_.b_from_a.has_value(); }
 
   // Zoom in device px per picture px of the frame; fits() while whole pictures are seen.
   bool fits() const { return fits_; }
@@ -93,9 +93,17 @@ class Easel final : public QObject {
   std::vector<Pane> panes_;
   Pane over_, camera_;
   preview::View main_view_;  // of the frame (or the scan when it is alone), when not fitting
-  std::optional<preview::Similarity> b_from_a_;           // frame from scan
-  std::shared_ptr<const record::Correspondence> linked_;  // what it was fitted to
-  std::vector<QPointF> cut_;                              // of the frame in hand, as it was last told
+  // One picture laid over another by the places that were matched in both.
+  struct Laid {
+    std::shared_ptr<const record::Correspondence> places;  // what it was fitted to
+    std::optional<preview::Similarity> b_from_a;
+    void Fit(std::shared_ptr<const record::Correspondence> matched, const record::Photo* a,
+             const record::Photo* b);
+  };
+  // The frame's place from that of another pane; nothing without matched places.
+  std::optional<preview::Similarity> MainFrom(const Pane& pane) const;
+  Laid frame_from_scan_, neighbour_from_frame_;
+  std::vector<QPointF> cut_;  // of the frame in hand, as it was last told
 };
 
 }  // namespace samelight::window

@@ -27,19 +27,21 @@ QImage Wrap(const preview::Shown& shown) {
 }
 
 // Thin diagonals, dark and light side by side so that they are seen on any picture: rising where a channel is
-// clipped, falling where all is black, both ways where the delivery space ends.
-QImage Hatch(const preview::Shown& shown) {
+// clipped, falling where all is black, both ways where the delivery space ends. As thin and as far apart on
+// every screen; `ratio`: its pixels per px.
+QImage Hatch(const preview::Shown& shown, double ratio) {
   if (shown.marks.empty()) return {};
   QImage out(shown.width, shown.height, QImage::Format_ARGB32_Premultiplied);
   out.fill(0);
   bool any = false;
+  const int line_px = std::max(1, static_cast<int>(std::lround(ratio))), period = 8 * line_px;
   for (int y = 0; y < shown.height; ++y) {
     const std::uint8_t* mark = shown.marks.data() + static_cast<std::size_t>(y) * shown.width;
     auto* line = reinterpret_cast<QRgb*>(out.scanLine(y));
     for (int x = 0; x < shown.width; ++x) {
       if (!mark[x]) continue;
       any = true;
-      const int up = (x + y) % 8, down = (x - y + 8 * shown.height) % 8;
+      const int up = (x + y) % period / line_px, down = (x - y + period * shown.height) % period / line_px;
       const bool rising = mark[x] & (preview::kClippedHigh | preview::kOutOfGamut);
       const bool falling = mark[x] & (preview::kClippedLow | preview::kOutOfGamut);
       if ((rising && up == 0) || (falling && down == 0))
@@ -91,7 +93,7 @@ EaselView::EaselView(Easel* easel, QWidget* parent)
   connect(easel, &Easel::pictureCame, this, [this](int pane) {
     hatch_.resize(easel_->panes().size());
     if (pane >= 0 && pane < static_cast<int>(hatch_.size()))
-      hatch_[pane] = easel_->marks() ? Hatch(easel_->panes()[pane].shown) : QImage();
+      hatch_[pane] = easel_->marks() ? Hatch(easel_->panes()[pane].shown, devicePixelRatioF()) : QImage();
     const int at = pane < 0 ? MainPane() : pane;
     if (at >= 0 && at < static_cast<int>(easel_->panes().size()))
       update(easel_->panes()[at].box.toAlignedRect().adjusted(-2, -2, 2, 2));
@@ -133,7 +135,8 @@ void EaselView::Refresh() {
   marks_->setChecked(easel_->marks());
   hatch_.assign(easel_->panes().size(), QImage());
   if (easel_->marks())
-    for (std::size_t i = 0; i < hatch_.size(); ++i) hatch_[i] = Hatch(easel_->panes()[i].shown);
+    for (std::size_t i = 0; i < hatch_.size(); ++i)
+      hatch_[i] = Hatch(easel_->panes()[i].shown, devicePixelRatioF());
   const bool any = !easel_->panes().empty();
   for (EaselRow* row : {full_, half_, fit_, side_, wipe_, flicker_, before_, marks_}) row->setVisible(any);
   double left = width(), right = 0;

@@ -25,7 +25,7 @@ struct Columns {
 Columns ColumnsFor(double width, bool narrow) {
   Columns c{};
   c.name = 10;
-  c.bar = narrow ? 90 : 98;
+  c.bar = narrow ? 100 : 98;
   const double words = narrow ? 104 : 128;
   c.words = width - words;
   c.now = c.words - (narrow ? 10 : 16);  // right edges
@@ -138,6 +138,16 @@ void LeftOverView::paintEvent(QPaintEvent*) {
     DrawText(p, {c.words, box.top(), width() - c.words - 2, h}, Qt::AlignLeft, words, Font(12),
              at.data(LeftOverModel::kOverMark).toBool() ? theme::kText1 : theme::kText2);
   }
+  const auto compared = [this](int row) {
+    return std::isfinite(
+        model_->index(row, LeftOverModel::kRegion).data(LeftOverModel::kNowValue).toDouble());
+  };
+  int any = 0;
+  while (any < model_->rowCount() && !compared(any)) ++any;
+  const double below = RowBox(model_->rowCount()).top();
+  if (model_->rowCount() > 0 && any == model_->rowCount() && below + 40 < this->height())
+    DrawText(p, {c.name, below + 4, width() - c.name - 4, 20}, Qt::AlignLeft,
+             tr("No scan shows this frame: there is nothing to compare it with."), Font(12), theme::kText3);
   if (model_->rowCount() == 0)
     DrawText(
         p, {10, kHead, width() - 20.0, 30}, Qt::AlignLeft,

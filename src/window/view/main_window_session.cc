@@ -184,7 +184,9 @@ void MainWindow::JobEnded(const job::JobEnded& end) {
   if (!end.made.empty() && lines.isEmpty())
     told = tr("Made: %1").arg(QString::fromStdString(end.made.string()));
   if (!lines.isEmpty()) told = lines.join(QStringLiteral("; "));
-  if (!end.problems.empty()) told += tr("; %1 problems, see the session's menu").arg(end.problems.size());
+  if (!end.problems.empty())
+    told += end.problems.size() == 1 ? tr("; 1 problem, see the session's menu")
+                                     : tr("; %1 problems, see the session's menu").arg(end.problems.size());
   worklist_band_->Say(told);
 }
 

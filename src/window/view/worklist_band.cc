@@ -49,7 +49,7 @@ WorklistBand::WorklistBand(DeskLink* link, Hand* hand, Worklist* worklist, QWidg
   said_until_->setSingleShot(true);
   connect(said_until_, &QTimer::timeout, this, [this] {
     said_.clear();
-    update();
+    Refresh();
   });
   using Which = WorklistFilter::Which;
   connect(settled_, &Count::clicked, this, [this] { PickCount(Which::kSettled); });
@@ -122,6 +122,7 @@ void WorklistBand::Refresh() {
   const Worklist::Words words = worklist_->WordsOf(InHand());
   setAccessibleDescription(words.subject + QStringLiteral(". ") + words.reason + QLatin1Char(' ') +
                            words.beside);
+  if (said_.isEmpty()) setToolTip(accessibleDescription());  // all of it, where the line is too short
   Arrange();
   update();
 }
@@ -222,6 +223,7 @@ void WorklistBand::mousePressEvent(QMouseEvent* e) {
 void WorklistBand::Say(const QString& words) {
   said_ = words;
   setAccessibleDescription(words);
+  setToolTip(words);
   said_until_->start(kSayMs);
   update();
 }
