@@ -23,7 +23,7 @@ InstrumentsBand::InstrumentsBand(DeskLink* link, Instruments* instruments, QWidg
       handle_model_(instruments),
       follow_model_(link, instruments) {
   setAccessibleName(tr("Instruments"));
-  setAttribute(Qt::WA_OpaquePaintEvent);
+  // Not told to be opaque: Qt would paint it once by itself and once more for the instruments on it.
   plane_ = new PlaneView(instruments, this);
   tone_ = new ToneView(instruments, this);
   left_over_ = new LeftOverView(&left_over_model_, instruments, this);
