@@ -160,6 +160,58 @@ TEST_F(WindowTest, ATouchIsCarriedToTheLight) {
   })) << "one step back";
 }
 
+// A place that was matched in two frames lies at one place of their panes, as far as one similarity can say.
+TEST_F(WindowTest, ANeighbourShowsThePlaceThatTheFrameShows) {
+  Open();
+  std::shared_ptr<const record::Correspondence> matched;
+  const auto beside = [&] {  // a frame with a scan, and a settled neighbour that shows the same
+    for (const job::FrameRow& row : book().frames) {
+      window_->hand().TakeFrame(row.photo.id);
+      matched = desk()->Matched(row.photo.id, window_->hand().Neighbour());
+      if (matched && row.scan.valid()) return true;
+    }
+    return false;
+  };
+  ASSERT_TRUE(Until(beside)) << "the day has two frames of one moment";
+  window_->easel_view()->setFocus();
+  Key(Qt::Key_N);
+  const auto pane = [&](Easel::Stand stand) -> const Easel::Pane& {
+    for (const Easel::Pane& one : window_->easel().panes())
+      if (one.stand == stand) return one;
+    ADD_FAILURE() << "no such picture on the easel";
+    return window_->easel().panes().front();
+  };
+  ASSERT_TRUE(Until([&] { return window_->easel().panes().size() == 3; }));
+  window_->easel().ZoomTo(2, 1, {60, 60});
+  const Easel::Pane &frame = pane(Easel::Stand::kFrame), &neighbour = pane(Easel::Stand::kNeighbour);
+  const auto on_screen = [&](const Easel::Pane& of, double x, double y) {
+    const record::Photo& photo = book().Frame(of.photo)->photo;
+    return preview::OutputFromPicture(of.view, static_cast<int>(of.box.width()),
+                                      static_cast<int>(of.box.height()),
+                                      {x * photo.width_px, y * photo.height_px});
+  };
+  std::vector<double> away, apart;  // as they are laid; as the same part of the whole would lie
+  const record::Photo& photo = book().Frame(frame.photo)->photo;
+  for (const record::Cell& cell : matched->cells) {
+    const preview::Point a = on_screen(frame, cell.ax, cell.ay), b = on_screen(neighbour, cell.bx, cell.by);
+    away.push_back(std::hypot(a.x - b.x, a.y - b.y));
+    apart.push_back(2 *
+                    std::hypot((cell.ax - cell.bx) * photo.width_px, (cell.ay - cell.by) * photo.height_px));
+  }
+  ASSERT_GE(away.size(), 6u);
+  const auto median = [](std::vector<double>& v) {
+    std::nth_element(v.begin(), v.begin() + static_cast<std::ptrdiff_t>(v.size() / 2), v.end());
+    return v[v.size() / 2];
+  };
+  EXPECT_LE(median(away), 2 * 0.01 * photo.width_px) << "a hundredth of the picture, at 200 %";
+  EXPECT_LE(median(away), 0.5 * median(apart)) << "and far nearer than without the places";
+  // And told the other way round.
+  const auto back = desk()->Matched(neighbour.photo, frame.photo);
+  ASSERT_TRUE(back);
+  EXPECT_EQ(back->cells.front().ax, matched->cells.front().bx);
+  EXPECT_EQ(back->cells.front().by, matched->cells.front().ay);
+}
+
 TEST_F(WindowTest, DeliversAndCanBeStopped) {
   Open();
   window_->easel_view()->setFocus();
