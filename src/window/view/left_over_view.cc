@@ -147,7 +147,7 @@ void LeftOverView::paintEvent(QPaintEvent*) {
   const double below = RowBox(model_->rowCount()).top();
   if (model_->rowCount() > 0 && any == model_->rowCount() && below + 40 < this->height())
     DrawText(p, {c.name, below + 4, width() - c.name - 4, 20}, Qt::AlignLeft,
-             tr("No scan shows this frame: there is nothing to compare it with."), Font(12), theme::kText3);
+             tr("No place of this frame is compared with a scan."), Font(12), theme::kText3);
   if (model_->rowCount() == 0)
     DrawText(
         p, {10, kHead, width() - 20.0, 30}, Qt::AlignLeft,

@@ -184,6 +184,7 @@ void MainWindow::JobEnded(const job::JobEnded& end) {
   if (!end.made.empty() && lines.isEmpty())
     told = tr("Made: %1").arg(QString::fromStdString(end.made.string()));
   if (!lines.isEmpty()) told = lines.join(QStringLiteral("; "));
+  if (!told.isEmpty()) told[0] = told[0].toUpper();
   if (!end.problems.empty())
     told += end.problems.size() == 1 ? tr("; 1 problem, see the session's menu")
                                      : tr("; %1 problems, see the session's menu").arg(end.problems.size());

@@ -43,12 +43,13 @@ OrderForm::OrderForm(const Orders* orders, QWidget* parent) : QWidget(parent), o
 
 void OrderForm::Add(const Orders::Field& field, QVBoxLayout* to) {
   Line line{field, nullptr};
+  const QString words = QString(field.name).replace(QLatin1Char('-'), QLatin1Char(' '));
   if (IsSwitch(field)) {
-    line.input = new Check(field.name, this);
+    line.input = new Check(words, this);
     to->addWidget(line.input);
   } else {
     auto* row = new QHBoxLayout;
-    auto* label = new Label(field.name, 13, false, theme::kText1, this);
+    auto* label = new Label(words, 13, false, theme::kText1, this);
     label->setFixedWidth(110);
     row->addWidget(label, 0, Qt::AlignVCenter);
     if (field.choices.isEmpty()) {
@@ -60,7 +61,7 @@ void OrderForm::Add(const Orders::Field& field, QVBoxLayout* to) {
       pick->addItems(field.choices);
       line.input = pick;
     }
-    line.input->setAccessibleName(field.name);
+    line.input->setAccessibleName(words);
     row->addWidget(line.input, 1);
     to->addLayout(row);
   }

@@ -1,4 +1,6 @@
 // The loom by events: edges of lights, menus, alternatives, pairing by keys.
+#include <sys/resource.h>
+
 #include "window/view/alternatives.h"
 #include "window/view/window_testing.h"
 
@@ -246,6 +248,31 @@ TEST_F(LoomWindowTest, FramesAreChosenByKeysAndByTheMouse) {
   Key(Qt::Key_L);
   ASSERT_TRUE(window_->sheet_view()->isVisible());
   EXPECT_TRUE(window_->sheet_view()->CellBox(1).isValid());
+}
+
+// Qt hands translucent strokes to other threads and waits for them (paint.h): on a busy machine each wait
+// costs milliseconds. getrusage(2): a voluntary context switch is a thread that waits.
+TEST_F(LoomWindowTest, PaintingItWaitsForNoOtherThread) {
+  Open();
+  TakePaired();
+  ASSERT_TRUE(Until([&] { return window_->HasThumbnails(); }));
+  QTest::qWait(500);
+  const auto waits = [] {
+    rusage used{};
+    getrusage(RUSAGE_THREAD, &used);
+    return used.ru_nvcsw;
+  };
+  // What the frame under the pointer does not follow is dimmed: the widest strokes that were translucent
+  // once.
+  QMouseEvent over(QEvent::MouseMove, loom()->FrameBox(1).center(), loom()->mapToGlobal(QPointF(0, 0)),
+                   Qt::NoButton, Qt::NoButton, Qt::NoModifier);
+  QApplication::sendEvent(loom(), &over);
+  QImage picture(loom()->size(), QImage::Format_RGB32);
+  loom()->render(&picture);
+  const long before = waits();
+  constexpr int kTimes = 20;
+  for (int i = 0; i < kTimes; ++i) loom()->render(&picture);
+  EXPECT_LT(waits() - before, kTimes) << "less than one wait for a painting";
 }
 
 }  // namespace
