@@ -4,10 +4,10 @@
 #include <cmath>
 #include <set>
 
-#include "job/note_words.h"
 #include "job/rolls.h"
 #include "job/said.h"
 #include "job/stages.h"
+#include "job/window_words.h"
 
 namespace samelight::job {
 namespace {
@@ -226,6 +226,7 @@ Result<std::shared_ptr<const Book>> ReadBook(const session::Session& session) {
   book->rolls = std::move(report->rolls);
   book->lights = std::move(report->lights);
   book->problems = std::move(report->problems);
+  for (Problem& problem : book->problems) problem.todo = TodoForWindow(std::move(problem.todo));
   book->notes = std::move(report->notes);
   for (const report::Clock& clock : report->clocks)
     book->clocks.push_back({clock.body, clock.offset_s, clock.confidence});

@@ -6,6 +6,7 @@
 #include <span>
 
 #include "job/desk_impl.h"
+#include "job/window_words.h"
 #include "solve/left_over.h"
 
 namespace samelight::job {
@@ -74,7 +75,7 @@ void Desk::Impl::Tell(std::function<void()> one) {
 }
 
 void Desk::Impl::Fail(const Error& error) {
-  Tell([this, error] { events.emplace_back(Trouble{error}); });
+  Tell([this, error = ErrorForWindow(error)] { events.emplace_back(Trouble{error}); });
 }
 
 std::string Desk::Impl::NameOf(PhotoId id) const {
@@ -308,9 +309,9 @@ Desk::~Desk() = default;
 Result<std::unique_ptr<Desk>> Desk::Open(const std::filesystem::path& file, Wake wake,
                                          session::Access access) {
   Result<std::unique_ptr<session::Session>> session = session::Session::Open(file, access);
-  if (!session.ok()) return session.error();
+  if (!session.ok()) return ErrorForWindow(session.error());
   Result<std::shared_ptr<const Book>> book = ReadBook(**session);
-  if (!book.ok()) return book.error();
+  if (!book.ok()) return ErrorForWindow(book.error());
   return std::unique_ptr<Desk>(
       new Desk(std::make_unique<Impl>(std::move(*session), std::move(*book), std::move(wake))));
 }

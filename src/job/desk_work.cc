@@ -7,6 +7,7 @@
 #include "job/looks.h"
 #include "job/said.h"
 #include "job/stages.h"
+#include "job/window_words.h"
 #include "report/words.h"
 
 namespace samelight::job {
@@ -67,6 +68,7 @@ bool Desk::Impl::Start(const std::string& what, Task task) {
     ended.status = task(*session, {*job_progress, cancel}, ended);
     Result<std::shared_ptr<const Book>> read = ReadBook(*session);
     if (ended.status.ok() && !read.ok()) ended.status = read.error();
+    ended.status = StatusForWindow(ended.status);
     Tell([this, ended = std::move(ended), read = read.ok() ? *read : nullptr]() mutable {
       this->progress.reset();
       if (read != nullptr) {

@@ -1,4 +1,4 @@
-#include "job/note_words.h"
+#include "job/window_words.h"
 
 #include <gtest/gtest.h>
 
@@ -26,6 +26,21 @@ TEST(NoteForWindow, LeavesOutWhatItDoesNotKnowAndKeepsTheRest) {
   EXPECT_EQ(NoteForWindow("nearly the same as 4.jpg; one may be enough"),
             "nearly the same as 4.jpg; one may be enough");
   EXPECT_EQ(NoteForWindow(""), "");
+}
+
+TEST(TodoForWindow, SaysWhatToDoInTheWindow) {
+  EXPECT_EQ(TodoForWindow("name another folder, or write over it with --again"),
+            "name another folder, or tick “also what is delivered already”");
+  EXPECT_EQ(TodoForWindow("choose one with --stock and --lab out of: a b; c d"),
+            "leave the name empty, and each becomes a look of its own: a b; c d");
+  EXPECT_EQ(TodoForWindow("copy it again from its source, or leave it out"),
+            "copy it again from its source, or leave it out");
+  EXPECT_EQ(TodoForWindow("`samelight order --help` lists what it has"), "") << "of no use there";
+  const Error error = ErrorForWindow({ErrorCode::kNotFound, "there is no such session", "x.samelight",
+                                      "check the name, or make it with `samelight new`"});
+  EXPECT_EQ(error.todo, "check the name, or begin a new session (Ctrl N)");
+  EXPECT_EQ(error.file, "x.samelight");
+  EXPECT_TRUE(StatusForWindow({}).ok());
 }
 
 }  // namespace
