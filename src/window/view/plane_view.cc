@@ -107,18 +107,22 @@ void PlaneView::paintEvent(QPaintEvent*) {
     }
   Hairline(p, At(0, 0).x(), well.top(), At(0, 0).x(), well.bottom(), theme::kHairline);
   Hairline(p, well.left(), At(0, 0).y(), well.right(), At(0, 0).y(), theme::kHairline);
-  const QFont& small = Font(11);
-  DrawText(p, {well.center().x() - 62, well.top() + 3, 58, 14}, Qt::AlignRight, tr("yellow"), small,
-           theme::kText3);
-  DrawText(p, {well.center().x() + 5, well.bottom() - 17, 60, 14}, Qt::AlignLeft, tr("blue"), small,
-           theme::kText3);
-  DrawText(p, {well.left() + 6, well.center().y() - 17, 60, 14}, Qt::AlignLeft, tr("green"), small,
-           theme::kText3);
-  DrawText(p, {well.right() - 66, well.center().y() - 17, 60, 14}, Qt::AlignRight, tr("magenta"), small,
-           theme::kText3);
+  const std::vector<job::RegionRow>& rows = instruments_->regions();
+  // A word gives way to a dot that lies on it.
+  const auto axis = [&](const QRectF& box, Qt::Alignment align, const QString& word) {
+    const QRectF near = box.adjusted(-kDot, -kDot, kDot, kDot);
+    const bool taken = std::any_of(rows.begin(), rows.end(), [&](const job::RegionRow& r) {
+      return near.contains(At(r.lab_frame[1], r.lab_frame[2])) ||
+             (r.has_scan && near.contains(At(r.lab_scan[1], r.lab_scan[2])));
+    });
+    if (!taken) DrawText(p, box, align, word, Font(11), theme::kText3);
+  };
+  axis({well.center().x() - 62, well.top() + 3, 58, 14}, Qt::AlignRight, tr("yellow"));
+  axis({well.center().x() + 5, well.bottom() - 17, 60, 14}, Qt::AlignLeft, tr("blue"));
+  axis({well.left() + 6, well.center().y() - 17, 60, 14}, Qt::AlignLeft, tr("green"));
+  axis({well.right() - 66, well.center().y() - 17, 60, 14}, Qt::AlignRight, tr("magenta"));
 
   p.setRenderHint(QPainter::Antialiasing);
-  const std::vector<job::RegionRow>& rows = instruments_->regions();
   for (int pass = 0; pass < 2; ++pass)
     for (std::size_t i = 0; i < rows.size(); ++i) {
       const bool in_hand = static_cast<int>(i) == row_;
