@@ -310,9 +310,9 @@ TEST_F(SessionWindowTest, AtFullSizeTheEaselShowsDeliveredPixels) {
       if (one.stand == Easel::Stand::kFrame) return &one;
     return nullptr;
   };
-  ASSERT_TRUE(Until([&] { return pane() && !pane()->soft && !pane()->shown.empty(); }, 60000));
+  ASSERT_TRUE(Until([&] { return pane() && !pane()->soft && !pane()->shown.empty(); }, 600000));
   QTest::qWait(200);
-  ASSERT_TRUE(Until([&] { return !pane()->soft; }, 60000));
+  ASSERT_TRUE(Until([&] { return !pane()->soft; }, 600000));
   const preview::Shown& shown = pane()->shown;
   const preview::View& view = pane()->view;
   EXPECT_EQ(view.zoom, 1);

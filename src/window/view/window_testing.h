@@ -28,6 +28,13 @@ class WindowTest : public ::testing::Test {
     ASSERT_TRUE(OpenNow(window_->link(), MatchedSession()));
     window_->activateWindow();  // making the session may have shown another
     ASSERT_TRUE(QTest::qWaitForWindowActive(window_.get()));
+    // The matched places come a little later, and what is read off them is then read anew.
+    for (const job::ScanRow& scan : book().scans)
+      if (scan.pair.kind == record::PairKind::kMoment && !scan.pair.by_person) {
+        const PhotoId of = scan.photo.id, to = scan.pair.frame;
+        ASSERT_TRUE(Until([&] { return desk()->Matched(of, to) != nullptr; }));
+        break;
+      }
     QTest::qWait(50);
   }
   // Another window, as after a restart.
