@@ -62,8 +62,8 @@ void ReadJpeg(benchmark::State& state) {
   testing::WriteBytes(folder / "a.jpg", *bytes);
   std::vector<std::uint8_t> rows;
   peers::DecodeJpeg(*bytes, rows);
-  image::RgbF buffer;
-  auto picture = ReadPicture(folder / "a.jpg", {}, std::move(buffer));
+  Spare spare;
+  auto picture = ReadPicture(folder / "a.jpg", {});
   if (!picture.ok()) return state.SkipWithError("not read");
   const Mat3 m = color::RgbFromRgb(color::Space::kRec2020, color::Space::kSrgb);
   for (std::size_t i = 0; i < Scene().pixels(); i += 9973) {
@@ -74,13 +74,9 @@ void ReadJpeg(benchmark::State& state) {
       if (std::abs(picture->pixels.data()[3 * i + c] - v[c]) > 2e-4)
         return state.SkipWithError("wrong pixels");
   }
-  buffer = std::move(picture->pixels);
+  spare.Take(std::move(*picture));
   Compare(
-      state,
-      [&] {
-        auto again = ReadPicture(folder / "a.jpg", {}, std::move(buffer));
-        buffer = std::move(again->pixels);
-      },
+      state, [&] { spare.Take(ReadPicture(folder / "a.jpg", {}, &spare).value()); },
       [&] { peers::DecodeJpeg(*bytes, rows); });
   state.counters["bits_per_pixel"] = 8.0 * static_cast<double>(bytes->size()) / kWidth / kHeight;
 }
@@ -124,13 +120,10 @@ void ReadRaw(benchmark::State& state) {
                  b = theirs(1000, y) / theirs(4000, y);
     if (!(std::abs(a / b - 1) < 0.03)) return state.SkipWithError("wrong pixels");
   }
-  image::RgbF buffer = std::move(picture->pixels);
+  Spare spare;
+  spare.Take(std::move(*picture));
   Compare(
-      state,
-      [&] {
-        auto again = ReadPicture(folder / "a.dng", {}, std::move(buffer));
-        buffer = std::move(again->pixels);
-      },
+      state, [&] { spare.Take(ReadPicture(folder / "a.dng", {}, &spare).value()); },
       [&] { benchmark::DoNotOptimize(peers::DevelopRaw(bytes).get()); });
 }
 BENCHMARK(ReadRaw)->Iterations(2)->Unit(benchmark::kMillisecond);

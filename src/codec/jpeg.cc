@@ -67,6 +67,11 @@ Error Damaged(const Trouble& trouble) {
                "copy it again from its source"};
 }
 
+struct Monitor {
+  jpeg_progress_mgr base;  // first: the library only knows this part
+  const Cancel* cancel;
+};
+
 // Whole picture files only: a JPEG with less than a quarter of its rows has been seen as a thumbnail's
 // remains.
 class JpegReader final : public RowReader {
@@ -175,7 +180,6 @@ class JpegReader final : public RowReader {
   }
 
   static void OnProgress(j_common_ptr info) {
-    if (!info->is_decompressor) return;
     const bool stop = reinterpret_cast<Monitor*>(info->progress)->cancel->requested();
     if (!stop && reinterpret_cast<j_decompress_ptr>(info)->input_scan_number <= kMostScans) return;
     auto* trouble = reinterpret_cast<Trouble*>(info->err);
@@ -185,10 +189,6 @@ class JpegReader final : public RowReader {
   }
 
   jpeg_decompress_struct info_{};
-  struct Monitor {
-    jpeg_progress_mgr base;  // first: the library only knows this part
-    const Cancel* cancel;
-  };
   Monitor progress_{};
   Cancel cancel_;
   Trouble trouble_;
@@ -228,6 +228,7 @@ struct Sink {
 struct Encoder {
   jpeg_compress_struct info{};
   Trouble trouble;
+  Monitor monitor{};
   Sink sink;
   Encoder() {
     Prepare(trouble);
@@ -237,10 +238,19 @@ struct Encoder {
   Encoder(const Encoder&) = delete;
   Encoder& operator=(const Encoder&) = delete;
 
+  // The codes are chosen and written in a pass of its own behind the last row.
+  static void OnProgress(j_common_ptr info) {
+    if (reinterpret_cast<Monitor*>(info->progress)->cancel->requested())
+      std::longjmp(reinterpret_cast<Trouble*>(info->err)->jump, 1);
+  }
+
   bool Run(const image::RgbU8& pixels, int quality, Subsampling subsampling, double dpi,
            std::span<const std::uint8_t> icc, const Cancel& cancel) {
     if (setjmp(trouble.jump)) return false;
     jpeg_create_compress(&info);
+    monitor.base.progress_monitor = OnProgress;
+    monitor.cancel = &cancel;
+    info.progress = &monitor.base;
     sink.base.init_destination = Sink::Begin;
     sink.base.empty_output_buffer = Sink::More;
     sink.base.term_destination = Sink::End;

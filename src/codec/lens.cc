@@ -108,6 +108,8 @@ float Sample(const image::RgbF& in, float x, float y, int channel) {
 
 }  // namespace
 
+bool LensKnown(const record::Capture& capture) { return Find(capture).lens != nullptr; }
+
 bool CorrectLens(const record::Capture& capture, image::RgbF& linear, const Cancel& cancel) {
   if (linear.empty()) return false;
   const Known known = Find(capture);

@@ -7,6 +7,9 @@
 
 namespace samelight::codec {
 
+// True when the database knows body and lens. Thread safe.
+bool LensKnown(const record::Capture& capture);
+
 // Corrects `linear` (RGB in linear light, stored or upright: all models are radial) in place. Returns false,
 // without a change, when body or lens is unknown or the database holds nothing for them. Asked to stop
 // (looked at once a row) it leaves an unfinished picture. Thread safe.

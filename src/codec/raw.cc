@@ -277,31 +277,35 @@ void Neutralise(float* v, const float near[3]) {
   }
 }
 
-// From LibRaw's four 16-bit channels to float: v = (stored - foot) * range.
-image::RgbF ToFloat(const libraw_data_t& data, double foot, double one, const Vec3& multipliers,
-                    image::RgbF out) {
+// LibRaw's four channels to three, of the same 16 bits: highlights never rise above the highest of them.
+void Pack(const libraw_data_t& data, const image::LinearSixteen& linear, const Vec3& multipliers,
+          const Cancel& cancel, image::RgbU16& out) {
   const int width = data.sizes.iwidth, height = data.sizes.iheight;
   const bool grey = data.idata.colors == 1;
   out.Resize(width, height);
-  const float factor = static_cast<float>(1 / one), f = static_cast<float>(foot);
   float clip[3], start[3];
   for (int c = 0; c < 3; ++c) {
     clip[c] = static_cast<float>(multipliers[c]) * 0.985f;
     start[c] = static_cast<float>(multipliers[c]) * 0.93f;
   }
   const float least_start = std::min({start[0], start[1], start[2]});
-  for (int y = 0; y < height; ++y) {
+  const auto least = static_cast<int>(std::floor(least_start / linear.factor + linear.foot));
+  for (int y = 0; y < height && !cancel.requested(); ++y) {
     const std::uint16_t(*in)[4] = data.image + std::size_t(y) * std::size_t(width);
-    float* v = out.row(y);
-    for (int x = 0; x < width; ++x, ++in, v += 3) {
-      for (int c = 0; c < 3; ++c) v[c] = (float((*in)[grey ? 0 : c]) - f) * factor;
-      if (grey || std::max({v[0], v[1], v[2]}) < least_start) continue;
-      float near[3];
+    std::uint16_t* to = out.row(y);
+    for (int x = 0; x < width; ++x, ++in, to += 3) {
+      for (int c = 0; c < 3; ++c) to[c] = (*in)[grey ? 0 : c];
+      if (grey || std::max({to[0], to[1], to[2]}) < least) continue;
+      float v[3], near[3];
+      linear(to, 1, v);
       for (int c = 0; c < 3; ++c) near[c] = std::clamp((v[c] - start[c]) / (clip[c] - start[c]), 0.0f, 1.0f);
-      if (near[0] + near[1] + near[2] > 0) Neutralise(v, near);
+      if (!(near[0] + near[1] + near[2] > 0)) continue;
+      Neutralise(v, near);
+      for (int c = 0; c < 3; ++c)
+        to[c] = static_cast<std::uint16_t>(
+            std::clamp(v[c] / linear.factor + (linear.foot + 0.5f), 0.0f, 65535.0f));
     }
   }
-  return out;
 }
 
 }  // namespace
@@ -323,7 +327,7 @@ Result<RawFacts> ReadRawFacts(const std::filesystem::path& path, const Limits& l
 }
 
 Result<RawPicture> ReadRaw(std::span<const std::uint8_t> bytes, int at_least_long_side_px,
-                           const Limits& limits, const Cancel& cancel, image::RgbF buffer) {
+                           const Limits& limits, const Cancel& cancel, image::RgbU16 buffer) {
   if (!WholeDng(bytes))
     return Error{ErrorCode::kDamaged, "the raw file ends early", "", "copy it again from its source"};
   const OneThread one_thread;
@@ -360,7 +364,9 @@ Result<RawPicture> ReadRaw(std::span<const std::uint8_t> bytes, int at_least_lon
   if (data.image == nullptr) return FromLibRaw(LIBRAW_UNSPECIFIED_ERROR);
   RawPicture picture;
   picture.facts = std::move(*facts);
-  picture.camera = ToFloat(data, foot, one, multipliers, std::move(buffer));
+  picture.linear = {static_cast<float>(foot), static_cast<float>(1 / one), kIdentity3};
+  picture.camera = std::move(buffer);
+  Pack(data, picture.linear, multipliers, cancel, picture.camera);
   return picture;
 }
 

@@ -9,6 +9,7 @@
 #include "base/result.h"
 #include "codec/read.h"
 #include "image/raster.h"
+#include "image/samples.h"
 
 namespace samelight::codec {
 
@@ -21,10 +22,11 @@ struct RawFacts {
 
 struct RawPicture {
   RawFacts facts;
-  // White-balanced camera RGB, as stored (not upright); 1 is green's white level. Values at and above the
-  // common white level are made neutral (raw.cc says how). Values slightly below 0 are noise around black and
-  // are kept.
-  image::RgbF camera;
+  // White-balanced camera RGB, as stored (not upright), through `linear`: 1 is green's white level. Values at
+  // and above the common white level are made neutral (raw.cc says how). Values slightly below 0 are noise
+  // around black and are kept.
+  image::RgbU16 camera;
+  image::LinearSixteen linear;  // without a matrix
 };
 
 // True when the first bytes are those of a format that LibRaw is trusted with.
@@ -35,6 +37,6 @@ Result<RawFacts> ReadRawFacts(const std::filesystem::path& path, const Limits& l
 // At half size when that leaves twice `at_least_long_side_px` (0: never). Uses one thread. `buffer` lends its
 // memory.
 Result<RawPicture> ReadRaw(std::span<const std::uint8_t> bytes, int at_least_long_side_px,
-                           const Limits& limits, const Cancel& cancel, image::RgbF buffer = {});
+                           const Limits& limits, const Cancel& cancel, image::RgbU16 buffer = {});
 
 }  // namespace samelight::codec

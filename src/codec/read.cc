@@ -136,33 +136,50 @@ std::unique_ptr<Rec2020From> ColourOf(const RowReader& reader, const Facts& fact
 }
 
 Result<Picture> ReadRows(Kind kind, std::span<const std::uint8_t> bytes, const Facts& facts,
-                         const ReadOptions& options, image::RgbF& buffer) {
+                         const ReadOptions& options, Spare& spare) {
   auto opened = OpenRows(kind, bytes, options.at_least_long_side_px, options.limits, options.cancel);
   if (!opened.ok()) return opened.error();
   RowReader& reader = **opened;
   const int width = reader.layout.width_px, height = reader.layout.height_px;
-  const auto colour = ColourOf(reader, facts);
+  const std::shared_ptr<const Rec2020From> colour = ColourOf(reader, facts);
+  const bool keep =
+      options.keep_samples && reader.layout.channels == 3 && reader.layout.depth != Depth::kFloat;
+  const bool eight = reader.layout.depth == Depth::k8;
   Picture picture;
-  picture.pixels = std::move(buffer);
   std::vector<std::uint8_t> rows(reader.layout.row_bytes() * kBandRows);
   const bool upright = facts.orientation < 2 || facts.orientation > 8;
-  std::vector<float> linear(upright ? 0 : static_cast<std::size_t>(width) * 3 * kBandRows);
+  std::vector<float> linear(upright || keep ? 0 : static_cast<std::size_t>(width) * 3 * kBandRows);
+  // After the first rows: a header alone must not cost the memory of a whole picture.
+  const auto room = [&](auto& from, auto& to) {
+    to = std::move(from);
+    Turned(facts.orientation) ? to.Resize(height, width) : to.Resize(width, height);
+  };
   for (int y = 0; y < height; y += kBandRows) {
     if (options.cancel.requested()) return Error{ErrorCode::kCancelled, "stopped", "", ""};
     const int count = std::min(kBandRows, height - y);
     if (Status s = reader.Read(count, rows.data()); !s)
       return options.cancel.requested() ? Error{ErrorCode::kCancelled, "stopped", "", ""} : s.error();
-    // After the first rows: a header alone must not cost the memory of a whole picture.
-    if (y == 0)
-      Turned(facts.orientation) ? picture.pixels.Resize(height, width) : picture.pixels.Resize(width, height);
+    const auto place = [&](const auto* from, auto& spared, auto& to) {
+      if (y == 0) room(spared, to);
+      PlaceRows(from, y, count, width, height, facts.orientation, to);
+    };
     const auto pixels = static_cast<std::size_t>(width) * static_cast<std::size_t>(count);
-    if (upright) {
+    if (keep && eight) {
+      place(rows.data(), spare.eight, picture.samples.eight);
+    } else if (keep) {
+      place(reinterpret_cast<const std::uint16_t*>(rows.data()), spare.sixteen, picture.samples.sixteen);
+    } else if (upright) {
+      if (y == 0) room(spare.linear, picture.pixels);
       colour->Convert(rows.data(), pixels, picture.pixels.row(y));
-      continue;
+    } else {
+      colour->Convert(rows.data(), pixels, linear.data());
+      place(linear.data(), spare.linear, picture.pixels);
     }
-    colour->Convert(rows.data(), pixels, linear.data());
-    PlaceRows(linear.data(), y, count, width, height, facts.orientation, picture.pixels);
   }
+  if (keep)
+    picture.samples.to_linear = [colour](const void* stored, std::size_t count, float* out) {
+      colour->Convert(static_cast<const std::uint8_t*>(stored), count, out);
+    };
   picture.photo.encoding = EncodingOf(kind);
   picture.photo.profile_name = colour->name;
   picture.photo.profile_assumed = colour->assumed;
@@ -170,38 +187,67 @@ Result<Picture> ReadRows(Kind kind, std::span<const std::uint8_t> bytes, const F
   return picture;
 }
 
-Result<Picture> ReadRawPicture(std::span<const std::uint8_t> bytes, const Facts& facts,
-                               const ReadOptions& options, image::RgbF& buffer) {
-  auto raw = ReadRaw(bytes, options.at_least_long_side_px, options.limits, options.cancel, std::move(buffer));
-  if (!raw.ok()) return raw.error();
-  if (options.cancel.requested()) return Error{ErrorCode::kCancelled, "stopped", "", ""};
-  Picture picture;
-  picture.scene_referred = true;
-  if (options.correct_lens && !facts.capture.film_scanner)
-    picture.lens_corrected = CorrectLens(facts.capture, raw->camera, options.cancel);
-  const Mat3& m = raw->facts.colour.rec2020_from_camera;
+// At its upright place; `turned` lends its memory.
+template <class R>
+Status Upright(R& picture, int orientation, R turned, const Cancel& cancel) {
+  if (orientation == 1) return {};
+  const int width = picture.width(), height = picture.height();
+  Turned(orientation) ? turned.Resize(height, width) : turned.Resize(width, height);
+  for (int y = 0; y < height; y += kBandRows) {
+    if (cancel.requested()) return Error{ErrorCode::kCancelled, "stopped", "", ""};
+    PlaceRows(picture.row(y), y, std::min(kBandRows, height - y), width, height, orientation, turned);
+  }
+  std::swap(picture, turned);
+  return {};
+}
+
+// Camera RGB to linear BT.2020.
+void Mix(const Mat3& m, image::RgbF& picture) {
   float f[3][3];
   for (int i = 0; i < 3; ++i)
     for (int j = 0; j < 3; ++j) f[i][j] = static_cast<float>(m[i][j]);
-  std::vector<float>& v = raw->camera.data();
+  std::vector<float>& v = picture.data();
   for (std::size_t i = 0; i + 2 < v.size(); i += 3) {
     const float r = v[i], g = v[i + 1], b = v[i + 2];
     for (std::size_t c = 0; c < 3; ++c) v[i + c] = f[c][0] * r + f[c][1] * g + f[c][2] * b;
   }
-  if (const image::ChromaNoise noise = image::MeasureChromaNoise(raw->camera); noise.worth_reducing())
-    image::ReduceChromaNoise(raw->camera, noise, options.cancel);
-  if (options.cancel.requested()) return Error{ErrorCode::kCancelled, "stopped", "", ""};
-  const int width = raw->camera.width(), height = raw->camera.height(), o = raw->facts.orientation;
-  if (o == 1) {
-    picture.pixels = std::move(raw->camera);
-  } else {
-    Turned(o) ? picture.pixels.Resize(height, width) : picture.pixels.Resize(width, height);
-    for (int y = 0; y < height; y += kBandRows) {
-      if (options.cancel.requested()) return Error{ErrorCode::kCancelled, "stopped", "", ""};
-      PlaceRows(raw->camera.row(y), y, std::min(kBandRows, height - y), width, height, o, picture.pixels);
-    }
-  }
+}
+
+Result<Picture> ReadRawPicture(std::span<const std::uint8_t> bytes, const Facts& facts,
+                               const ReadOptions& options, Spare& spare) {
+  const Error stopped{ErrorCode::kCancelled, "stopped", "", ""};
+  auto raw =
+      ReadRaw(bytes, options.at_least_long_side_px, options.limits, options.cancel, std::move(spare.sixteen));
+  if (!raw.ok()) return raw.error();
+  if (options.cancel.requested()) return stopped;
+  Picture picture;
+  picture.scene_referred = true;
   FillRaw(raw->facts, picture.photo);
+  const Mat3& rec2020_from_camera = raw->facts.colour.rec2020_from_camera;
+  const int orientation = raw->facts.orientation;
+  picture.samples = image::SixteenLinear(std::move(raw->camera), raw->linear);
+  const auto in_floats = [&] {
+    picture.pixels = std::move(spare.linear);
+    image::MakeLinear(picture.samples, picture.pixels);
+    spare.sixteen = std::move(picture.samples.sixteen);
+  };
+  if (options.correct_lens && !facts.capture.film_scanner && LensKnown(facts.capture)) {
+    in_floats();
+    picture.lens_corrected = CorrectLens(facts.capture, picture.pixels, options.cancel);
+    Mix(rec2020_from_camera, picture.pixels);
+  } else {
+    raw->linear.matrix = rec2020_from_camera;
+    picture.samples = image::SixteenLinear(std::move(picture.samples.sixteen), raw->linear);
+  }
+  const image::ChromaNoise noise = picture.pixels.empty() ? image::MeasureChromaNoise(picture.samples)
+                                                          : image::MeasureChromaNoise(picture.pixels);
+  if (picture.pixels.empty() && (noise.worth_reducing() || !options.keep_samples)) in_floats();
+  if (noise.worth_reducing()) image::ReduceChromaNoise(picture.pixels, noise, options.cancel);
+  if (options.cancel.requested()) return stopped;
+  const Status placed = picture.pixels.empty()
+                            ? Upright(picture.samples.sixteen, orientation, image::RgbU16(), options.cancel)
+                            : Upright(picture.pixels, orientation, image::RgbF(), options.cancel);
+  if (!placed.ok()) return placed.error();
   return picture;
 }
 
@@ -272,8 +318,15 @@ Result<record::Photo> ReadFacts(const std::filesystem::path& path, const Limits&
   return Unexpected(path, e);
 }
 
-Result<Picture> ReadPicture(const std::filesystem::path& path, const ReadOptions& options,
-                            image::RgbF buffer) try {
+void Spare::Take(Picture&& picture) {
+  if (!picture.pixels.empty()) linear = std::move(picture.pixels);
+  if (!picture.samples.eight.empty()) eight = std::move(picture.samples.eight);
+  if (!picture.samples.sixteen.empty()) sixteen = std::move(picture.samples.sixteen);
+}
+
+Result<Picture> ReadPicture(const std::filesystem::path& path, const ReadOptions& options, Spare* spare) try {
+  Spare none;
+  Spare& memory = spare != nullptr ? *spare : none;
   if (options.cancel.requested()) return Error{ErrorCode::kCancelled, "stopped", path.string(), ""};
   auto bytes = ReadFile(path, options.limits.most_file_bytes, options.cancel);
   if (!bytes.ok()) return bytes.error();
@@ -283,11 +336,11 @@ Result<Picture> ReadPicture(const std::filesystem::path& path, const ReadOptions
   hash.Add(bytes->data(), bytes->size());
   std::shared_ptr<const Metadata> metadata;
   Facts facts = ReadMetadata(*bytes, options.keep_metadata ? &metadata : nullptr);
-  Result<Picture> picture = *kind == Kind::kRaw ? ReadRawPicture(*bytes, facts, options, buffer)
-                                                : ReadRows(*kind, *bytes, facts, options, buffer);
+  Result<Picture> picture = *kind == Kind::kRaw ? ReadRawPicture(*bytes, facts, options, memory)
+                                                : ReadRows(*kind, *bytes, facts, options, memory);
   if (!picture.ok() && TryOther(picture.error()) && IsTiffMagic(*bytes))
-    picture = *kind == Kind::kRaw ? ReadRows(Kind::kTiff, *bytes, facts, options, buffer)
-                                  : ReadRawPicture(*bytes, facts, options, buffer);
+    picture = *kind == Kind::kRaw ? ReadRows(Kind::kTiff, *bytes, facts, options, memory)
+                                  : ReadRawPicture(*bytes, facts, options, memory);
   if (!picture.ok()) return About(picture.error(), path);
   FillCommon(path, facts, picture->photo);
   picture->photo.hash = hash.Hex();

@@ -9,6 +9,7 @@
 #include "base/cancel.h"
 #include "base/result.h"
 #include "image/raster.h"
+#include "image/samples.h"
 #include "record/photo.h"
 
 namespace samelight::codec {
@@ -32,22 +33,35 @@ struct ReadOptions {
   // nor for camera JPEG (bodies that correct have done it).
   bool correct_lens = true;
   bool keep_metadata = false;  // for Picture::metadata
+  // For a picture that is read once, row by row: Picture::samples instead of Picture::pixels, where the file
+  // holds red, green and blue in 8 or 16 bits and its pixels need no neighbours (lens, colour noise). The
+  // same values come out of both.
+  bool keep_samples = false;
   Limits limits;
   Cancel cancel;
 };
 
 // A decoded picture: upright, linear BT.2020, D65. Scene-referred (raw): white level at 1.0 before highlight
-// handling; values may exceed 1 and noise around black may lie below 0; mid-grey as exposed; colour noise that would
-// be seen is reduced (image/chroma_noise.h), so that all who read the file see the same.
+// handling; values may exceed 1 and noise around black may lie below 0; mid-grey as exposed; colour noise
+// that would be seen is reduced (image/chroma_noise.h), so that all who read the file see the same.
 // Display-referred: by the file's profile, relative colorimetric, its white at 1; no NaN or infinity. A raw
 // file without a colour matrix, and any other file that names no usable profile, has photo.profile_assumed
 // set; photo.profile_name says what was taken.
 struct Picture {
   image::RgbF pixels;
+  image::Samples samples;  // either these or `pixels`; see ReadOptions::keep_samples
   bool scene_referred = false;
   bool lens_corrected = false;
   record::Photo photo;                       // all facts that the file holds; id and role are the caller's
   std::shared_ptr<const Metadata> metadata;  // empty unless asked for
+};
+
+// Memory of pictures that are no longer needed; fresh pages cost more than filling them.
+struct Spare {
+  image::RgbF linear;
+  image::RgbU8 eight;
+  image::RgbU16 sixteen;
+  void Take(Picture&& picture);
 };
 
 // Reads metadata, size and profile only, without reading the whole file. A sidecar beside it ("name.jpg.xmp",
@@ -58,10 +72,9 @@ Result<record::Photo> ReadFacts(const std::filesystem::path& path, const Limits&
 // Decodes. photo.hash is filled from the bytes read (no extra pass). Never throws; a damaged file gives a
 // named Error; asked to stop it ends after the library call at work. A truncated JPEG or TIFF whose pixels
 // are partly missing is kDamaged. Thread safe.
-// `buffer`: a picture that is no longer needed; its memory becomes that of the new one where it is large
-// enough, since fresh pages cost more than filling them.
+// `spare`: the new picture takes its memory from there, where it is large enough.
 Result<Picture> ReadPicture(const std::filesystem::path& path, const ReadOptions& options = {},
-                            image::RgbF buffer = {});
+                            Spare* spare = nullptr);
 
 // What ReadPicture keeps as metadata, without decoding. Fails when the file cannot be read. Thread safe.
 Result<std::shared_ptr<const Metadata>> KeepMetadata(const std::filesystem::path& path,

@@ -3,6 +3,7 @@
 #include <cmath>
 
 #include "color/adapt.h"
+#include "color/encode_float.h"
 
 namespace samelight::color {
 namespace {
@@ -36,17 +37,19 @@ constexpr double kAdobeGamma = 2.19921875;
 // ISO 22028-2: slope 16 below 16^(1.8 / (1 - 1.8)) = 2^-9.
 constexpr double kRommBreak = 1.0 / 512.0;
 
-double EncodePositive(Space space, double v) {
+template <class T>
+T EncodePositive(Space space, T v) {
+  const auto power = [v](double exponent) { return std::pow(v, static_cast<T>(exponent)); };
   switch (space) {
     case Space::kSrgb:
     case Space::kDisplayP3:
-      return v <= 0.0031308 ? 12.92 * v : 1.055 * std::pow(v, 1 / 2.4) - 0.055;
+      return v <= T(0.0031308) ? T(12.92) * v : T(1.055) * power(1 / 2.4) - T(0.055);
     case Space::kAdobeRgb:
-      return std::pow(v, 1 / kAdobeGamma);
+      return power(1 / kAdobeGamma);
     case Space::kRec2020:
-      return v < kBt2020Beta ? 4.5 * v : kBt2020Alpha * std::pow(v, 0.45) - (kBt2020Alpha - 1);
+      return v < T(kBt2020Beta) ? T(4.5) * v : T(kBt2020Alpha) * power(0.45) - T(kBt2020Alpha - 1);
     case Space::kRomm:
-      return v < kRommBreak ? 16 * v : std::pow(v, 1 / 1.8);
+      return v < T(kRommBreak) ? T(16) * v : power(1 / 1.8);
   }
   return v;
 }
@@ -112,6 +115,10 @@ Mat3 RgbFromRgb(Space to, Space from) {
 }
 
 double Encode(Space space, double linear) {
+  return std::copysign(EncodePositive(space, std::fabs(linear)), linear);
+}
+
+float EncodeInFloat(Space space, float linear) {
   return std::copysign(EncodePositive(space, std::fabs(linear)), linear);
 }
 

@@ -4,6 +4,7 @@
 #include <limits>
 #include <map>
 
+#include "color/encode_float.h"
 #include "color/published_test.h"
 
 namespace samelight::color {
@@ -119,6 +120,9 @@ TEST(Space, EncodingsGoRoundRiseAndAreOdd) {
       EXPECT_GT(e, before) << line << " at " << v;
       before = e;
       EXPECT_EQ(Encode(space, -v), -e) << line << " at " << v;
+      if (std::abs(v) <= 1) {
+        EXPECT_NEAR(EncodeInFloat(space, static_cast<float>(v)), e, 3e-7) << line << " at " << v;
+      }
       // The sRGB standard's rounded knots do not meet exactly: 1e-7 there, else to rounding.
       EXPECT_NEAR(Decode(space, e), v, 1e-7) << line << " at " << v;
     }

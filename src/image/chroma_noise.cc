@@ -111,7 +111,7 @@ void Reduce(const Strip& strip, const RgbF& border, const ChromaNoise& noise, Rg
 
 }  // namespace
 
-ChromaNoise MeasureChromaNoise(const RgbF& picture) {
+ChromaNoise MeasureChromaNoise(const Source& picture) {
   ChromaNoise noise;
   constexpr int kSide = 2 * kChromaRadius + 1;
   if (picture.width() < 64 || picture.height() < 64) return noise;
@@ -124,8 +124,9 @@ ChromaNoise MeasureChromaNoise(const RgbF& picture) {
   for (int top = 0; top + kSide <= picture.height(); top += step_y)
     for (int left = 0; left + kSide <= picture.width(); left += step_x) {
       double s[6] = {};
+      float room[3 * kSide];
       for (int r = 0; r < kSide; ++r) {
-        const float* p = picture.at(left, top + r);
+        const float* p = picture.Row(left, top + r, kSide, room);
         for (int x = 0; x < kSide; ++x, p += 3) {
           const Differences d = Of(p);
           s[0] += d.y;

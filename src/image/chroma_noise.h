@@ -3,6 +3,7 @@
 
 #include "base/cancel.h"
 #include "image/raster.h"
+#include "image/samples.h"
 
 namespace samelight::image {
 
@@ -21,7 +22,7 @@ inline constexpr double kVisible = 0.03;
 
 // From what the flattest quarter of some thousand windows shows. Pictures too small to tell (under 64 px)
 // have none.
-ChromaNoise MeasureChromaNoise(const RgbF& rec2020_linear);
+ChromaNoise MeasureChromaNoise(const Source& picture);
 
 // Replaces R - Y and B - Y by a local line of luminance (guided filter: He, Sun, Tang 2013, IEEE TPAMI 35(6)
 // 1397-1409) plus what of the rest stands out of the noise (local statistics: Lee 1980, IEEE TPAMI 2(2)

@@ -1,10 +1,10 @@
 #include "image/resize.h"
 
 #include <algorithm>
-#include <cmath>
 #include <opencv2/imgproc.hpp>
 
 #include "image/alone.h"
+#include "image/shrink.h"
 
 namespace samelight::image {
 namespace {
@@ -27,11 +27,8 @@ R Resized(const R& in, int width_px, int height_px) {
 
 template <class R>
 R Shrunk(const R& in, int long_side_px) {
-  const int longest = std::max(in.width(), in.height());
-  if (longest <= long_side_px) return in;
-  const double scale = static_cast<double>(long_side_px) / longest;
-  return Resized(in, std::max(1, static_cast<int>(std::lround(in.width() * scale))),
-                 std::max(1, static_cast<int>(std::lround(in.height() * scale))));
+  const auto [width, height] = SizeWithin(in.width(), in.height(), long_side_px);
+  return Resized(in, width, height);
 }
 
 template <class R>

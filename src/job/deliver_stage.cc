@@ -130,11 +130,12 @@ std::string MovedNames(const std::vector<Parcel>& parcels, const std::vector<ses
 
 // Large memory that goes from picture to picture: fresh pages cost more than filling them.
 struct Buffers {
-  image::RgbF linear;
+  codec::Spare read;
   image::RgbU8 eight;
   image::RgbU16 sixteen;
   std::uint64_t bytes() const {
-    return linear.data().capacity() * sizeof(float) + eight.data().capacity() + sixteen.data().capacity() * 2;
+    const auto of = [](const auto& picture) { return picture.data().capacity() * sizeof *picture.data().data(); };
+    return of(read.linear) + of(read.eight) + of(read.sixteen) + of(eight) + of(sixteen);
   }
 };
 
@@ -230,7 +231,8 @@ class Delivering {
     read.cancel = work_.cancel;
     read.keep_metadata = order_.metadata;
     read.correct_lens = photo.role == record::Role::kFrame;
-    Result<codec::Picture> picture = codec::ReadPicture(file, read, std::move(buffers.linear));
+    read.keep_samples = record::Whole(parcel.framing);
+    Result<codec::Picture> picture = codec::ReadPicture(file, read, &buffers.read);
     if (!picture.ok()) return picture.error();
     if (picture->photo.hash != photo.hash) return Changed(file);
     if (!record::Whole(parcel.framing)) {
@@ -240,9 +242,10 @@ class Delivering {
           work_.cancel);
       if (work_.cancel.requested()) return Stopped();
     }
+    const image::Source source = picture->samples.empty() ? image::Source(picture->pixels) : picture->samples;
     render::RenderOptions render;
     render.cancel = work_.cancel;
-    render.long_side_px = LongSide(order_, picture->pixels.width(), picture->pixels.height());
+    render.long_side_px = LongSide(order_, source.width(), source.height());
     render.space = SpaceOf(order_.space);
     render.acutance.gain = order_.sharpening;
     codec::WriteOptions write;
@@ -260,7 +263,7 @@ class Delivering {
       correction = parcel.solution->correction;
       render.monochrome.tone = tone_;
       if (const auto known = acutance_.find(record::SourceName(photo)); known != acutance_.end()) {
-        const int whole = std::max(picture->pixels.width(), picture->pixels.height());
+        const int whole = std::max(source.width(), source.height());
         const int side = render.long_side_px > 0 ? std::min(render.long_side_px, whole) : whole;
         const double asked = render.acutance.gain;
         render.acutance = render::SharpeningFor(known->second, side);
@@ -273,19 +276,19 @@ class Delivering {
     const bool as_it_is = parcel.solution == nullptr;
     const bool sixteen = order_.format == FileFormat::kTiff16 || order_.format == FileFormat::kPng16;
     Result<std::vector<std::uint8_t>> bytes =
-        sixteen ? Encoded(*picture, correction, as_it_is, render, write, buffers.sixteen)
-                : Encoded(*picture, correction, as_it_is, render, write, buffers.eight);
-    buffers.linear = std::move(picture->pixels);
+        sixteen ? Encoded(source, correction, as_it_is, render, write, buffers.sixteen)
+                : Encoded(source, correction, as_it_is, render, write, buffers.eight);
+    buffers.read.Take(std::move(*picture));
     return bytes;
   }
 
   template <class Pixels>
-  static Result<std::vector<std::uint8_t>> Encoded(const codec::Picture& picture,
+  static Result<std::vector<std::uint8_t>> Encoded(const image::Source& picture,
                                                    const record::Correction& correction, bool as_it_is,
                                                    const render::RenderOptions& render,
                                                    const codec::WriteOptions& write, Pixels& pixels) {
-    const Status rendered = as_it_is ? render::RenderAsItIs(picture.pixels, render, pixels)
-                                     : render::Render(picture.pixels, correction, render, pixels);
+    const Status rendered = as_it_is ? render::RenderAsItIs(picture, render, pixels)
+                                     : render::Render(picture, correction, render, pixels);
     if (!rendered.ok()) return rendered.error();
     return codec::EncodePicture(pixels, write);
   }

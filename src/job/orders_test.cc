@@ -83,6 +83,10 @@ TEST(OutputNamesTest, TheFirstKeepsItsStemTheNextIsNumbered) {
                                      Named(4, "b/img_1.tif"),
                                      Named(5, "b/IMG_1~2.jpg"),
                                      Named(6, "c/other.jpg"),
+                                     Named(7, "c/Fu\u00DFball.jpg"),
+                                     Named(8, "c/FUSSBALL.jpg"),
+                                     Named(9, "c/\u00C9t\u00E9.jpg"),
+                                     Named(10, "c/e\u0301te\u0301.jpg"),
                                      Named(0, "film/other.jpg", Role::kScan)};
   NameSource source;
   for (const Photo& photo : frames) source.running.push_back(&photo);
@@ -101,6 +105,11 @@ TEST(OutputNamesTest, TheFirstKeepsItsStemTheNextIsNumbered) {
   EXPECT_EQ(names.at(PhotoId{5}), "IMG_1~2~2") << "its own stem was taken by then";
   EXPECT_EQ(names.at(PhotoId{6}), "other");
   EXPECT_EQ(names.at(PhotoId{0}), "other~2") << "frames come before scans";
+  // Unicode 15.0, CaseFolding.txt: 00DF; F; 0073 0073. 00C9; C; 00E9, which is 0065 0301 decomposed.
+  EXPECT_EQ(names.at(PhotoId{7}), "Fu\u00DFball");
+  EXPECT_EQ(names.at(PhotoId{8}), "FUSSBALL~2");
+  EXPECT_EQ(names.at(PhotoId{9}), "\u00C9t\u00E9");
+  EXPECT_EQ(names.at(PhotoId{10}), "e\u0301te\u0301~2") << "the same name on a disk that composes or decomposes";
 }
 
 TEST(OutputNamesTest, PartsAreJoinedAndMadeSafe) {

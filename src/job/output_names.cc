@@ -7,6 +7,7 @@
 
 #include <fmt/format.h>
 
+#include "base/fold_case.h"
 #include "job/running_order.h"
 
 namespace samelight::job {
@@ -143,7 +144,7 @@ std::unordered_map<PhotoId, std::string> OutputNames(const record::Order& order,
   for (const Photo* photo : photos) {
     const std::string path = namer.Path(*photo);
     std::string name = path;
-    for (int i = 2; !taken.insert(Lower(name)).second; ++i) name = fmt::format("{}~{}", path, i);
+    for (int i = 2; !taken.insert(FoldCase(name)).second; ++i) name = fmt::format("{}~{}", path, i);
     names[photo->id] = name;
   }
   return names;

@@ -24,7 +24,7 @@ struct NameSource {
 // file name on any common system becomes '_'; parts that a picture has not are left out. The first picture
 // with a name keeps it, the next becomes "name~2", then "name~3", frames before scans, in the order in which
 // they came, so that what comes later never changes an earlier name (but numbers count all). Names that
-// differ only in case count as the same.
+// differ only in case, or in how accents are composed, count as the same: some disks take them so.
 std::unordered_map<PhotoId, std::string> OutputNames(const record::Order& order, const NameSource& source);
 
 }  // namespace samelight::job

@@ -7,6 +7,7 @@
 #include <functional>
 
 #include "base/task_pool.h"
+#include "color/encode_float.h"
 
 namespace samelight::render {
 namespace {
@@ -124,12 +125,6 @@ double ShaperInverse(const Baked& b, int channel, double s) {
 Vec3 Encoded(color::Space space, const Mat3& space_from_rec2020, const Vec3& display) {
   Vec3 v = Mul(space_from_rec2020, display);
   for (double& c : v) c = color::Encode(space, c);
-  return v;
-}
-
-Vec3 Rooted(const Mat3& space_from_rec2020, const Vec3& display) {
-  Vec3 v = Mul(space_from_rec2020, display);
-  for (double& c : v) c = std::copysign(std::sqrt(std::abs(c)), c);
   return v;
 }
 
@@ -271,8 +266,13 @@ void BakeOne(const look::Resolved& resolved, color::Space space, int nodes, bool
           look::FilmFromLayers(look, gain, in, film);
         }
         const Vec3 y{film[0], film[1], film[2]};
-        const Vec3 v = blended ? Rooted(out, y) : Encoded(space, out, y);
-        for (int c = 0; c < 3; ++c) entry[c] = std::isfinite(v[c]) ? static_cast<float>(v[c]) : 0.0f;
+        const Vec3 v = Mul(out, y);
+        for (int c = 0; c < 3; ++c) {
+          const auto linear_c = static_cast<float>(v[c]);
+          const float coded = blended ? std::copysign(std::sqrt(std::abs(linear_c)), linear_c)
+                                      : color::EncodeInFloat(space, linear_c);
+          entry[c] = std::isfinite(coded) ? coded : 0.0f;
+        }
         const double share = blended ? look::SkinShare(y) : 0;
         entry[3] = std::isfinite(share) ? static_cast<float>(share) : 0.0f;
       }

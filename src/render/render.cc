@@ -7,7 +7,7 @@
 #include <type_traits>
 #include <vector>
 
-#include "image/resize.h"
+#include "image/shrink.h"
 #include "look/evaluate.h"
 #include "render/bake.h"
 #include "render/grain.h"
@@ -52,13 +52,14 @@ struct Workshop {
   }
 
   std::array<std::vector<float>, kRows> rgbx, luma;
+  std::vector<float> linear;  // a row of samples
 };
 Workshop& ThreadWorkshop() {
   static thread_local std::unique_ptr<Workshop> workshop = std::make_unique<Workshop>();
   return *workshop;
 }
 
-Status Check(const image::RgbF& linear, const RenderOptions& options) {
+Status Check(const image::Source& linear, const RenderOptions& options) {
   const auto bad = [](const char* what) { return Error{ErrorCode::kInvalidArgument, what, "", ""}; };
   if (linear.empty()) return bad("there are no pixels to render");
   if (!(options.acutance.gain >= -0.9 && options.acutance.gain <= 2))
@@ -119,7 +120,7 @@ struct AsItIs {
 template <class Colour>
 class Strip {
  public:
-  Strip(Workshop& shop, const Colour& colour, const image::RgbF& in, const SharpenPlan& acutance, int x0,
+  Strip(Workshop& shop, const Colour& colour, const image::Source& in, const SharpenPlan& acutance, int x0,
         int width, int y0)
       : shop_(shop),
         colour_(colour),
@@ -133,13 +134,15 @@ class Strip {
         loaded_(std::max(0, y0 - reach_)) {
     for (std::vector<float>& row : shop.rgbx) row.resize(4 * (kStrip + 2 * kMostSharpenReach));
     for (std::vector<float>& row : shop.luma) row.resize(kStrip + 2 * kMostSharpenReach);
+    shop.linear.resize(3 * (kStrip + 2 * kMostSharpenReach));
   }
 
   // Corrected, sharpened pixels of the next row; they may be changed.
   float* Next() {
     const int y = next_++;
+    Expect(0);
     if (acutance_.gain == 0) {
-      colour_(in_.at(x0_, y), width_, shop_.rgbx[0].data());
+      colour_(in_.Row(x0_, y, width_, shop_.linear.data()), width_, shop_.rgbx[0].data());
       return shop_.rgbx[0].data();
     }
     while (loaded_ <= std::min(y + reach_, in_.height() - 1)) Load(loaded_++);
@@ -151,13 +154,20 @@ class Strip {
     return own;
   }
 
+  // Asks memory for a third of the row that Next() will read; more at once would wait for it.
+  void Expect(int third) const {
+    const int left = Left(), count = std::min(in_.width(), x0_ + width_ + reach_) - left;
+    const int from = count * third / 3, to = count * (third + 1) / 3;
+    in_.Expect(left + from, acutance_.gain == 0 ? next_ : loaded_, to - from);
+  }
+
  private:
   int Left() const { return std::max(0, x0_ - reach_); }
   void Load(int y) {
     const int left = Left(), right = std::min(in_.width(), x0_ + width_ + reach_);
     float* rgbx = shop_.rgbx[y % rows_].data();
     float* luma = shop_.luma[y % rows_].data();
-    colour_(in_.at(left, y), right - left, rgbx);
+    colour_(in_.Row(left, y, right - left, shop_.linear.data()), right - left, rgbx);
     // The border's luma is repeated outside the picture.
     const int before = left - (x0_ - reach_), count = right - left;
     LumaRow(rgbx, count, luma + before);
@@ -167,7 +177,7 @@ class Strip {
 
   Workshop& shop_;
   const Colour& colour_;
-  const image::RgbF& in_;
+  const image::Source& in_;
   const SharpenPlan& acutance_;
   const int reach_, rows_, x0_, width_;
   int next_, loaded_;
@@ -176,19 +186,19 @@ class Strip {
 // The picture's own noise: roughness of the quieter quarter of some hundred places, of middle tones when
 // there are enough of them. Detail of the same strength cannot be told from it.
 template <class Colour>
-double NoiseOf(const image::RgbF& in, const Colour& colour) {
+double NoiseOf(const image::Source& in, const Colour& colour) {
   constexpr int kPlaces = 12;
   if (in.width() < kPatchAcross || in.height() < kPatchDown) return 0;
   std::array<double, kPlaces * kPlaces> all{}, middle{};
   std::size_t count = 0;
-  float rgbx[4 * kPatchAcross];
+  float linear[3 * kPatchAcross], rgbx[4 * kPatchAcross];
   Patch luma;
   for (int place = 0; place < kPlaces * kPlaces; ++place) {
     const int x0 = (in.width() - kPatchAcross) * (place % kPlaces) / (kPlaces - 1);
     const int y0 = (in.height() - kPatchDown) * (place / kPlaces) / (kPlaces - 1);
     double mean = 0;
     for (int y = 0; y < kPatchDown; ++y) {
-      colour(in.at(x0, y0 + y), kPatchAcross, rgbx);
+      colour(in.Row(x0, y0 + y, kPatchAcross, linear), kPatchAcross, rgbx);
       LumaRow(rgbx, kPatchAcross, luma[y]);
       for (const float v : luma[y]) mean += v / (kPatchDown * kPatchAcross);
     }
@@ -208,7 +218,7 @@ const Error kStopped{ErrorCode::kCancelled, "rendering was stopped", "", ""};
 
 // `colour` gives colours that are then sharpened, grained by `noise` (unless null) and rounded.
 template <class R, class Colour>
-Status Draw(const image::RgbF& in, const Colour& colour, const NoiseShape* shape,
+Status Draw(const image::Source& in, const Colour& colour, const NoiseShape* shape,
             const RenderOptions& options, R& out) {
   Workshop& shop = ThreadWorkshop();
   const Part part = options.part.width > 0 ? options.part : Part{0, 0, in.width(), in.height()};
@@ -234,7 +244,9 @@ Status Draw(const image::RgbF& in, const Colour& colour, const NoiseShape* shape
     for (int y = 0; y < part.height; ++y) {
       if (options.cancel.requested()) return kStopped;
       float* rgbx = strip.Next();
+      strip.Expect(1);
       if (shape != nullptr) shop.noise.Add(rgbx);
+      strip.Expect(2);
       if constexpr (std::is_same_v<R, image::RgbU8>)
         Quantise8(rgbx, width, options.dither, x0, part.y + y, out.at(x, y));
       else
@@ -245,21 +257,22 @@ Status Draw(const image::RgbF& in, const Colour& colour, const NoiseShape* shape
 }
 
 // `linear`, or its reduced copy in `small`.
-const image::RgbF& Sized(const image::RgbF& linear, int long_side_px, image::RgbF& small) {
-  if (long_side_px <= 0 || long_side_px >= std::max(linear.width(), linear.height())) return linear;
-  small = image::ShrinkTo(linear, long_side_px);
+image::Source Sized(const image::Source& linear, const RenderOptions& options, image::RgbF& small) {
+  const int side = options.long_side_px;
+  if (side <= 0 || side >= std::max(linear.width(), linear.height())) return linear;
+  small = image::ShrinkTo(linear, side, options.cancel);
   return small;
 }
 
 template <class R>
-Status RenderAny(const image::RgbF& linear, const record::Correction& correction,
+Status RenderAny(const image::Source& linear, const record::Correction& correction,
                  const RenderOptions& options, R& out) {
   if (Status sound = Check(linear, options); !sound.ok()) return sound;
   if (options.cancel.requested()) return kStopped;
   Workshop& shop = ThreadWorkshop();
   BakeWithin(look::Resolve(correction), options.space, shop.baked);
   image::RgbF small;
-  const image::RgbF& in = Sized(linear, options.long_side_px, small);
+  const image::Source in = Sized(linear, options, small);
   const bool grain = options.grain.on && options.grain.amount > 0;
   if (grain) shop.MakeShape(std::max(in.width(), in.height()), options.space, options.grain);
   const NoiseShape* shape = grain ? &shop.shape : nullptr;
@@ -269,16 +282,17 @@ Status RenderAny(const image::RgbF& linear, const record::Correction& correction
 }
 
 template <class R>
-Status AsItIsAny(const image::RgbF& linear, RenderOptions options, R& out) {
+Status AsItIsAny(const image::Source& linear, RenderOptions options, R& out) {
   options.grain.on = false;
   if (Status sound = Check(linear, options); !sound.ok()) return sound;
   if (options.cancel.requested()) return kStopped;
   image::RgbF small;
-  return Draw(Sized(linear, options.long_side_px, small), AsItIs(options.space), nullptr, options, out);
+  return Draw(Sized(linear, options, small), AsItIs(options.space), nullptr, options, out);
 }
 
 template <class R>
-Result<R> New(const image::RgbF& linear, const record::Correction& correction, const RenderOptions& options) {
+Result<R> New(const image::Source& linear, const record::Correction& correction,
+              const RenderOptions& options) {
   R out;
   const Status done = RenderAny(linear, correction, options, out);
   if (!done.ok()) return done.error();
@@ -287,29 +301,29 @@ Result<R> New(const image::RgbF& linear, const record::Correction& correction, c
 
 }  // namespace
 
-Status Render(const image::RgbF& linear, const record::Correction& correction, const RenderOptions& options,
+Status Render(const image::Source& linear, const record::Correction& correction, const RenderOptions& options,
               image::RgbU8& out) {
   return RenderAny(linear, correction, options, out);
 }
 
-Status Render(const image::RgbF& linear, const record::Correction& correction, const RenderOptions& options,
+Status Render(const image::Source& linear, const record::Correction& correction, const RenderOptions& options,
               image::RgbU16& out) {
   return RenderAny(linear, correction, options, out);
 }
 
-Status RenderAsItIs(const image::RgbF& linear, const RenderOptions& options, image::RgbU8& out) {
+Status RenderAsItIs(const image::Source& linear, const RenderOptions& options, image::RgbU8& out) {
   return AsItIsAny(linear, options, out);
 }
-Status RenderAsItIs(const image::RgbF& linear, const RenderOptions& options, image::RgbU16& out) {
+Status RenderAsItIs(const image::Source& linear, const RenderOptions& options, image::RgbU16& out) {
   return AsItIsAny(linear, options, out);
 }
 
-Result<image::RgbU8> Render8(const image::RgbF& linear, const record::Correction& correction,
+Result<image::RgbU8> Render8(const image::Source& linear, const record::Correction& correction,
                              const RenderOptions& options) {
   return New<image::RgbU8>(linear, correction, options);
 }
 
-Result<image::RgbU16> Render16(const image::RgbF& linear, const record::Correction& correction,
+Result<image::RgbU16> Render16(const image::Source& linear, const record::Correction& correction,
                                const RenderOptions& options) {
   return New<image::RgbU16>(linear, correction, options);
 }

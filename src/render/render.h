@@ -8,6 +8,7 @@
 #include "base/result.h"
 #include "color/space.h"
 #include "image/raster.h"
+#include "image/samples.h"
 #include "record/correction.h"
 #include "record/grain.h"
 #include "render/sharpen.h"
@@ -48,7 +49,8 @@ struct RenderOptions {
   Cancel cancel;
 };
 
-// `linear`: as codec::ReadPicture gives it. Returns pixels encoded in options.space.
+// `linear`: as codec::ReadPicture gives it, floats or the file's own samples, which become linear a row of a
+// strip at a time. Returns pixels encoded in options.space.
 //
 // Order: reduced in size (area average of scene-linear light, as a lens of the smaller picture's resolution
 // would, before the curve of the film), correction, acutance, grain, dither, rounding. The colour is within
@@ -59,20 +61,20 @@ struct RenderOptions {
 // Fails with kInvalidArgument (no pixels, a grain model that is not usable, values out of range) or
 // kCancelled (asked once a row of a strip); `out` is then unspecified. `out` keeps its memory when it is
 // large enough: fresh pages cost more than the writing.
-Status Render(const image::RgbF& linear, const record::Correction& correction, const RenderOptions& options,
+Status Render(const image::Source& linear, const record::Correction& correction, const RenderOptions& options,
               image::RgbU8& out);
-Status Render(const image::RgbF& linear, const record::Correction& correction, const RenderOptions& options,
+Status Render(const image::Source& linear, const record::Correction& correction, const RenderOptions& options,
               image::RgbU16& out);
 
 // Without any correction and grain: display-referred `linear` (white at 1) in size, with sharpening, encoded
 // in options.space and clipped to it. Within 2e-4 of the exact encoding before dither and rounding.
-Status RenderAsItIs(const image::RgbF& linear, const RenderOptions& options, image::RgbU8& out);
-Status RenderAsItIs(const image::RgbF& linear, const RenderOptions& options, image::RgbU16& out);
+Status RenderAsItIs(const image::Source& linear, const RenderOptions& options, image::RgbU8& out);
+Status RenderAsItIs(const image::Source& linear, const RenderOptions& options, image::RgbU16& out);
 
 // The same with a correction into a new picture.
-Result<image::RgbU8> Render8(const image::RgbF& linear, const record::Correction& correction,
+Result<image::RgbU8> Render8(const image::Source& linear, const record::Correction& correction,
                              const RenderOptions& options);
-Result<image::RgbU16> Render16(const image::RgbF& linear, const record::Correction& correction,
+Result<image::RgbU16> Render16(const image::Source& linear, const record::Correction& correction,
                                const RenderOptions& options);
 
 }  // namespace samelight::render

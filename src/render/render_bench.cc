@@ -145,31 +145,66 @@ void WholeRender8(benchmark::State& state) {
 }
 BENCHMARK(WholeRender8)->Arg(0)->Arg(1)->Arg(2)->Unit(benchmark::kMillisecond);
 
-// The same from 16-bit linear pixels, as a raw decoder gives them: they become floats in a frame that is
-// kept, and then pixels of 8 bits with grain.
-void WholeRender16To8(benchmark::State& state) {
+// The same from the pixels of a file, with grain. 16: linear, as a raw decoder gives them; 8: sRGB through a
+// table, as a JPEG gives them. In one run with it, by turns: the same from floats, and what the memory alone
+// takes (each value read, a byte of it written).
+void WholeRenderSamplesTo8(benchmark::State& state) {
   constexpr float kScale = 16.0f / 65535;
-  std::vector<std::uint16_t> sixteen(Scene().data().size());
-  for (std::size_t i = 0; i < sixteen.size(); ++i)
-    sixteen[i] = static_cast<std::uint16_t>(std::clamp(Scene().data()[i] / kScale + 0.5f, 0.0f, 65535.0f));
-  image::RgbF linear(kWidth, kHeight);
-  const record::Correction c = RandomCorrection(2, false);
+  image::Samples samples;
+  record::Correction c = RandomCorrection(2, state.range(0) == 8);
+  if (state.range(0) == 16) {
+    image::RgbU16 sixteen(kWidth, kHeight);
+    for (std::size_t i = 0; i < sixteen.data().size(); ++i)
+      sixteen.data()[i] =
+          static_cast<std::uint16_t>(std::clamp(Scene().data()[i] / kScale + 0.5f, 0.0f, 65535.0f));
+    samples = image::SixteenLinear(std::move(sixteen), {0, kScale, kIdentity3});
+  } else {
+    samples.eight.Resize(kWidth, kHeight);
+    std::vector<float> table(256);
+    for (int i = 0; i < 256; ++i)
+      table[i] = static_cast<float>(color::Decode(color::Space::kSrgb, i / 255.0));
+    for (std::size_t i = 0; i < samples.eight.data().size(); ++i)
+      samples.eight.data()[i] = static_cast<std::uint8_t>(
+          std::lround(255 * color::Encode(color::Space::kSrgb, std::clamp(Scene().data()[i], 0.0f, 1.0f))));
+    samples.to_linear = [table](const void* stored, std::size_t count, float* linear) {
+      const auto* from = static_cast<const std::uint8_t*>(stored);
+      for (std::size_t i = 0; i < 3 * count; ++i) linear[i] = table[from[i]];
+    };
+  }
+  image::RgbF floats;
+  image::MakeLinear(samples, floats);
   RenderOptions options;
   options.grain.on = true;
   options.grain.model = FilmGrain(6, 12, 36);
-  image::RgbU8 direct, out;
-  if (!Render(Scene(), c, options, direct).ok()) return state.SkipWithError("rendering failed");
+  image::RgbU8 direct, out, copied(kWidth, kHeight);
+  if (!Render(floats, c, options, direct).ok()) return state.SkipWithError("rendering failed");
+  double best = 1e9, best_floats = 1e9, best_copy = 1e9;
+  const auto timed = [](double& least, const auto& work) {
+    const double t = Now();
+    work();
+    least = std::min(least, Now() - t);
+  };
   bool all = true;
-  Report(state, [&] {
-    float* to = linear.data().data();
-    for (std::size_t i = 0; i < sixteen.size(); ++i) to[i] = static_cast<float>(sixteen[i]) * kScale;
-    all = Render(linear, c, options, out).ok() && all;
-  });
-  double off = 0;
-  for (std::size_t i = 0; i < out.data().size(); i += 7) off += std::abs(out.data()[i] - direct.data()[i]);
-  if (!all || off / (static_cast<double>(out.data().size()) / 7) > 0.5) state.SkipWithError("wrong output");
+  for (auto _ : state) {
+    timed(best, [&] { all = Render(samples, c, options, out).ok() && all; });
+    all = all && out.data() == direct.data();
+    timed(best_floats, [&] { all = Render(floats, c, options, out).ok() && all; });
+    timed(best_copy, [&] {
+      const std::size_t n = copied.data().size();
+      if (state.range(0) == 16)
+        for (std::size_t i = 0; i < n; ++i)
+          copied.data()[i] = static_cast<std::uint8_t>(samples.sixteen.data()[i] >> 8);
+      else
+        std::copy_n(samples.eight.data().data(), n, copied.data().data());
+    });
+    benchmark::DoNotOptimize(copied.data().data());
+  }
+  if (!all) return state.SkipWithError("samples and floats differ");
+  state.counters["MP/s"] = Scene().pixels() / best / 1e6;
+  state.counters["floats MP/s"] = Scene().pixels() / best_floats / 1e6;
+  state.counters["memory MP/s"] = Scene().pixels() / best_copy / 1e6;
 }
-BENCHMARK(WholeRender16To8)->Unit(benchmark::kMillisecond);
+BENCHMARK(WholeRenderSamplesTo8)->Arg(16)->Arg(8)->Iterations(6)->Unit(benchmark::kMillisecond);
 
 void GrainOnly(benchmark::State& state) {
   const NoiseShape shape =

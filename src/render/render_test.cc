@@ -164,9 +164,55 @@ TEST(Render, AcutanceLiftsFineDetailAndLeavesTheRest) {
   for (int y : {0, 39}) EXPECT_NEAR(out->at(300, y)[1], plain->at(300, y)[1], 1);
 }
 
+// Scene-referred 16 bits and display-referred 8 bits, as files hold them.
+image::Samples Stored(const image::RgbF& linear, bool eight) {
+  image::Samples samples;
+  if (!eight) {
+    image::RgbU16 sixteen(linear.width(), linear.height());
+    for (std::size_t i = 0; i < linear.data().size(); ++i)
+      sixteen.data()[i] =
+          static_cast<std::uint16_t>(std::clamp(linear.data()[i] / 16 * 64511 + 1024.5f, 0.0f, 65535.0f));
+    return image::SixteenLinear(std::move(sixteen), {1024, 16.0f / 64511, kIdentity3});
+  }
+  samples.eight.Resize(linear.width(), linear.height());
+  for (std::size_t i = 0; i < linear.data().size(); ++i)
+    samples.eight.data()[i] = static_cast<std::uint8_t>(
+        std::lround(255 * color::Encode(color::Space::kSrgb, std::clamp(linear.data()[i], 0.0f, 1.0f))));
+  samples.to_linear = [](const void* stored, std::size_t count, float* out) {
+    const auto* from = static_cast<const std::uint8_t*>(stored);
+    for (std::size_t i = 0; i < 3 * count; ++i)
+      out[i] = static_cast<float>(color::Decode(color::Space::kSrgb, from[i] / 255.0));
+  };
+  return samples;
+}
+
+// A file's own samples give the bytes that floats of the same values give, reduced or not, from any thread; and so are
+// within the chain's error.
+TEST(Render, SamplesGiveTheBytesOfFloats) {
+  for (const bool eight : {false, true}) {
+    const image::Samples stored = Stored(Picture(TestColours(eight, 9), 1200), eight);
+    image::RgbF floats;
+    image::MakeLinear(stored, floats);
+    const record::Correction correction = RandomCorrection(2, eight);
+    for (const double gain : {0.0, 0.6})
+      for (const int side : {0, 517}) {
+        RenderOptions options;
+        options.grain.on = true;
+        options.grain.model = FilmGrain(6, 12, 36);
+        options.acutance.gain = gain;
+        options.long_side_px = side;
+        const auto a = Render8(stored, correction, options), b = Render8(floats, correction, options);
+        ASSERT_TRUE(a.ok() && b.ok());
+        EXPECT_EQ(a->data(), b->data()) << eight << " " << gain << " " << side;
+        std::vector<std::uint16_t> there;
+        std::thread([&] { there = Render16(stored, correction, options)->data(); }).join();
+        EXPECT_EQ(there, Render16(floats, correction, options)->data());
+      }
+  }
+}
+
 // Pixels before encoding differ by at most one step of 8 bit from one kind of processor to another.
-TEST(Render, AllTargetsAgreeWithinAStep) {
-  const image::RgbF in = Picture(TestColours(false, 7), 150);
+void AllTargetsAgree(const image::Source& in) {
   RenderOptions options;
   options.grain.on = true;
   options.grain.model = FilmGrain(6, 12, 36);
@@ -185,6 +231,10 @@ TEST(Render, AllTargetsAgreeWithinAStep) {
         ASSERT_NEAR(out->data()[i], first.data()[i], 1) << i;
     });
   }
+}
+TEST(Render, AllTargetsAgreeWithinAStep) { AllTargetsAgree(Picture(TestColours(false, 7), 150)); }
+TEST(Render, AllTargetsAgreeWithinAStepFromSixteenBits) {
+  AllTargetsAgree(Stored(Picture(TestColours(false, 7), 150), false));
 }
 
 // A frame of high sensitivity is as grainy as a clean one, not more: invented white noise on grey.
