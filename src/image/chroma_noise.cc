@@ -14,8 +14,9 @@ constexpr float kDark = 0.01f;                                      // luminance
 constexpr double kFlattest = 0.25;
 // The flattest windows show a little less than the mean noise (sampled variances scatter).
 constexpr double kUnderstated = 1.3;
-// A rest counts as colour of its own from about twice the noise on.
-constexpr float kStandsOut = 2;
+// A rest counts as colour of its own from this many times the noise's variance on: at 2 colours of equal
+// lightness bleed half as far again, at 1 flat places keep their noise.
+constexpr float kStandsOut = 1.4f;
 
 float Finite(float v) { return std::isfinite(v) ? v : 0; }
 
