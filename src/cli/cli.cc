@@ -389,6 +389,11 @@ int Run(int argc, char** argv) {
     });
   }
 
+  command = app.add_subcommand("history", "your changes, step by step: what each did, which are taken back");
+  AddSession(command, asked);
+  AddCommon(command, common, false);
+  command->callback([&] { status = Finish(job::History(asked), common); });
+
   AddLook(
       app, looks, work, [&](CLI::App* each, bool works) { AddCommon(each, common, works); },
       [&](const Result<job::LookAnswer>& answer, bool whole) {

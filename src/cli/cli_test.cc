@@ -271,7 +271,7 @@ TEST_F(ProgramTest, WrongUseIsTwo) {
 TEST_F(ProgramTest, HelpAndVersionAreAllWell) {
   EXPECT_EQ(Call({"--help"}), 0);
   for (const char* command : {"new", "pair", "match", "check", "order", "crop", "settle", "state", "deliver",
-                              "run", "show", "undo", "redo", "demo"}) {
+                              "run", "show", "undo", "redo", "history", "demo"}) {
     EXPECT_EQ(Call({command, "--help"}), 0);
     EXPECT_THAT(out_, HasSubstr("--json")) << command;
   }
@@ -423,8 +423,24 @@ TEST_F(ProgramTest, APersonsWordOutranksSurvivesAndCanBeTakenBack) {
   ExpectDocumented(Answer());
   EXPECT_EQ(Answer()["taken_back"], 1);
   EXPECT_EQ(partner(), was);
+  const auto history = [&] {
+    EXPECT_EQ(Call({"history", session, "--json"}), 0) << err_;
+    ExpectDocumented(Answer());
+    return Answer();
+  };
+  json steps = history();
+  ASSERT_EQ(steps["steps"].size(), 1u);
+  EXPECT_EQ(steps["steps"][0]["taken_back"], true);
+  EXPECT_EQ(steps["undo_next"], nullptr);
+  EXPECT_EQ(steps["redo_next"], steps["steps"][0]["step"]);
   ASSERT_EQ(Call({"redo", session}), 0);
   EXPECT_EQ(partner(), other);
+  steps = history();
+  EXPECT_EQ(steps["steps"][0]["taken_back"], false);
+  EXPECT_EQ(steps["undo_next"], steps["steps"][0]["step"]);
+  EXPECT_EQ(steps["redo_next"], nullptr);
+  ASSERT_EQ(Call({"history", session}), 0);
+  EXPECT_THAT(out_, AllOf(HasSubstr(scan), HasSubstr(other), HasSubstr("UTC"), HasSubstr("undo SESSION")));
   EXPECT_EQ(Call({"redo", session}), 3) << "nothing to bring back";
   ASSERT_EQ(Call({"pair", session, "--refuse", scan, other}), 0);
   EXPECT_NE(partner(), other);

@@ -1,5 +1,6 @@
 #include "cli/print.h"
 
+#include <chrono>
 #include <cstdio>
 
 #include <fmt/format.h>
@@ -17,6 +18,18 @@ std::string Count(long number, const std::string& thing) {
 template <class... Args>
 void Line(fmt::format_string<Args...> format, Args&&... args) {
   fmt::print(stdout, "{}\n", fmt::format(format, std::forward<Args>(args)...));
+}
+
+// "2026-05-30 14:03 UTC"
+std::string Minute(std::int64_t us) {
+  using namespace std::chrono;
+  const sys_time<microseconds> time{microseconds(us)};
+  const auto day = floor<days>(time);
+  const year_month_day date(day);
+  const hh_mm_ss clock(floor<minutes>(time - day));
+  return fmt::format("{:04}-{:02}-{:02} {:02}:{:02} UTC", static_cast<int>(date.year()),
+                     static_cast<unsigned>(date.month()), static_cast<unsigned>(date.day()),
+                     clock.hours().count(), clock.minutes().count());
 }
 
 void PrintProblems(const std::vector<job::Problem>& problems) {
@@ -242,6 +255,16 @@ void Print(const job::UndoAnswer& answer, bool undo, As as) {
   else
     Line("{}: {}\n`samelight match SESSION` carries it through", undo ? "taken back" : "brought back",
          answer.what);
+}
+
+void Print(const job::HistoryAnswer& answer, As as) {
+  if (as == As::kJson) return fmt::print(stdout, "{}", Json(answer));
+  if (answer.steps.empty()) Line("no change has been made by hand");
+  for (const job::HistoryAnswer::Step& step : answer.steps)
+    Line("{:>4}  {}  {}{}", step.number, Minute(step.made_us), step.what,
+         step.standing ? "" : " (taken back)");
+  if (answer.undo_next) Line("`samelight undo SESSION` takes step {} back", *answer.undo_next);
+  if (answer.redo_next) Line("`samelight redo SESSION` brings step {} back", *answer.redo_next);
 }
 
 void Print(const Error& error, As as) {

@@ -2,6 +2,7 @@
 // output. Problems go to the error output in the text form, and are part of the JSON.
 #pragma once
 
+#include "job/history.h"
 #include "job/job.h"
 
 namespace samelight::cli {
@@ -25,6 +26,7 @@ void Print(const job::LookAnswer& answer, bool whole, As as);
 void Print(const job::LookExportAnswer& answer, As as);
 void Print(const job::DemoAnswer& answer, As as);
 void Print(const job::ScoreAnswer& answer, As as);
+void Print(const job::HistoryAnswer& answer, As as);
 // `undo`: which of the two was asked for.
 void Print(const job::UndoAnswer& answer, bool undo, As as);
 void Print(const Error& error, As as);

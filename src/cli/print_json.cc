@@ -210,6 +210,17 @@ std::string Json(const job::UndoAnswer& a) {
   return Text({{"change", OrNull(a.what)}, {"standing", a.standing}, {"taken_back", a.taken_back}});
 }
 
+std::string Json(const job::HistoryAnswer& a) {
+  const auto number = [](const std::optional<std::int64_t>& step) {
+    return step ? Object(*step) : Object(nullptr);
+  };
+  Object steps = Object::array();
+  for (const job::HistoryAnswer::Step& s : a.steps)
+    steps.push_back(
+        {{"step", s.number}, {"made_us", s.made_us}, {"change", s.what}, {"taken_back", !s.standing}});
+  return Text({{"steps", steps}, {"undo_next", number(a.undo_next)}, {"redo_next", number(a.redo_next)}});
+}
+
 std::string Json(const Error& e) {
   return Text(
       {{"error", {{"code", ErrorCodeName(e.code)}, {"what", e.what}, {"file", e.file}, {"todo", e.todo}}}});

@@ -3,6 +3,7 @@
 
 #include <string>
 
+#include "job/history.h"
 #include "job/job.h"
 
 namespace samelight::cli {
@@ -22,6 +23,7 @@ std::string Json(const job::LookAnswer& answer, bool whole);
 std::string Json(const job::LookExportAnswer& answer);
 std::string Json(const job::DemoAnswer& answer);
 std::string Json(const job::UndoAnswer& answer);
+std::string Json(const job::HistoryAnswer& answer);
 std::string Json(const Error& error);
 
 }  // namespace samelight::cli

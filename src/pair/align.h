@@ -14,6 +14,7 @@ struct Alignment {
   double in_order = 1;    // probability that the roll has any order
   // Per scan and frame: probability that the scan shows that frame's moment. A row may sum to less than 1.
   std::vector<std::vector<double>> match;
+  std::vector<std::vector<double>> alone;  // the same if the roll had no order
 };
 
 // A hidden Markov model over the roll: the hidden place moves on along the timeline, by steps that follow the

@@ -10,6 +10,7 @@ namespace samelight::pair {
 // What is known of one scan against all frames, by place in the timeline.
 struct ScanView {
   std::vector<double> match;      // probability of the same moment (align.h)
+  std::vector<double> alone;      // the same without the order of the roll; empty: no order was asked
   std::vector<double> log_ratio;  // of the pictures alone (evidence.h)
   std::vector<bool> verified;
   std::vector<double> likeness;  // global similarity
@@ -26,18 +27,20 @@ struct Choice {
 struct Answer {
   Choice choice;
   bool by_person = false;
+  bool by_order = false;       // pictures alone would leave its light open or unsure
   bool doubtful = false;       // frames of several lights verify and none of the lights is likely enough
   std::vector<Choice> others;  // up to three, best first
 };
 
 // `in_order` (align.h): how far neighbours on the roll may be asked at all. One answer per scan of a roll, in
 // roll order. `light`: label per place in the timeline; `time_s`: per place, NaN where not known. Moment: a
-// verified frame; its confidence is that of the light, since frames of one light share a moment, and below
-// 0.75 nothing is claimed: the answer is none, with little confidence, and the lights that it may be are the
-// alternatives. Light: no frame was verified, but the nearest scans before and after that have a moment lie
-// in one light, near in time. None: else. Confidence of 0.99 and more only where the pictures alone leave no
-// doubt, no frame of another light verifies, and none of the frames that do shows a place that was seen in
-// another light too (`elsewhere`, per place in the timeline; empty: none).
+// verified frame; its confidence is that of the light, since frames of one light share a moment. What the
+// pictures alone say with 0.9 stands in any order of the roll. Below 0.75 (0.9 where frames of several lights
+// verify and the roll has no order) nothing is claimed: the answer is none, with little confidence, and the
+// lights that it may be are the alternatives. Light: no frame was verified, but the nearest scans before and
+// after that have a moment lie in one light, near in time. None: else. Confidence of 0.99 and more only where
+// the pictures alone leave no doubt, no frame of another light verifies, and none of the frames that do shows
+// a place that was seen in another light too (`elsewhere`, per place in the timeline; empty: none).
 std::vector<Answer> Decide(const std::vector<ScanView>& roll, const std::vector<int>& light,
                            const std::vector<double>& time_s, const std::vector<bool>& elsewhere = {},
                            double in_order = 1);

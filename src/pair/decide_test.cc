@@ -77,6 +77,40 @@ TEST(Decide, BetweenTwoLightsThatMayBothBeItNothingIsClaimed) {
   EXPECT_NEAR(b.choice.confidence, 0.8, 1e-9);
 }
 
+TEST(Decide, WhatOnlyTheOrderTellsIsSaidAndWhatPicturesTellStandsInAnyOrder) {
+  ScanView s = Shows(6, 4, 0.97);
+  s.match[0] = 0.02;
+  s.verified[0] = true;
+  s.alone = Nothing(6).match;
+  s.alone[4] = s.alone[0] = 0.49;
+  const auto a = Decide({s}, kLight, kTime)[0];
+  EXPECT_TRUE(a.by_order);
+  EXPECT_EQ(a.choice.frame, 4);
+  EXPECT_NEAR(a.choice.confidence, 0.97, 1e-9);
+  s.alone[4] = 0.95;
+  s.alone[0] = 0.04;
+  const auto b = Decide({s}, kLight, kTime)[0];
+  EXPECT_FALSE(b.by_order);
+  EXPECT_NEAR(b.choice.confidence, 0.97, 1e-9);
+  s.match[4] = 0.02;  // an order that speaks against it
+  s.match[0] = 0.97;
+  const auto c = Decide({s}, kLight, kTime)[0];
+  EXPECT_EQ(c.choice.frame, 4);
+  EXPECT_NEAR(c.choice.confidence, 0.95, 1e-9);
+}
+
+TEST(Decide, WithoutOrderALightAmongSeveralIsClaimedFromNineTenths) {
+  ScanView s = Shows(6, 4, 0.85);
+  s.match[0] = 0.1;
+  s.verified[0] = true;
+  EXPECT_EQ(Decide({s}, kLight, kTime, {}, 1)[0].choice.kind, PairKind::kMoment);
+  const Answer open = Decide({s}, kLight, kTime, {}, 0)[0];
+  EXPECT_EQ(open.choice.kind, PairKind::kNone);
+  EXPECT_TRUE(open.doubtful);
+  s.verified[0] = false;  // of one light the order says nothing
+  EXPECT_EQ(Decide({s}, kLight, kTime, {}, 0)[0].choice.kind, PairKind::kMoment);
+}
+
 TEST(Decide, NearlyCertainOnlyWithoutARivalLight) {
   ScanView s = Shows(6, 4, 0.9999, 14);
   EXPECT_GE(Decide({s}, kLight, kTime)[0].choice.confidence, 0.99);

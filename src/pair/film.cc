@@ -102,7 +102,10 @@ std::vector<Answer> Answers(std::vector<ScanView> roll, const Digital& digital) 
     ratios.push_back(std::move(row));
   }
   Alignment alignment = AlignRoll(ratios);
-  for (std::size_t k = 0; k < roll.size(); ++k) roll[k].match = std::move(alignment.match[k]);
+  for (std::size_t k = 0; k < roll.size(); ++k) {
+    roll[k].match = std::move(alignment.match[k]);
+    roll[k].alone = std::move(alignment.alone[k]);
+  }
   std::vector<double> time_s;
   for (int f : digital.timeline.order)
     time_s.push_back(digital.timeline.time_s[f].value_or(std::numeric_limits<double>::quiet_NaN()));
@@ -140,6 +143,7 @@ Result<Film> PairFilm(const Request& request, const std::vector<View>& scans, co
   out.pairs.resize(scans.size());
   out.frame.assign(scans.size(), -1);
   out.doubtful.assign(scans.size(), false);
+  out.by_order.assign(scans.size(), false);
   out.rolls = RollsOf(request.scans);
   const auto id_at = [&](int place) { return request.frames[digital.timeline.order[place]].photo->id; };
   for (const std::vector<int>& roll : out.rolls) {
@@ -151,11 +155,12 @@ Result<Film> PairFilm(const Request& request, const std::vector<View>& scans, co
     }
     const std::vector<Answer> answers = Answers(std::move(known), digital);
     for (std::size_t k = 0; k < roll.size(); ++k) {
-      const auto& [choice, by_person, doubtful, others] = answers[k];
+      const auto& [choice, by_person, by_order, doubtful, others] = answers[k];
       record::Pair& pair = out.pairs[roll[k]];
       pair = {request.scans[roll[k]].photo->id, {}, choice.kind, choice.confidence, by_person, {}};
       for (const Choice& c : others) pair.alternatives.push_back({id_at(c.frame), c.kind, c.confidence});
       out.doubtful[roll[k]] = doubtful && !out.doubled[roll[k]];
+      out.by_order[roll[k]] = by_order && !out.doubled[roll[k]];
       if (choice.frame < 0) continue;
       if (out.doubled[roll[k]]) {  // its colours are those of two pictures
         pair.alternatives.insert(pair.alternatives.begin(),

@@ -7,19 +7,19 @@
 #include <random>
 #include <set>
 
+#include "pair/lights_testing.h"
+
 namespace samelight::pair {
 namespace {
+
+using testing::LinkNeighbours;
+using testing::PairwiseF1;
+using Session = testing::Lit;
 
 struct Situation {
   double mired, duv, brightness_ev;
   int frames;
   double pause_before_s;
-};
-
-struct Session {
-  std::vector<Moment> moments;
-  std::vector<int> truth;
-  std::vector<Link> links;
 };
 
 // Frames in moments of three, half a minute to six minutes apart; the camera's white errs by 12 mired, the
@@ -49,19 +49,6 @@ Session Simulate(const std::vector<Situation>& situations, unsigned seed, bool w
     }
   }
   return out;
-}
-
-// F1 over pairs of frames that are in one light.
-double PairwiseF1(const std::vector<int>& truth, const std::vector<int>& found) {
-  double both = 0, only_truth = 0, only_found = 0;
-  for (std::size_t i = 0; i < truth.size(); ++i)
-    for (std::size_t j = i + 1; j < truth.size(); ++j) {
-      const bool t = truth[i] == truth[j], f = found[i] == found[j];
-      both += t && f;
-      only_truth += t && !f;
-      only_found += !t && f;
-    }
-  return 2 * both / (2 * both + only_truth + only_found);
 }
 
 const std::vector<Situation> kDay{{200, 0.001, 6, 14, 0},    {145, 0.004, 11, 12, 2400},
@@ -123,16 +110,6 @@ TEST(Lights, FlashIsALightOfItsOwn) {
   }
   const auto light = SegmentLights(s.moments, s.links, {});
   EXPECT_EQ(PairwiseF1(s.truth, light), 1);
-}
-
-// Each frame shows what the five frames before it show, except over the places in `breaks`.
-void LinkNeighbours(Session& s, const std::set<int>& breaks) {
-  s.links.clear();
-  for (int i = 0; i < static_cast<int>(s.moments.size()); ++i)
-    for (int k = std::max(0, i - 5); k < i; ++k) {
-      const auto next = breaks.upper_bound(k);
-      if (next == breaks.end() || *next > i) s.links.emplace_back(k, i);
-    }
 }
 
 TEST(Lights, ThePlaceChangesUnderOneSkyAfterTenMinutes) {

@@ -12,7 +12,7 @@ namespace {
 
 constexpr std::size_t kTried = 6;  // best frames that are compared with each other
 constexpr double kCovers = 0.4;    // of the scan, by both
-constexpr double kSure = 15;       // evidence; unrelated pictures reach 2
+constexpr double kSure = 8;        // evidence; unrelated pictures reach 2
 constexpr double kAmong = 0.2;     // of the picture's sides
 constexpr int kFeatures = 600;
 constexpr int kTiles = 5;               // per side

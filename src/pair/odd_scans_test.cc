@@ -15,11 +15,22 @@ using ::testing::HasSubstr;
 // Three invented scenes, two frames each, and one scan of scene 2 that something was done to.
 class OddScan : public ::testing::Test {
  protected:
-  OddScan() {
-    for (int scene : {0, 2, 4})
-      for (int k = 0; k < 2; ++k)
-        scene_of_[s_.AddFrame(scene, 10 * static_cast<std::uint64_t>(scene) + static_cast<std::uint64_t>(k),
-                              3600.0 * scene + 5 * k)] = scene;
+  struct Filmless {
+    Session s;
+    std::map<PhotoId, int> scene_of;
+  };
+  // The frames are made once and copied.
+  static const Filmless& Frames() {
+    static const Filmless frames = [] {
+      Filmless f;
+      for (int scene : {0, 2, 4})
+        for (int k = 0; k < 2; ++k)
+          f.scene_of[f.s.AddFrame(scene,
+                                  10 * static_cast<std::uint64_t>(scene) + static_cast<std::uint64_t>(k),
+                                  3600.0 * scene + 5 * k)] = scene;
+      return f;
+    }();
+    return frames;
   }
   image::RgbF Plain(int scene, std::uint64_t seed = 77, double turn_deg = 0) {
     Dice dice(seed);
@@ -42,8 +53,8 @@ class OddScan : public ::testing::Test {
     ASSERT_TRUE(pair.frame.valid());
     EXPECT_EQ(scene_of_.at(pair.frame), scene);
   }
-  Session s_;
-  std::map<PhotoId, int> scene_of_;
+  Session s_ = Frames().s;
+  std::map<PhotoId, int> scene_of_ = Frames().scene_of;
   PhotoId id_;
   Pairing pairing_;
   std::string said_;

@@ -97,9 +97,14 @@ Result<Pairing> PairSession(const Request& request, Progress& progress, const Ca
     if (film->doubled[i])
       out.notes.push_back({request.scans[i].photo->id,
                            "two exposures on one piece of film: set aside; join it by hand to use it"});
-  for (std::size_t i = 0; i < scans.size(); ++i)
+  for (std::size_t i = 0; i < scans.size(); ++i) {
     if (film->doubtful[i])
       out.notes.push_back({request.scans[i].photo->id, WhichLight(request, out.pairs[i])});
+    if (film->by_order[i])
+      out.notes.push_back({request.scans[i].photo->id,
+                           "the pictures alone leave its light open; only the order of its roll tells it: "
+                           "right if the files of the roll are in order"});
+  }
   std::set<PhotoId> leaked;
   for (std::size_t k = 0; k < of_scans; ++k)
     if (DropLeakedCells(done[k].cells) > 0 && leaked.insert(done[k].a).second)

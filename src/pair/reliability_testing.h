@@ -13,6 +13,7 @@ struct Claim {
   double stated = 0;
   bool right = false;
   record::PairKind kind = record::PairKind::kNone;
+  bool order_said = false;  // a note says that only the order of the roll tells the light
 };
 
 // An invented session of eight scenes and what it claims of its scans. Two scenes are seen again hours later
@@ -75,10 +76,15 @@ inline HardDay::HardDay(std::uint64_t seed) {
 inline std::vector<Claim> HardDay::Claims() const {
   std::map<PhotoId, int> truth_of(roll.begin(), roll.end());
   std::vector<Claim> out;
-  for (const record::Pair& pair : s.Pair().pairs) {
+  const Pairing pairing = s.Pair();
+  std::set<PhotoId> said;
+  for (const record::Note& note : pairing.notes)
+    if (note.text.find("only the order of its roll") != std::string::npos) said.insert(note.photo);
+  for (const record::Pair& pair : pairing.pairs) {
     const int truth = truth_of.at(pair.scan);
     const bool none = pair.kind == record::PairKind::kNone;
-    out.push_back({pair.confidence, none ? truth < 0 : light_of.at(pair.frame) == truth, pair.kind});
+    out.push_back({pair.confidence, none ? truth < 0 : light_of.at(pair.frame) == truth, pair.kind,
+                   said.count(pair.scan) > 0});
   }
   return out;
 }
@@ -135,9 +141,9 @@ inline std::vector<Claim> DoubtfulClaimsOf(std::uint64_t seed) {
     const record::Pair& pair = p.pairs[i];
     const bool none = pair.kind == record::PairKind::kNone;
     const int truth = states[roll[i]].first;
-    if (!none) out.push_back({pair.confidence, light_of[pair.frame] == truth, pair.kind});
+    if (!none) out.push_back({pair.confidence, light_of[pair.frame] == truth, pair.kind, false});
     for (const record::PairCandidate& c : pair.alternatives)
-      if (none) out.push_back({c.confidence, light_of[c.frame] == truth, c.kind});
+      if (none) out.push_back({c.confidence, light_of[c.frame] == truth, c.kind, false});
   }
   return out;
 }

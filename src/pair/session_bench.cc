@@ -71,7 +71,8 @@ void Measure(Session& s, const std::string& file, record::Photo& photo, measure:
   facts.analysis = {};
 }
 
-std::unique_ptr<Session> Write(const simulate::SessionOptions& options) {
+// `flash_told`: the files say where flash fired.
+std::unique_ptr<Session> Write(const simulate::SessionOptions& options, bool flash_told) {
   auto s = std::make_unique<Session>();
   s->plan = *simulate::MakePlan(options);
   s->dir = fs::temp_directory_path() / ("samelight-pair-bench-" + std::to_string(options.seed));
@@ -96,6 +97,7 @@ std::unique_ptr<Session> Write(const simulate::SessionOptions& options) {
     }
     Measure(*s, scan ? s->plan.scans[i].file : s->plan.frames[i - scans].file, photo,
             scan ? s->scan_facts[i] : s->frame_facts[i - scans], describe_s[i]);
+    if (!flash_told) photo.capture.flash.reset();
   });
   for (double d : describe_s) s->describe_s += d;
   return s;
@@ -159,13 +161,28 @@ void CheckJudge(const simulate::Plan& plan) {
         "the judge is too mild");
 }
 
-void Run(benchmark::State& state, simulate::SessionOptions options) {
+// Frames with flash in a light that is mostly flash, and frames without in one, of all.
+void CountFlash(const simulate::Plan& plan, const std::vector<int>& light_of_frame, benchmark::State& state) {
+  std::map<int, std::pair<int, int>> heap;  // found light: with flash, without
+  int flashed = 0, told = 0, falsely = 0;
+  for (std::size_t f = 0; f < plan.frames.size(); ++f) {
+    flashed += plan.frames[f].flash;
+    ++(plan.frames[f].flash ? heap[light_of_frame[f]].first : heap[light_of_frame[f]].second);
+  }
+  for (const auto& [light, count] : heap)
+    if (count.first > count.second) told += count.first, falsely += count.second;
+  state.counters["flash_of"] = flashed;
+  state.counters["flash_told"] = told;
+  state.counters["flash_falsely"] = falsely;
+}
+
+void Run(benchmark::State& state, simulate::SessionOptions options, bool flash_told = true) {
   options.seed = static_cast<std::uint64_t>(state.range(0));
   options.photographs = simulate::FindPhotographs();
   options.truth_pictures = false;
   std::unique_ptr<Session> s;
   try {
-    s = Write(options);
+    s = Write(options, flash_told);
     CheckJudge(s->plan);
   } catch (const std::exception& e) {
     state.SkipWithError(e.what());
@@ -208,6 +225,7 @@ void Run(benchmark::State& state, simulate::SessionOptions options) {
   state.counters["none_found"] = score.none;
   state.counters["wrong_at_099"] = score.wrong_and_sure;
   state.counters["lights_F1"] = score.lights_f1;
+  if (!flash_told) CountFlash(s->plan, light_of_frame, state);
   state.counters["describe_ms"] =
       s->describe_s / static_cast<double>(s->scans.size() + s->frames.size()) * 1e3;
   rusage usage{};
@@ -222,6 +240,15 @@ void Pair12x60(benchmark::State& state) {
   o.frame_long_side_px = 1024;
   Run(state, o);
 }
+// Half of the frames in dim light with flash, and no file says so.
+void FlashUntold(benchmark::State& state) {
+  simulate::SessionOptions o;
+  o.scans = 6;
+  o.frames = 72;
+  o.frame_long_side_px = 1024;
+  o.flash = true;
+  Run(state, o, false);
+}
 void Pair36x800(benchmark::State& state) {
   simulate::SessionOptions o;
   o.scans = 36;
@@ -232,6 +259,7 @@ void Pair36x800(benchmark::State& state) {
   Run(state, o);
 }
 BENCHMARK(Pair12x60)->Arg(7001)->Arg(7002)->Arg(7003)->Iterations(1)->Unit(benchmark::kSecond)->UseRealTime();
+BENCHMARK(FlashUntold)->DenseRange(301, 316)->Iterations(1)->Unit(benchmark::kSecond)->UseRealTime();
 BENCHMARK(Pair36x800)
     ->Arg(8002)
     ->Arg(8003)
@@ -249,6 +277,7 @@ BENCHMARK(Pair36x800)
     ->Arg(9114)
     ->Arg(9115)
     ->Arg(9116)
+    ->Arg(9117)
     ->Iterations(1)
     ->Unit(benchmark::kSecond)
     ->UseRealTime();

@@ -77,7 +77,7 @@ class Day {
   std::vector<double> mired_;
 };
 
-TEST(StockColour, TwoStocksInOneSeriesAreToldApartAndOneOverManyLightsIsNot) {
+TEST(LargeStockColour, TwoStocksInOneSeriesAreToldApartAndOneOverManyLightsIsNot) {
   int told = 0, right = 0, two = 0, falsely = 0, one = 0;
   for (int seed = 301; seed < 307; ++seed) {
     Day day(seed);

@@ -81,10 +81,9 @@ void NoteChanges(const FilmedRoll& roll, int first, int last, std::vector<record
   const record::Photo& scan = *roll.scans[static_cast<std::size_t>(at)];
   notes.push_back(
       {scan.id,
-       fmt::format("from about here on colours are rendered otherwise: perhaps another stock (confidence "
-                   "{:.2f}); then say --roll '{}' split={}",
-                   change->confidence, roll.roll->name,
-                   std::filesystem::path(scan.path).filename().string())});
+       fmt::format("from about here on colours are rendered otherwise: perhaps another stock; then say "
+                   "--roll '{}' split={}",
+                   roll.roll->name, std::filesystem::path(scan.path).filename().string())});
   NoteChanges(roll, at, last, notes);
 }
 
@@ -95,21 +94,17 @@ void NoteStocks(const Request& request, const Pairing& found, std::vector<record
   for (std::size_t k = 0; k < rolls.size(); ++k) {
     const record::Roll& roll = *rolls[k].roll;
     std::vector<std::string> unlike;
-    double surest = 0;
     for (std::size_t j = 0; j < k; ++j) {
       if (!rolls[j].roll->stock.empty() && !roll.stock.empty()) continue;
-      const double belief = Unlike(rolls[j], rolls[k]);
-      if (belief < kSaid) continue;
-      unlike.push_back(rolls[j].roll->name);
-      surest = std::max(surest, belief);
+      if (Unlike(rolls[j], rolls[k]) >= kSaid) unlike.push_back(rolls[j].roll->name);
     }
     if (!unlike.empty())
       notes.push_back(
           {rolls[k].scans.front()->id,
            fmt::format(
-               "{} renders colour unlike {}: perhaps another stock or development (confidence {:.2f}); "
-               "then say --roll '{}' stock=NAME",
-               roll.name, fmt::join(unlike, ", "), surest, roll.name)});
+               "{} renders colour unlike {}: perhaps another stock or development; then say --roll '{}' "
+               "stock=NAME",
+               roll.name, fmt::join(unlike, ", "), roll.name)});
     if (roll.stock.empty()) NoteChanges(rolls[k], 0, static_cast<int>(rolls[k].scans.size()), notes);
   }
 }
