@@ -13,8 +13,9 @@ constexpr double kShown = 0.6;  // prior: the moment of a scan was photographed 
 struct Habit {
   double prior, astray, jump;
 };
-constexpr Habit kHabits[] = {{0.8, 0.004, 0.004}, {0.15, 0.06, 0.02}, {0.025, 0.6, 0.1}};
-constexpr Habit kNoOrder{0.025, 1, 1};
+constexpr Habit kHabits[] = {
+    {0.8, 0.004, 0.004}, {0.15, 0.06, 0.02}, {0.05, 0.6, 0.1}};  // the last is hardly any order
+constexpr Habit kNoOrder{1, 1, 1};
 constexpr double kBack = 0.35;  // moves against the order, in parts of the pace
 
 struct Run {
@@ -103,17 +104,15 @@ Alignment AlignRoll(const LogRatios& ratios) {
       if (reversed) std::reverse(runs.back().match.begin(), runs.back().match.end());
       runs.back().log_likelihood += std::log(habit.prior);
     }
-  runs.push_back(ForwardBackward(ratios, kNoOrder));
-  runs.back().log_likelihood += std::log(2 * kNoOrder.prior);  // both directions are one
-  out.alone = runs.back().match;
+  out.alone = ForwardBackward(ratios, kNoOrder).match;
   double best = runs[0].log_likelihood, total = 0, against = 0, shuffled = 0;
   for (const Run& run : runs) best = std::max(best, run.log_likelihood);
   out.match.assign(ratios.size(), std::vector<double>(ratios[0].size(), 0));
   for (const Run& run : runs) total += std::exp(run.log_likelihood - best);
   for (std::size_t r = 0; r < runs.size(); ++r) {
     const double share = std::exp(runs[r].log_likelihood - best) / total;
-    if (r % 2 == 1 && r + 1 < runs.size()) against += share;
-    if (r / 2 + 1 >= std::size(kHabits)) shuffled += share;
+    if (r % 2 == 1) against += share;
+    if (r / 2 + 1 == std::size(kHabits)) shuffled += share;
     for (std::size_t i = 0; i < ratios.size(); ++i)
       for (std::size_t j = 0; j < ratios[i].size(); ++j) out.match[i][j] += share * runs[r].match[i][j];
   }

@@ -11,20 +11,16 @@ using record::PairKind;
 
 constexpr double kMostConfidence = 0.985;  // unless the pictures alone leave no doubt
 constexpr double kNoDoubt = 12;            // log ratio
-// From here on the pictures alone tell a light and no order changes it.
-constexpr double kOfPictures = 0.9;
 // A light is claimed from this on: a wrong one colours all that is carried from the scan, an open one costs a
 // person one choice of three.
-// Where a place was seen in several lights and the roll shows no order, the pictures alone must tell it: of
-// people who did not move they say less than they seem to.
 constexpr double kClaim = 0.75;
+constexpr double kOfPictures = 0.9;  // from here on the pictures alone make a light sure
 constexpr double kSure = 0.8;        // of a neighbour on the roll
 constexpr double kNear_s = 40 * 60;  // neighbours of one light lie at most this far apart
 constexpr double kBetween = 0.75;    // confidence of a light seen before and after,
 constexpr double kBeside = 0.25;     // or on one side only
 
-Answer Moment(const ScanView& scan, const std::vector<int>& light, const std::vector<bool>& elsewhere,
-              double in_order) {
+Answer Moment(const ScanView& scan, const std::vector<int>& light, const std::vector<bool>& elsewhere) {
   const int n = static_cast<int>(light.size());
   std::map<int, double> total, alone;  // by light
   std::vector<int> able;
@@ -39,27 +35,19 @@ Answer Moment(const ScanView& scan, const std::vector<int>& light, const std::ve
     out.choice = {scan.joined, PairKind::kMoment, 1};
     out.by_person = true;
   } else if (!able.empty()) {
-    const auto told =
-        std::find_if(alone.begin(), alone.end(), [](const auto& of) { return of.second >= kOfPictures; });
-    if (told != alone.end()) total[told->first] = std::max(total[told->first], told->second);
-    const auto weight = [&](int j) {
-      return told == alone.end() ? total[light[j]] : static_cast<double>(light[j] == told->first);
-    };
     const int best = *std::max_element(able.begin(), able.end(), [&](int a, int b) {
-      return weight(a) != weight(b) ? weight(a) < weight(b) : scan.match[a] < scan.match[b];
+      const double pa = total[light[a]], pb = total[light[b]];
+      return pa != pb ? pa < pb : scan.match[a] < scan.match[b];
     });
     const bool only = total.size() == 1 && std::none_of(able.begin(), able.end(), [&](int j) {
                         return !elsewhere.empty() && elsewhere[j];
                       });
-    const double most =
-        told != alone.end() && only && scan.log_ratio[best] >= kNoDoubt ? 0.999 : kMostConfidence;
+    const double most = only && scan.log_ratio[best] >= kNoDoubt ? 0.999 : kMostConfidence;
     double all = 0;
     for (const auto& [l, p] : total) all += p;
-    const double stated = total[light[best]];
-    const double claim = total.size() > 1 ? in_order * kClaim + (1 - in_order) * kOfPictures : kClaim;
-    if (stated >= claim) {
+    if (const double stated = total[light[best]], pictures = alone[light[best]]; stated >= kClaim) {
       out.choice = {best, PairKind::kMoment, std::min(stated, most)};
-      out.by_order = told == alone.end() && (alone[light[best]] < kClaim || stated >= kOfPictures);
+      out.by_order = pictures < kClaim || (pictures < kOfPictures && stated >= kOfPictures);
     } else
       out.doubtful = all >= 0.5 && total.size() > 1;
   }
@@ -93,7 +81,7 @@ std::vector<Answer> Decide(const std::vector<ScanView>& roll, const std::vector<
   const int n = static_cast<int>(roll.size());
   std::vector<Answer> out;
   for (const ScanView& scan : roll) {
-    out.push_back(Moment(scan, light, elsewhere, in_order));
+    out.push_back(Moment(scan, light, elsewhere));
     for (std::size_t j = 0; j < scan.refused.size(); ++j)
       if (scan.refused[j]) out.back().by_person = true;
   }

@@ -27,20 +27,19 @@ struct Choice {
 struct Answer {
   Choice choice;
   bool by_person = false;
-  bool by_order = false;       // pictures alone would leave its light open or unsure
+  bool by_order = false;       // the pictures alone would leave its light open, or not sure (0.9)
   bool doubtful = false;       // frames of several lights verify and none of the lights is likely enough
   std::vector<Choice> others;  // up to three, best first
 };
 
 // `in_order` (align.h): how far neighbours on the roll may be asked at all. One answer per scan of a roll, in
 // roll order. `light`: label per place in the timeline; `time_s`: per place, NaN where not known. Moment: a
-// verified frame; its confidence is that of the light, since frames of one light share a moment. What the
-// pictures alone say with 0.9 stands in any order of the roll. Below 0.75 (0.9 where frames of several lights
-// verify and the roll has no order) nothing is claimed: the answer is none, with little confidence, and the
-// lights that it may be are the alternatives. Light: no frame was verified, but the nearest scans before and
-// after that have a moment lie in one light, near in time. None: else. Confidence of 0.99 and more only where
-// the pictures alone leave no doubt, no frame of another light verifies, and none of the frames that do shows
-// a place that was seen in another light too (`elsewhere`, per place in the timeline; empty: none).
+// verified frame; its confidence is that of the light, since frames of one light share a moment, and below
+// 0.75 nothing is claimed: the answer is none, with little confidence, and the lights that it may be are the
+// alternatives. Light: no frame was verified, but the nearest scans before and after that have a moment lie
+// in one light, near in time. None: else. Confidence of 0.99 and more only where the pictures alone leave no
+// doubt, no frame of another light verifies, and none of the frames that do shows a place that was seen in
+// another light too (`elsewhere`, per place in the timeline; empty: none).
 std::vector<Answer> Decide(const std::vector<ScanView>& roll, const std::vector<int>& light,
                            const std::vector<double>& time_s, const std::vector<bool>& elsewhere = {},
                            double in_order = 1);

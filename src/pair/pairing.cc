@@ -102,7 +102,7 @@ Result<Pairing> PairSession(const Request& request, Progress& progress, const Ca
       out.notes.push_back({request.scans[i].photo->id, WhichLight(request, out.pairs[i])});
     if (film->by_order[i])
       out.notes.push_back({request.scans[i].photo->id,
-                           "the pictures alone leave its light open; only the order of its roll tells it: "
+                           "the pictures alone leave its light in doubt; the order of its roll tells it: "
                            "right if the files of the roll are in order"});
   }
   std::set<PhotoId> leaked;

@@ -79,7 +79,7 @@ inline std::vector<Claim> HardDay::Claims() const {
   const Pairing pairing = s.Pair();
   std::set<PhotoId> said;
   for (const record::Note& note : pairing.notes)
-    if (note.text.find("only the order of its roll") != std::string::npos) said.insert(note.photo);
+    if (note.text.find("the order of its roll tells it") != std::string::npos) said.insert(note.photo);
   for (const record::Pair& pair : pairing.pairs) {
     const int truth = truth_of.at(pair.scan);
     const bool none = pair.kind == record::PairKind::kNone;
