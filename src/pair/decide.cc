@@ -20,7 +20,8 @@ constexpr double kNear_s = 40 * 60;  // neighbours of one light lie at most this
 constexpr double kBetween = 0.75;    // confidence of a light seen before and after,
 constexpr double kBeside = 0.25;     // or on one side only
 
-Answer Moment(const ScanView& scan, const std::vector<int>& light, const std::vector<bool>& elsewhere) {
+Answer Moment(const ScanView& scan, const std::vector<int>& light, const std::vector<bool>& elsewhere,
+              double in_order) {
   const int n = static_cast<int>(light.size());
   std::map<int, double> total, alone;  // by light
   std::vector<int> able;
@@ -45,7 +46,10 @@ Answer Moment(const ScanView& scan, const std::vector<int>& light, const std::ve
     const double most = only && scan.log_ratio[best] >= kNoDoubt ? 0.999 : kMostConfidence;
     double all = 0;
     for (const auto& [l, p] : total) all += p;
-    if (const double stated = total[light[best]], pictures = alone[light[best]]; stated >= kClaim) {
+    const double stated = total[light[best]], pictures = alone[light[best]];
+    // Of several lights a roll without order tells none: what is left are the pictures.
+    const bool told = total.size() == 1 || in_order >= 0.5 || pictures >= kOfPictures;
+    if (told && stated >= kClaim) {
       out.choice = {best, PairKind::kMoment, std::min(stated, most)};
       out.by_order = pictures < kClaim || (pictures < kOfPictures && stated >= kOfPictures);
     } else
@@ -81,7 +85,7 @@ std::vector<Answer> Decide(const std::vector<ScanView>& roll, const std::vector<
   const int n = static_cast<int>(roll.size());
   std::vector<Answer> out;
   for (const ScanView& scan : roll) {
-    out.push_back(Moment(scan, light, elsewhere));
+    out.push_back(Moment(scan, light, elsewhere, in_order));
     for (std::size_t j = 0; j < scan.refused.size(); ++j)
       if (scan.refused[j]) out.back().by_person = true;
   }

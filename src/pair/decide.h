@@ -35,7 +35,8 @@ struct Answer {
 // `in_order` (align.h): how far neighbours on the roll may be asked at all. One answer per scan of a roll, in
 // roll order. `light`: label per place in the timeline; `time_s`: per place, NaN where not known. Moment: a
 // verified frame; its confidence is that of the light, since frames of one light share a moment, and below
-// 0.75 nothing is claimed: the answer is none, with little confidence, and the lights that it may be are the
+// 0.75 (where frames of several lights verify and the roll has no order: where the pictures alone do not say
+// 0.9) nothing is claimed: the answer is none, with little confidence, and the lights that it may be are the
 // alternatives. Light: no frame was verified, but the nearest scans before and after that have a moment lie
 // in one light, near in time. None: else. Confidence of 0.99 and more only where the pictures alone leave no
 // doubt, no frame of another light verifies, and none of the frames that do shows a place that was seen in

@@ -95,6 +95,23 @@ TEST(Decide, WhatOnlyTheOrderTellsIsSaid) {
   EXPECT_FALSE(Decide({s}, kLight, kTime)[0].by_order);
 }
 
+TEST(Decide, WithoutOrderALightAmongSeveralIsForThePicturesToTell) {
+  ScanView s = Shows(6, 4, 0.93);
+  s.match[0] = 0.05;
+  s.verified[0] = true;
+  s.alone = s.match;
+  s.alone[4] = 0.85;
+  EXPECT_EQ(Decide({s}, kLight, kTime, {}, 0.9)[0].choice.kind, PairKind::kMoment);
+  const Answer open = Decide({s}, kLight, kTime, {}, 0.1)[0];
+  EXPECT_EQ(open.choice.kind, PairKind::kNone);
+  EXPECT_TRUE(open.doubtful);
+  s.alone[4] = 0.92;
+  EXPECT_EQ(Decide({s}, kLight, kTime, {}, 0.1)[0].choice.kind, PairKind::kMoment);
+  s.alone[4] = 0.85;
+  s.verified[0] = false;  // of one light the order says nothing
+  EXPECT_EQ(Decide({s}, kLight, kTime, {}, 0.1)[0].choice.kind, PairKind::kMoment);
+}
+
 TEST(Decide, NearlyCertainOnlyWithoutARivalLight) {
   ScanView s = Shows(6, 4, 0.9999, 14);
   EXPECT_GE(Decide({s}, kLight, kTime)[0].choice.confidence, 0.99);

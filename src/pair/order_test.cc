@@ -50,23 +50,19 @@ TEST(LargeOrder, WhatThePicturesTellStaysSureAndWhatOnlyTheOrderTellsIsSaid) {
         ++(before.order_said ? by_order : sure);
         fell += !before.order_said && (none || now[i].stated < kSure);
         open += before.order_said && none;
-        if (before.right && !none && !now[i].right) {
-          ++turned;
-          EXPECT_TRUE(before.order_said && now[i].stated < kSure)
-              << "seed " << seed << ", scan " << order[i].value;
-        }
+        turned += before.right && !none && !now[i].right;
       }
     }
   }
   std::printf(
       "  in another order: %d sure answers, %d fall below %.1f; %d that only the order tells, %d of them "
       "left "
-      "open; %d turn wrong (stated below it)\n",
+      "open; %d turn wrong\n",
       sure, fell, kSure, by_order, open, turned);
   EXPECT_GE(sure, 60);
   EXPECT_GE(by_order, 20);
   EXPECT_EQ(fell, 0);
-  EXPECT_LE(10 * turned, by_order);
+  EXPECT_EQ(turned, 0);
 }
 
 }  // namespace
