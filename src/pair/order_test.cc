@@ -32,7 +32,7 @@ std::vector<std::vector<PhotoId>> OtherOrders(const std::vector<PhotoId>& roll, 
 // is left open; a wrong one never says that it is sure.
 TEST(LargeOrder, WhatThePicturesTellStaysSureAndWhatOnlyTheOrderTellsIsSaid) {
   int sure = 0, fell = 0, by_order = 0, open = 0, turned = 0;
-  for (unsigned seed = 901; seed < 907; ++seed) {
+  for (unsigned seed = 901; seed < 904; ++seed) {
     HardDay day(seed);
     day.s.compared = std::make_shared<Kept>();
     std::vector<PhotoId> roll;
@@ -59,7 +59,7 @@ TEST(LargeOrder, WhatThePicturesTellStaysSureAndWhatOnlyTheOrderTellsIsSaid) {
       "left "
       "open; %d turn wrong\n",
       sure, fell, kSure, by_order, open, turned);
-  EXPECT_GE(sure, 60);
+  EXPECT_GE(sure, 50);
   EXPECT_GE(by_order, 20);
   EXPECT_EQ(fell, 0);
   EXPECT_EQ(turned, 0);
