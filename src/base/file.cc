@@ -89,11 +89,14 @@ Result<std::vector<std::uint8_t>> ReadFileHead(const std::filesystem::path& path
                  fmt::format("the file has {} bytes, more than the limit of {}", size, most_bytes),
                  path.string(), "leave it out, or make a smaller copy"};
   size = std::min(size, head_bytes);
-  std::vector<std::uint8_t> bytes(size);
+  // Made longer part by part: zeroing all of a large file at once could not be stopped.
+  std::vector<std::uint8_t> bytes;
+  bytes.reserve(size);
   std::uint64_t done = 0;
   while (done < size) {
     if (cancel.requested()) return Error{ErrorCode::kCancelled, "stopped", path.string(), ""};
-    const ssize_t got = ::read(fd.get(), bytes.data() + done, std::min(size - done, kChunk));
+    bytes.resize(done + std::min(size - done, kChunk));
+    const ssize_t got = ::read(fd.get(), bytes.data() + done, bytes.size() - done);
     if (got < 0) {
       if (errno == EINTR) continue;
       return ErrorFromErrno(errno, "read", path);
