@@ -13,10 +13,13 @@ using RuleMatrix = Eigen::Matrix<double, record::kRuleNumbers, record::kRuleNumb
 using RuleVector = Eigen::Matrix<double, record::kRuleNumbers, 1>;
 
 // A light of the usual level is brought up to print at mid-grey (common practice).
-constexpr double kUsualOffset = 0.58, kUsualSigma = 0.08;
+constexpr double kUsualOffset = 0.64, kUsualSigma = 0.08;
+// In dim places film is exposed at its limit, and labs bring only a part of that back: the evening prints darker
+// (common practice; log10, as simulated sessions of several labs have it).
+constexpr double kDimStep = -0.16;
 // The shares, and how far sessions stray from them, as simulated sessions of several labs have them.
 constexpr double kLevelShare = 0.65, kWarmShare = 0.32, kLevelShareSigma = 0.08;
-constexpr double kGreyShare = -0.30, kGreyShareSigma = 0.10, kCastShare = 0.4, kCastShareSigma = 0.06;
+constexpr double kGreyShare = -0.12, kGreyShareSigma = 0.10, kCastShare = 0.4, kCastShareSigma = 0.06;
 constexpr double kBalanceSigma = 0.08;  // log10, of a film's layer speeds as the lab prints it
 // What the rule leaves of one light's level: its own, and the exposure of its frames, which are set by hand
 // and average out over them.
@@ -64,6 +67,11 @@ double Together(const LightState& a, const LightState& b, bool one_film, double 
   if (one_film) return 1;
   if (!a.brightness_log10 || !b.brightness_log10) return 0.5;
   return (*a.brightness_log10 < dimmer_than) == (*b.brightness_log10 < dimmer_than) ? 1.0 : 0.0;
+}
+
+// What is expected of a light's level on the dim side of the change.
+double DimStep(const LightState& light, bool one_film, double dimmer_than) {
+  return !one_film && light.brightness_log10 && *light.brightness_log10 < dimmer_than ? kDimStep : 0;
 }
 
 bool ShareARoll(const FilmedLight& a, const FilmedLight& b) {
@@ -136,12 +144,14 @@ LightRule::LightRule(std::vector<FilmedLight> lights, const RuleBelief& before)
         const bool apart = Together(lights_[i].state, lights_[j].state, h.one_film, h.dimmer_than) == 0;
         if (j < i && apart && ShareARoll(lights_[i], lights_[j])) h.weight += std::log(kRollInBoth);
       }
+    Vector left = level;
+    for (int i = 0; i < n; ++i) left[i] -= DimStep(lights_[i].state, h.one_film, h.dimmer_than);
     const Eigen::LLT<Matrix> factor(k);
-    const Vector alpha = factor.solve(level);
+    const Vector alpha = factor.solve(left);
     h.alpha.assign(alpha.data(), alpha.data() + n);
     h.inverse = Flat(factor.solve(Matrix::Identity(n, n)));
     // Log evidence of the levels.
-    h.weight -= 0.5 * level.dot(alpha);
+    h.weight -= 0.5 * left.dot(alpha);
     for (int i = 0; i < n; ++i) h.weight -= std::log(factor.matrixLLT()(i, i));
     most = std::max(most, h.weight);
   }
@@ -171,7 +181,8 @@ OffsetPrior LightRule::For(const LightState& light) const {
   for (const Hypothesis& h : hypotheses_) {
     Vector k(n);
     for (int i = 0; i < n; ++i) k[i] = LevelKernel(lights_[i].state, light, h);
-    const double told = LevelRow(light).dot(mean) + k.dot(Eigen::Map<const Vector>(h.alpha.data(), n));
+    const double told = LevelRow(light).dot(mean) + DimStep(light, h.one_film, h.dimmer_than) +
+                        k.dot(Eigen::Map<const Vector>(h.alpha.data(), n));
     level += h.weight * told;
     square += h.weight * told * told;
     variance += h.weight * (LevelKernel(light, light, h) + LevelNoise(light) -

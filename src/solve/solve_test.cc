@@ -423,8 +423,13 @@ TEST(LightRule, WithoutFilmIsWhatWasBelieved) {
   LightState l;
   l.level_log10 = record::kUsualLevel;
   const OffsetPrior belief = LightRule({}, BuiltInRule()).For(l);
-  EXPECT_NEAR(belief.mean[1], 0.58, 1e-9);
+  EXPECT_NEAR(belief.mean[1], 0.64, 1e-9);
   EXPECT_GT(belief.level_sigma, 0.1);
+  // Common practice: the evening prints darker.
+  l.brightness_log10 = 2;
+  const double noon = LightRule({}, BuiltInRule()).For(l).mean[1];
+  l.brightness_log10 = -0.8;
+  EXPECT_LT(LightRule({}, BuiltInRule()).For(l).mean[1], noon - 0.1);
 }
 
 }  // namespace

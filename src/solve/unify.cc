@@ -33,9 +33,9 @@ double LogPositive(double v) { return std::log10(look::PositiveExposure(v)); }
 
 // A negative's density ends in its toe, about three stops below mid-grey (common practice): however dark a
 // shadow is, a lab's machine sees no less than that. Log10, smoothly limited.
-double AboveToe(double log10_luminance) {
+double AboveToe(double log10_exposure) {
   constexpr double kToe = -1.7, kWidth = 0.15;
-  const double x = (log10_luminance - kToe) / kWidth;
+  const double x = (log10_exposure - kToe) / kWidth;
   return kToe + kWidth * (x > 30 ? x : std::log1p(std::exp(x)));
 }
 
@@ -390,7 +390,7 @@ class Unifier {
     u.reference = reference_;
     u.loose = LooseFrames();
     std::map<LightId, LevelSum> sums;
-    std::map<LightId, std::pair<Vec3, int>> casts;
+    const std::map<LightId, Vec3> casts = CastsOfLights();
     for (const Frame& f : frames_) {
       record::Unify unify;
       unify.display_referred = f.display;
@@ -405,17 +405,11 @@ class Unifier {
       u.place[f.photo->id] = f.place;
       LevelSum& s = sums[f.light];
       if (const auto x = ExifExposure(f.photo->capture)) s.brightness.push_back(-*x);
-      if (const std::optional<Content> content = ContentOf(f)) {
+      if (const std::optional<Content> content = ContentOf(f, CastOf(casts, f.light))) {
         u.content[f.photo->id] = *content;
         s.level += content->level_log10;
         for (int c = 0; c < 3; ++c) s.colour[c] += content->grey_log10[c];
         ++s.frames;
-      }
-      if (!f.display) {
-        const Vec3 rgb = DaylightGrey(f.photo->raw);
-        auto& [sum, n] = casts[f.light];
-        for (int c = 0; c < 3; ++c) sum[c] += LogPositive(rgb[c]);
-        ++n;
       }
     }
     for (auto& [light, s] : sums) {
@@ -426,14 +420,31 @@ class Unifier {
       const double n = std::max(1, s.frames);
       state.level_log10 = s.frames > 0 ? s.level / n : record::kUsualLevel;
       for (int c = 0; c < 3; ++c) state.grey_log10[c] = s.colour[c] / n;
-      if (const auto cast = casts.find(light); cast != casts.end() && cast->second.second > 0) {
-        Vec3 v = cast->second.first;
-        const double m = (v[0] + v[1] + v[2]) / 3;
-        for (int c = 0; c < 3; ++c) state.cast_log10[c] = (v[c] - m) / cast->second.second;
-      }
+      state.cast_log10 = CastOf(casts, light);
       u.lights[light] = state;
     }
     return u;
+  }
+
+  // Colours of the lights against daylight by the as-shot whites of their raw frames, log10, mean 0.
+  std::map<LightId, Vec3> CastsOfLights() const {
+    std::map<LightId, Vec3> casts;
+    std::map<LightId, int> frames;
+    for (const Frame& f : frames_) {
+      if (f.display) continue;
+      const Vec3 rgb = DaylightGrey(f.photo->raw);
+      for (int c = 0; c < 3; ++c) casts[f.light][c] += LogPositive(rgb[c]);
+      ++frames[f.light];
+    }
+    for (auto& [light, cast] : casts) {
+      const double mean = (cast[0] + cast[1] + cast[2]) / 3;
+      for (double& v : cast) v = (v - mean) / frames[light];
+    }
+    return casts;
+  }
+  static Vec3 CastOf(const std::map<LightId, Vec3>& casts, LightId light) {
+    const auto at = casts.find(light);
+    return at == casts.end() ? Vec3{0, 0, 0} : at->second;
   }
 
   std::unordered_map<PhotoId, int> LooseFrames() const {
@@ -500,32 +511,30 @@ class Unifier {
     int frames = 0;
   };
 
-  // Log level and colour of a frame from its regions, weighted by area.
-  std::optional<Content> ContentOf(const Frame& f) const {
+  // Log level and colour of a frame from its regions, weighted by area, as a lab's machine averages the densities of
+  // the three layers: each layer sees the light's own colour (film has one white), and ends in its toe.
+  std::optional<Content> ContentOf(const Frame& f, const Vec3& cast) const {
     const auto it = request_.measured.find(f.photo->id);
     if (it == request_.measured.end()) return std::nullopt;
     double area = 0;
-    Content content;
+    Vec3 layer{0, 0, 0};
     for (const record::RegionStat& r : it->second.regions) {
       if (r.face >= 0 || r.area <= 0) continue;
-      const auto colour = [&](int quantile) {
-        const Vec3& q = r.quantiles[quantile];
-        const float rgb[3] = {static_cast<float>(q[0]), static_cast<float>(q[1]), static_cast<float>(q[2])};
-        return f.Apply(rgb);
-      };
       area += r.area;
-      // The mean of the logarithms, as a lab's machine averages densities: the quantiles stand for what lies
-      // around them.
+      // The quantiles stand for what lies around them.
       constexpr double kStandsFor[5] = {0.15, 0.225, 0.25, 0.225, 0.15};
-      for (int k = 0; k < 5; ++k)
-        content.level_log10 += r.area * kStandsFor[k] * AboveToe(LogPositive(Luminance(colour(k))));
-      const Vec3 middle = colour(2);
-      for (int c = 0; c < 3; ++c) content.grey_log10[c] += r.area * LogPositive(middle[c]);
+      for (int k = 0; k < 5; ++k) {
+        const Vec3& q = r.quantiles[k];
+        const float rgb[3] = {static_cast<float>(q[0]), static_cast<float>(q[1]), static_cast<float>(q[2])};
+        const Vec3 seen = f.Apply(rgb);
+        for (int c = 0; c < 3; ++c)
+          layer[c] += r.area * kStandsFor[k] * (AboveToe(LogPositive(seen[c]) + cast[c]) - cast[c]);
+      }
     }
     if (area <= 0) return std::nullopt;
-    content.level_log10 /= area;
-    const double mean = (content.grey_log10[0] + content.grey_log10[1] + content.grey_log10[2]) / (3 * area);
-    for (double& v : content.grey_log10) v = v / area - mean;
+    Content content;
+    content.level_log10 = (layer[0] + layer[1] + layer[2]) / (3 * area);
+    for (int c = 0; c < 3; ++c) content.grey_log10[c] = layer[c] / area - content.level_log10;
     return content;
   }
 

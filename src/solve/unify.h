@@ -27,8 +27,8 @@ struct LightDrift {
 // What is known of one light after unification; log10 of linear BT.2020 values.
 struct LightState {
   int frames = 0;            // measured
-  double level_log10 = 0;    // mean luminance level of its frames, unified
-  Vec3 grey_log10{0, 0, 0};  // mean colour of its frames, unified; mean of the three is 0
+  double level_log10 = 0;    // mean of the layers of its frames, unified, log10 counted down to the toe
+  Vec3 grey_log10{0, 0, 0};  // mean colour of its frames, the same way; mean of the three is 0
   // How bright the place is, log10 of N^2 / (t S) by the frames' exposure data; empty where none is written.
   std::optional<double> brightness_log10;
   Vec3 cast_log10{0, 0, 0};  // colour of the light against daylight by the as-shot whites; mean 0, and 0
