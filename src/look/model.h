@@ -7,6 +7,7 @@
 
 #include <array>
 #include <cmath>
+#include <type_traits>
 
 #include "color/hcl.h"
 #include "color/space.h"
@@ -29,6 +30,10 @@ inline constexpr std::array<double, record::kHueBumps> kBumpHueDeg = {20, 55, 10
 inline constexpr std::array<double, record::kHueBumps> kBumpSharpness = {6, 6, 6,
                                                                          5, 3, 3};  // von Mises kappa
 inline constexpr double kBumpChroma = 0.03;  // Oklab chroma at which bumps reach half strength
+
+// Of constants beside a T: beside floats doubles would make everything double.
+template <class T>
+using NumberFor = std::conditional_t<std::is_same_v<T, float>, float, double>;
 
 template <class T>
 struct LayerOf {
@@ -82,12 +87,24 @@ T Interimage(const T row[3], const T& ceiling, int c, const T layer[3]) {
   using std::exp;
   const T pull =
       row[0] * (layer[0] - layer[c]) + row[1] * (layer[1] - layer[c]) + row[2] * (layer[2] - layer[c]);
-  return layer[c] + (T(1.0) - exp((layer[c] - ceiling) * 2.302585092994046)) * pull;
+  return layer[c] + (T(1.0) - exp((layer[c] - ceiling) * NumberFor<T>(2.302585092994046))) * pull;
 }
 
 template <class T, class M>
 void MatrixTimes(const M& m, const T in[3], T out[3]) {
   for (int r = 0; r < 3; ++r) out[r] = in[0] * m[r][0] + in[1] * m[r][1] + in[2] * m[r][2];
+}
+
+inline constexpr double kRadians = 0.017453292519943295;
+// Cosine and sine of each bump's hue.
+inline const std::array<std::array<double, 2>, record::kHueBumps>& BumpAxes() {
+  static const auto kAxes = [] {
+    std::array<std::array<double, 2>, record::kHueBumps> axes{};
+    for (std::size_t i = 0; i < axes.size(); ++i)
+      axes[i] = {std::cos(kBumpHueDeg[i] * kRadians), std::sin(kBumpHueDeg[i] * kRadians)};
+    return axes;
+  }();
+  return kAxes;
 }
 
 // Hue, chroma and lightness bumps plus an overall chroma gain, in Oklab.
@@ -104,17 +121,17 @@ void ApplyBumps(const LookOf<T>& look, const T& chroma_gain, T rgb[3]) {
   const Mat3& rgb_from_lms = color::Rec2020FromLms();
   T lms[3], root[3], lab[3];
   MatrixTimes(lms_from_rgb, rgb, lms);
-  for (int c = 0; c < 3; ++c) root[c] = pow(lms[c] > T(1e-7) ? lms[c] : T(1e-7), 1.0 / 3.0);
+  using Number = NumberFor<T>;
+  for (int c = 0; c < 3; ++c) root[c] = pow(lms[c] > T(1e-7) ? lms[c] : T(1e-7), Number(1.0 / 3.0));
   MatrixTimes(lab_from_root, root, lab);
   const T square = lab[1] * lab[1] + lab[2] * lab[2] + T(1e-9);
   const T chroma = sqrt(square);
   const T gate = square / (square + T(kBumpChroma * kBumpChroma));
   T turn(0.0), gain(0.0), lift(0.0);
   for (int i = 0; i < record::kHueBumps; ++i) {
-    constexpr double kRad = 0.017453292519943295;
-    const double ca = std::cos(kBumpHueDeg[i] * kRad), sa = std::sin(kBumpHueDeg[i] * kRad);
+    const Number ca(BumpAxes()[i][0]), sa(BumpAxes()[i][1]);
     const T w = exp(T(kBumpSharpness[i]) * ((lab[1] * ca + lab[2] * sa) / chroma - T(1.0)));
-    turn += w * look.bump[i].hue_deg * kRad;
+    turn += w * look.bump[i].hue_deg * Number(kRadians);
     gain += w * look.bump[i].chroma;
     lift += w * look.bump[i].lightness;
   }
@@ -122,7 +139,7 @@ void ApplyBumps(const LookOf<T>& look, const T& chroma_gain, T rgb[3]) {
   const T scale = exp(gain * gate) * chroma_gain;
   const T a = lab[1] * scale, b = lab[2] * scale;
   const T ct = cos(turn), st = sin(turn);
-  lab[0] += lift * gate * 0.01;
+  lab[0] += lift * gate * Number(0.01);
   lab[1] = a * ct - b * st;
   lab[2] = a * st + b * ct;
   MatrixTimes(root_from_lab, lab, root);
@@ -150,9 +167,10 @@ void CompressGamut(T rgb[3]) {
   for (int c = 0; c < 3; ++c) {
     const T d = (most - s[c]) / most;
     if (d > T(kKnee)) {
-      const T x = (d - T(kKnee)) / (1.0 - kKnee);
-      const T y = x / pow(T(1.0) + pow(x, kPower), 1.0 / kPower);
-      s[c] = most * (T(1.0) - (T(kKnee) + y * (1.0 - kKnee)));
+      using Number = NumberFor<T>;
+      const T x = (d - T(kKnee)) / Number(1.0 - kKnee);
+      const T y = x / pow(T(1.0) + pow(x, Number(kPower)), Number(1.0 / kPower));
+      s[c] = most * (T(1.0) - (T(kKnee) + y * Number(1.0 - kKnee)));
       changed = true;
     }
   }
@@ -166,7 +184,8 @@ void FilmFromLayers(const LookOf<T>& look, const T& chroma_gain, const T in[3], 
   T layer[3], y[3];
   for (int c = 0; c < 3; ++c) layer[c] = LayerOut<T>(look.layer[c], in[c]);
   for (int c = 0; c < 3; ++c)
-    y[c] = exp(Interimage<T>(look.interimage[c], look.layer[c].ceiling, c, layer) * 2.302585092994046);
+    y[c] = exp(Interimage<T>(look.interimage[c], look.layer[c].ceiling, c, layer) *
+               NumberFor<T>(2.302585092994046));
   MatrixTimes(look.m2, y, out);
   ApplyBumps<T>(look, chroma_gain, out);
   CompressGamut<T>(out);
@@ -179,7 +198,8 @@ void FilmFromScene(const LookOf<T>& look, const T offset_log10[3], const T& chro
   using std::log;
   T x[3], in[3];
   MatrixTimes(look.m1, scene, x);
-  for (int c = 0; c < 3; ++c) in[c] = log(PositiveExposure<T>(x[c])) * 0.43429448190325182 + offset_log10[c];
+  for (int c = 0; c < 3; ++c)
+    in[c] = log(PositiveExposure<T>(x[c])) * NumberFor<T>(0.43429448190325182) + offset_log10[c];
   FilmFromLayers<T>(look, chroma_gain, in, out);
 }
 
