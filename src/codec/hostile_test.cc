@@ -5,6 +5,7 @@
 #include <sys/stat.h>
 #include <sys/wait.h>
 #include <unistd.h>
+#include <zlib.h>
 
 #include <chrono>
 #include <csignal>
@@ -337,6 +338,34 @@ TEST(Hostile, ProgressiveBombIsBounded) {
   EXPECT_EQ(picture.error().code, ErrorCode::kDamaged);
   EXPECT_NE(picture.error().what.find("more than 100 scans"), std::string::npos) << picture.error().Text();
   EXPECT_LT(std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count(), 20);
+}
+
+// A PNG of a few kilobytes whose text chunks unpack to 1.6 GB, which the decoder's library would keep.
+TEST(Hostile, UnpackedTextsOfPngAreNotKept) {
+  Folder folder;
+  const Bytes valid = Valid(folder, ".png");
+  constexpr std::size_t kHead = 33;  // signature and IHDR
+  Bytes chunk = {0, 0, 0, 0, 'z', 'T', 'X', 't', 'a', 0, 0};
+  const Bytes text(16'000'000, 'x');
+  uLongf size = ::compressBound(text.size());
+  const std::size_t head = chunk.size();
+  chunk.resize(head + size);
+  ASSERT_EQ(::compress2(chunk.data() + head, &size, text.data(), text.size(), 9), Z_OK);
+  chunk.resize(head + size);
+  for (std::size_t i = 0; i < 4; ++i)
+    chunk[i] = static_cast<std::uint8_t>((chunk.size() - 8) >> (24 - 8 * i));
+  const auto sum = ::crc32(0, chunk.data() + 4, static_cast<uInt>(chunk.size() - 4));
+  for (std::size_t i = 0; i < 4; ++i) chunk.push_back(static_cast<std::uint8_t>(sum >> (24 - 8 * i)));
+  Bytes bomb(valid.begin(), valid.begin() + kHead);
+  for (int i = 0; i < 100; ++i) bomb.insert(bomb.end(), chunk.begin(), chunk.end());
+  bomb.insert(bomb.end(), valid.begin() + kHead, valid.end());
+  testing::WriteBytes(folder / "bomb.png", bomb);
+  struct rusage before {};
+  ::getrusage(RUSAGE_SELF, &before);
+  EXPECT_TRUE(ReadPicture(folder / "bomb.png").ok());
+  struct rusage after {};
+  ::getrusage(RUSAGE_SELF, &after);
+  EXPECT_LT(after.ru_maxrss - before.ru_maxrss, 200'000) << "kilobytes";
 }
 
 TEST(Hostile, NothingIsPrinted) {

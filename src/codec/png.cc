@@ -91,6 +91,10 @@ class PngReader final : public RowReader {
     // Our own limit on the product is checked after the header; these bound a side and any unpacked chunk.
     png_set_user_limits(png_, 1'000'000, 1'000'000);
     png_set_chunk_malloc_max(png_, kMostChunkBytes);
+    // Texts and suggested palettes are read elsewhere or not at all; here a small file could hold a thousand
+    // of them, each of the size above once it is unpacked.
+    static constexpr png_byte kSkipped[] = "tEXt\0zTXt\0iTXt\0sPLT\0hIST\0eXIf";
+    png_set_keep_unknown_chunks(png_, PNG_HANDLE_CHUNK_NEVER, kSkipped, 6);
     png_set_option(png_, PNG_SKIP_sRGB_CHECK_PROFILE, PNG_OPTION_ON);
     png_set_read_fn(png_, &input_, OnRead);
     png_read_info(png_, info_);
