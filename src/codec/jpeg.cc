@@ -217,7 +217,8 @@ struct Sink {
     if (!Of(info).Grow(1u << 20)) ERREXIT1(info, JERR_OUT_OF_MEMORY, 0);
   }
   static boolean More(j_compress_ptr info) {
-    if (!Of(info).Grow(2 * Of(info).bytes.size())) ERREXIT1(info, JERR_OUT_OF_MEMORY, 1);
+    const std::size_t size = Of(info).bytes.size();
+    if (!Of(info).Grow(size + size / 2)) ERREXIT1(info, JERR_OUT_OF_MEMORY, 1);
     return TRUE;
   }
   static void End(j_compress_ptr info) {

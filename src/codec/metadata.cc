@@ -464,8 +464,13 @@ Status PutMetadata(std::vector<std::uint8_t>& encoded, int width_px, int height_
     target->writeMetadata();
     Exiv2::BasicIo& io = target->io();
     io.seek(0, Exiv2::BasicIo::beg);
-    const Exiv2::DataBuf out = io.read(static_cast<long>(io.size()));
-    encoded.assign(out.pData_, out.pData_ + out.size_);
+    if (const Exiv2::byte* out = io.mmap(); out != encoded.data()) {
+      // The library has a file of its own by now: ours goes before that is copied, they are large.
+      std::vector<std::uint8_t>().swap(encoded);
+      encoded.assign(out, out + io.size());
+    } else {
+      encoded.resize(io.size());
+    }
     if (options.format == Format::kPng) InsertPngExif(exif, encoded);
   } catch (const std::exception& e) {
     return Error{ErrorCode::kInternal, fmt::format("the metadata could not be written: {}", e.what()), "",

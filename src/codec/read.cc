@@ -229,7 +229,7 @@ Result<Picture> ReadRawPicture(std::span<const std::uint8_t> bytes, const Facts&
   const auto in_floats = [&] {
     picture.pixels = std::move(spare.linear);
     image::MakeLinear(picture.samples, picture.pixels);
-    spare.sixteen = std::move(picture.samples.sixteen);
+    picture.samples = {};  // not kept as spare: floats take enough
   };
   if (options.correct_lens && !facts.capture.film_scanner && LensKnown(facts.capture)) {
     in_floats();

@@ -134,7 +134,9 @@ struct Buffers {
   image::RgbU8 eight;
   image::RgbU16 sixteen;
   std::uint64_t bytes() const {
-    const auto of = [](const auto& picture) { return picture.data().capacity() * sizeof *picture.data().data(); };
+    const auto of = [](const auto& picture) {
+      return picture.data().capacity() * sizeof *picture.data().data();
+    };
     return of(read.linear) + of(read.eight) + of(read.sixteen) + of(eight) + of(sixteen);
   }
 };
@@ -172,9 +174,16 @@ class Delivering {
 
  private:
   Status Deliver(const Parcel& parcel) {
-    const MemoryGate::Admission admitted = gate_.Admit(WorkingBytes(*parcel.photo, true), work_.cancel);
+    Buffers buffers = TakeBuffers();
+    MemoryGate::Admission admitted = gate_.Admit(BytesFor(parcel), work_.cancel, [this, &buffers] {
+      buffers = {};
+      const std::lock_guard lock(mutex_);
+      idle_.clear();
+    });
     if (!admitted) return Stopped();
-    Result<std::vector<std::uint8_t>> bytes = parcel.copied ? Copy(parcel) : Make(parcel);
+    Result<std::vector<std::uint8_t>> bytes = parcel.copied ? Copy(parcel) : Make(parcel, buffers);
+    // What waits for the next picture has its place in memory.
+    admitted.ShrinkTo((bytes.ok() ? bytes->size() : 0) + buffers.bytes());
     if (!bytes.ok()) return bytes.error();
     Status written = WriteAside(parcel.file, *bytes, work_.cancel);
     if (!written.ok()) return written;
@@ -185,7 +194,18 @@ class Delivering {
       ++written_;
     else
       Keep(parcel, false);
+    bytes = std::vector<std::uint8_t>();
+    GiveBack(std::move(buffers), std::move(admitted));
     return written;
+  }
+
+  // In memory at once.
+  std::uint64_t BytesFor(const Parcel& parcel) const {
+    const Photo& photo = *parcel.photo;
+    if (parcel.copied) return photo.bytes;
+    const bool whole = record::Whole(parcel.framing);
+    return WorkingBytes(photo, ReadingOf(parcel), !whole,
+                        whole ? LongSide(order_, photo.width_px, photo.height_px) : 0, Sixteen(), Writing());
   }
 
   Error Changed(const fs::path& file) const {
@@ -203,36 +223,46 @@ class Delivering {
     return bytes;
   }
 
+  // Those that were kept give their place in memory back: the next picture's is asked for with them in it.
   Buffers TakeBuffers() {
     const std::lock_guard lock(mutex_);
     if (idle_.empty()) return {};
-    Buffers buffers = std::move(idle_.back());
+    Buffers buffers = std::move(idle_.back().buffers);
     idle_.pop_back();
     return buffers;
   }
-  // What waits for the next picture is not in anybody's estimate, so it must be small against the budget.
-  void GiveBack(Buffers buffers) {
+  void GiveBack(Buffers buffers, MemoryGate::Admission admitted) {
+    admitted.ShrinkTo(buffers.bytes());
     const std::lock_guard lock(mutex_);
-    if (buffers.bytes() * static_cast<std::uint64_t>(Workers()) * 2 <= gate_.budget())
-      idle_.push_back(std::move(buffers));
+    idle_.push_back({std::move(buffers), std::move(admitted)});
   }
 
-  Result<std::vector<std::uint8_t>> Make(const Parcel& parcel) {
-    Buffers buffers = TakeBuffers();
-    Result<std::vector<std::uint8_t>> bytes = Make(parcel, buffers);
-    GiveBack(std::move(buffers));
-    return bytes;
+  bool Sixteen() const { return order_.format == FileFormat::kTiff16 || order_.format == FileFormat::kPng16; }
+  codec::ReadOptions ReadingOf(const Parcel& parcel) const {
+    codec::ReadOptions read;
+    read.cancel = work_.cancel;
+    read.keep_metadata = order_.metadata;
+    read.correct_lens = parcel.photo->role == record::Role::kFrame;
+    read.keep_samples = record::Whole(parcel.framing);
+    return read;
+  }
+  codec::WriteOptions Writing() const {
+    codec::WriteOptions write;
+    write.format = CodecFormat(order_.format);
+    write.quality = order_.quality;
+    write.subsampling = static_cast<codec::Subsampling>(order_.sampling);
+    write.space = SpaceOf(order_.space);
+    write.dpi = order_.dpi;
+    write.strip_place = !order_.place;
+    write.copyright = order_.copyright;
+    write.cancel = work_.cancel;
+    return write;
   }
 
   Result<std::vector<std::uint8_t>> Make(const Parcel& parcel, Buffers& buffers) const {
     const Photo& photo = *parcel.photo;
     const fs::path file = session_.Absolute(photo.path);
-    codec::ReadOptions read;
-    read.cancel = work_.cancel;
-    read.keep_metadata = order_.metadata;
-    read.correct_lens = photo.role == record::Role::kFrame;
-    read.keep_samples = record::Whole(parcel.framing);
-    Result<codec::Picture> picture = codec::ReadPicture(file, read, &buffers.read);
+    Result<codec::Picture> picture = codec::ReadPicture(file, ReadingOf(parcel), &buffers.read);
     if (!picture.ok()) return picture.error();
     if (picture->photo.hash != photo.hash) return Changed(file);
     if (!record::Whole(parcel.framing)) {
@@ -248,16 +278,8 @@ class Delivering {
     render.long_side_px = LongSide(order_, source.width(), source.height());
     render.space = SpaceOf(order_.space);
     render.acutance.gain = order_.sharpening;
-    codec::WriteOptions write;
-    write.format = CodecFormat(order_.format);
-    write.quality = order_.quality;
-    write.subsampling = static_cast<codec::Subsampling>(order_.sampling);
-    write.space = render.space;
-    write.dpi = order_.dpi;
+    codec::WriteOptions write = Writing();
     write.metadata = picture->metadata;
-    write.strip_place = !order_.place;
-    write.copyright = order_.copyright;
-    write.cancel = work_.cancel;
     record::Correction correction;
     if (parcel.solution != nullptr) {
       correction = parcel.solution->correction;
@@ -274,10 +296,9 @@ class Delivering {
       PutTouch(correction.touch, render);
     }
     const bool as_it_is = parcel.solution == nullptr;
-    const bool sixteen = order_.format == FileFormat::kTiff16 || order_.format == FileFormat::kPng16;
     Result<std::vector<std::uint8_t>> bytes =
-        sixteen ? Encoded(source, correction, as_it_is, render, write, buffers.sixteen)
-                : Encoded(source, correction, as_it_is, render, write, buffers.eight);
+        Sixteen() ? Encoded(source, correction, as_it_is, render, write, buffers.sixteen)
+                  : Encoded(source, correction, as_it_is, render, write, buffers.eight);
     buffers.read.Take(std::move(*picture));
     return bytes;
   }
@@ -313,7 +334,11 @@ class Delivering {
   std::map<std::string, render::Acutance> acutance_;  // by source
   std::vector<float> tone_;
   std::mutex mutex_;
-  std::vector<Buffers> idle_;
+  struct Idle {
+    Buffers buffers;
+    MemoryGate::Admission admitted;
+  };
+  std::vector<Idle> idle_;  // behind the gate
   std::atomic<bool> full_ = false;
   std::atomic<int> written_ = 0;
   std::optional<Error> stop_;

@@ -208,10 +208,11 @@ Result<FilmTraits> MeasureTraits(const session::Session& session, const Goods& g
       const auto scan = scans.find({pair.scan, source.long_side_px});
       if (known == matched->scan_to_frame.end() || known->mirrored || scan == scans.end()) continue;
       const record::Photo& photo = *PhotoOf(goods, pair.frame->frame);
-      const MemoryGate::Admission admitted = gate.Admit(WorkingBytes(photo, true), work.cancel);
-      if (!admitted) break;
       codec::ReadOptions read;
       read.cancel = work.cancel;
+      const MemoryGate::Admission admitted =
+          gate.Admit(WorkingBytes(photo, read, false, source.long_side_px, false, {}), work.cancel);
+      if (!admitted) break;
       Result<codec::Picture> picture = codec::ReadPicture(session.Absolute(photo.path), read);
       if (!picture.ok() || picture->photo.hash != photo.hash) continue;
       image::RgbU8 encoded;

@@ -54,11 +54,13 @@ Result<record::GrainModel> MeasureGrain(
   work.progress.Begin("measuring grain", static_cast<long>(scans.size()));
   for (const record::Photo& scan :
        scans) {  // one after the other: the model must not depend on who is faster
-    const MemoryGate::Admission admitted = gate.Admit(WorkingBytes(scan, false), work.cancel);
-    if (!admitted) break;
     codec::ReadOptions read;
     read.correct_lens = false;
     read.cancel = work.cancel;
+    // Rendered as well, by who asks for it.
+    const MemoryGate::Admission admitted =
+        gate.Admit(WorkingBytes(scan, read, false, 0, false, {}), work.cancel);
+    if (!admitted) break;
     Result<codec::Picture> picture = codec::ReadPicture(session.Absolute(scan.path), read);
     if (picture.ok() && picture->photo.hash == scan.hash) {
       meter.Add(picture->pixels, kFilmLongSideMm);

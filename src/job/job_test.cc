@@ -101,14 +101,18 @@ TEST(MemoryGateTest, WaitingEndsWhenStopped) {
   stopper.join();
 }
 
-TEST(MemoryGateTest, TheEstimateCoversWhatIsHeld) {
-  Photo photo;
-  photo.width_px = 6000;
-  photo.height_px = 4000;
-  photo.encoding = record::Encoding::kRaw;
-  // At least the float picture (12 bytes a pixel) beside the encoded one (6) and the samples of the file (2).
-  EXPECT_GE(WorkingBytes(photo, true), 24'000'000u * 20);
-  EXPECT_GT(WorkingBytes(photo, true), WorkingBytes(photo, false));
+TEST(MemoryGateTest, WhatIsKeptIsGivenUpForWhatIsNeeded) {
+  MemoryGate gate(100);
+  auto kept = std::make_optional(gate.Admit(90, Cancel()));
+  kept->ShrinkTo(40);
+  {
+    EXPECT_TRUE(static_cast<bool>(gate.Admit(60, Cancel(), [] { ADD_FAILURE() << "it fits"; })));
+  }
+  EXPECT_TRUE(static_cast<bool>(gate.Admit(70, Cancel(), [&] { kept.reset(); })));
+  EXPECT_FALSE(kept.has_value());
+}
+
+TEST(MemoryGateTest, TheSettingInMebibytes) {
   EXPECT_EQ(BudgetBytes(3), 3u << 20);
   EXPECT_GT(BudgetBytes(0), 1u << 20);
 }

@@ -102,12 +102,12 @@ struct Measuring {
 
   void One(Photo photo) {
     const fs::path file = session.Absolute(photo.path);
-    const MemoryGate::Admission admitted = gate.Admit(WorkingBytes(photo, false), work.cancel);
-    if (!admitted) return;
     codec::ReadOptions options;
     options.at_least_long_side_px = kProxyLongSide;
     options.correct_lens = photo.role == record::Role::kFrame;
     options.cancel = work.cancel;
+    const MemoryGate::Admission admitted = gate.Admit(WorkingBytes(photo, options), work.cancel);
+    if (!admitted) return;
     Result<codec::Picture> picture = codec::ReadPicture(file, options);
     if (!picture.ok()) return Fail(picture.error());
 

@@ -5,21 +5,39 @@
 #include <algorithm>
 #include <chrono>
 
+#include "codec/memory.h"
+
 namespace samelight::job {
 
-MemoryGate::Admission::~Admission() {
-  if (gate_ == nullptr) return;
+MemoryGate::Admission::~Admission() { Release(); }
+
+void MemoryGate::Admission::Release() {
+  ShrinkTo(0);
+  gate_ = nullptr;
+}
+
+void MemoryGate::Admission::ShrinkTo(std::uint64_t bytes) {
+  if (gate_ == nullptr || bytes >= bytes_) return;
   {
     const std::lock_guard lock(gate_->mutex_);
-    gate_->used_ -= bytes_;
+    gate_->used_ -= bytes_ - bytes;
   }
+  bytes_ = bytes;
   gate_->freed_.notify_all();
 }
 
-MemoryGate::Admission MemoryGate::Admit(std::uint64_t bytes, const Cancel& cancel) {
+MemoryGate::Admission MemoryGate::Admit(std::uint64_t bytes, const Cancel& cancel,
+                                        const std::function<void()>& make_room) {
   std::unique_lock lock(mutex_);
-  while (used_ != 0 && used_ + bytes > budget_) {
+  const auto fits = [&] { return used_ == 0 || used_ + bytes <= budget_; };
+  while (!fits()) {
     if (cancel.requested()) return {nullptr, 0};
+    if (make_room) {
+      lock.unlock();
+      make_room();
+      lock.lock();
+      if (fits()) break;
+    }
     freed_.wait_for(lock, std::chrono::milliseconds(100));
   }
   if (cancel.requested()) return {nullptr, 0};
@@ -33,15 +51,27 @@ std::uint64_t BudgetBytes(std::uint64_t mib) {
   return pages * static_cast<std::uint64_t>(::sysconf(_SC_PAGESIZE)) / 4;
 }
 
-std::uint64_t WorkingBytes(const record::Photo& photo, bool full) {
+namespace {
+// Of any size of picture: small copies, tables of a correction.
+constexpr std::uint64_t kBeside = 48u << 20;
+constexpr std::uint64_t kFloats = 12;  // bytes of a pixel
+}  // namespace
+
+std::uint64_t WorkingBytes(const record::Photo& photo, const codec::ReadOptions& read) {
+  return codec::ReadingBytes(photo, read) + kBeside;
+}
+
+std::uint64_t WorkingBytes(const record::Photo& photo, const codec::ReadOptions& read, bool framed,
+                           int long_side_px, bool sixteen_bits, const codec::WriteOptions& write) {
   const std::uint64_t pixels =
       static_cast<std::uint64_t>(photo.width_px) * static_cast<std::uint64_t>(photo.height_px);
-  const bool raw = photo.encoding == record::Encoding::kRaw;
-  // Bytes per pixel. Decoding: the file's own samples (2), the decoder's picture (8 for raw, 6), the float
-  // picture and one more while it is turned or straightened (24). Rendering adds the encoded pixels (6) and
-  // the encoder's file (up to 6).
-  const std::uint64_t decode = raw ? 2 + 8 + 24 : 6 + 24;
-  return photo.bytes + pixels * (full ? decode + 12 : decode);
+  const int longest = std::max(photo.width_px, photo.height_px);
+  const double scale = long_side_px > 0 && long_side_px < longest ? double(long_side_px) / longest : 1;
+  const auto out = static_cast<std::uint64_t>(static_cast<double>(pixels) * scale * scale);
+  const std::uint64_t reduced = scale < 1 ? out * kFloats : 0;
+  const std::uint64_t writing = codec::PictureBytes(photo, read) + out * (sixteen_bits ? 6 : 3) + reduced +
+                                codec::EncodingBytes(out, sixteen_bits, write);
+  return std::max({codec::ReadingBytes(photo, read), framed ? pixels * 2 * kFloats : 0, writing}) + kBeside;
 }
 
 }  // namespace samelight::job

@@ -3,9 +3,12 @@
 
 #include <condition_variable>
 #include <cstdint>
+#include <functional>
 #include <mutex>
 
 #include "base/cancel.h"
+#include "codec/read.h"
+#include "codec/write.h"
 #include "record/photo.h"
 
 namespace samelight::job {
@@ -25,6 +28,10 @@ class MemoryGate {
     ~Admission();
     // False: `cancel` was requested while waiting; nothing was admitted.
     explicit operator bool() const { return gate_ != nullptr; }
+    // Gives back what is above `bytes`.
+    void ShrinkTo(std::uint64_t bytes);
+    // Gives all of it back.
+    void Release();
 
    private:
     friend class MemoryGate;
@@ -34,8 +41,9 @@ class MemoryGate {
   };
 
   // Waits until `bytes` fit beside what is admitted. What is larger than the whole budget is admitted alone,
-  // so that every picture gets its turn.
-  Admission Admit(std::uint64_t bytes, const Cancel& cancel);
+  // so that every picture gets its turn. `make_room` is called, from time to time, while they do not fit; it
+  // may give admissions back.
+  Admission Admit(std::uint64_t bytes, const Cancel& cancel, const std::function<void()>& make_room = {});
   std::uint64_t budget() const { return budget_; }
 
  private:
@@ -47,7 +55,11 @@ class MemoryGate {
 // `mib` from a setting; 0: a quarter of the machine's memory.
 std::uint64_t BudgetBytes(std::uint64_t mib);
 
-// An upper estimate of what is held at once while `photo` is decoded and, when `full`, rendered and encoded.
-std::uint64_t WorkingBytes(const record::Photo& photo, bool full);
+// An upper estimate of what is held at once while `photo` is read and looked at.
+std::uint64_t WorkingBytes(const record::Photo& photo, const codec::ReadOptions& read);
+
+// The same while it is read, framed, rendered in at most `long_side_px` (0: all it has) and written.
+std::uint64_t WorkingBytes(const record::Photo& photo, const codec::ReadOptions& read, bool framed,
+                           int long_side_px, bool sixteen_bits, const codec::WriteOptions& write);
 
 }  // namespace samelight::job

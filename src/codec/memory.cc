@@ -1,0 +1,62 @@
+#include "codec/memory.h"
+
+#include <algorithm>
+
+#include "codec/lens.h"
+
+namespace samelight::codec {
+namespace {
+
+constexpr std::uint64_t kFloats = 12, kSixteen = 6, kEight = 3;  // bytes of a pixel
+
+std::uint64_t PixelsOf(const record::Photo& photo) {
+  return static_cast<std::uint64_t>(std::max(0, photo.width_px)) *
+         static_cast<std::uint64_t>(std::max(0, photo.height_px));
+}
+
+// Pixels that are decoded; JPEG may be reduced on the way.
+std::uint64_t DecodedPixels(const record::Photo& photo, const ReadOptions& options) {
+  int shrink = 1;
+  const int longest = std::max(photo.width_px, photo.height_px);
+  if (photo.encoding == record::Encoding::kJpeg && options.at_least_long_side_px > 0)
+    while (shrink < 8 && longest / (2 * shrink) >= options.at_least_long_side_px) shrink *= 2;
+  return PixelsOf(photo) / static_cast<std::uint64_t>(shrink * shrink) + 1;
+}
+
+}  // namespace
+
+std::uint64_t PictureBytes(const record::Photo& photo, const ReadOptions& options) {
+  const std::uint64_t pixels = DecodedPixels(photo, options);
+  // What comes in floats though samples would do is not known before: raw files with noise, scans in grey,
+  // float and ink TIFF.
+  const bool eight = photo.encoding == record::Encoding::kJpeg && photo.role == record::Role::kFrame;
+  return pixels * (options.keep_samples && eight ? kEight : kFloats);
+}
+
+std::uint64_t ReadingBytes(const record::Photo& photo, const ReadOptions& options) {
+  const std::uint64_t pixels = PixelsOf(photo), picture = PictureBytes(photo, options);
+  switch (photo.encoding) {
+    case record::Encoding::kRaw:
+      // The mosaic, LibRaw's four channels and ours, or three channels from the file; later 16 bits and
+      // floats, or floats before and behind the lens or the turn.
+      return photo.bytes + pixels * 2 * kFloats;
+    case record::Encoding::kJpeg:
+      return photo.bytes + pixels * kSixteen + picture;  // coefficients of a progressive file
+    case record::Encoding::kTiff:
+    case record::Encoding::kPng:
+      return photo.bytes + picture;
+  }
+  return photo.bytes + picture;
+}
+
+std::uint64_t EncodingBytes(std::uint64_t pixels, bool sixteen_bits, const WriteOptions& options) {
+  const std::uint64_t raw = pixels * (sixteen_bits ? kSixteen : kEight);
+  // Twice the file: while its memory grows, and while metadata are put in.
+  if (options.format != Format::kJpeg) return 2 * raw;
+  // Two bytes of each coefficient, and a file that at this quality has at most so much of a picture full of
+  // grain.
+  const std::uint64_t file = options.quality > 97 ? raw : raw / 2;
+  return pixels * kSixteen + 2 * file;
+}
+
+}  // namespace samelight::codec
