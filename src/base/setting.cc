@@ -12,7 +12,7 @@ const std::vector<Setting>& AllSettings() {
       {"follow-scan", "Follow each scan", "-", 0, 1, 0,
        "1 lets a frame follow its own scan's nudge, 0 the mean of its light",
        "following single scans carries the lab's nudges into the gallery"},
-      {"skin-weight", "Weight of skin", "-", 0.25, 8, 2,
+      {"skin-weight", "Weight of skin", "-", 0.25, 16, 6,
        "how much skin counts against other cells in the fit", "skin is what people look at first"},
       {"tolerance", "Tolerance", "CIEDE2000", 0.5, 10, 2.5, "left-over above which a frame is to be checked",
        "differences in images are seen above about 2.5 (Song & Luo 2001)"},

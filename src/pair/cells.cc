@@ -23,6 +23,8 @@ constexpr double kMostDisagreement_px =
     0.75;                        // forward against backward flow: 1.5 px of the analysis picture
 constexpr float kWhite = 0.98f;  // linear; any channel above counts as clipped
 constexpr float kBlack = 2e-4f;
+// Roughness is counted softly toward black: there it is noise, of which the median of a cell has little.
+constexpr double kSoftBlack = 0.01;
 
 template <class R>
 cv::Mat View32(const R& r) {
@@ -129,9 +131,10 @@ struct Patch {
   double roughness = 0;  // spread of log2 luminance inside
 };
 
-// Median colour of kCell_px x kCell_px places given by `place`; false if one is outside or not valid.
+// Median colour of kCell_px x kCell_px places given by `place`; false if one is outside or not valid, or if
+// the median has no light left in a channel.
 template <class Place>
-bool MedianColour(const Prepared& p, const Place& place, Patch& out) {
+bool MedianColour(const Prepared& p, const Place& place, bool may_be_black, Patch& out) {
   float values[3][kCell_px * kCell_px];
   double sum = 0, sum2 = 0;
   int n = 0;
@@ -144,7 +147,7 @@ bool MedianColour(const Prepared& p, const Place& place, Patch& out) {
         return false;
       const float* rgb = p.pixels.at(ix, iy);
       for (int c = 0; c < 3; ++c) values[c][n] = rgb[c];
-      const double l = std::log2(*p.luminance.at(ix, iy) + 1e-4);
+      const double l = std::log2(*p.luminance.at(ix, iy) + kSoftBlack);
       sum += l;
       sum2 += l * l;
       ++n;
@@ -152,7 +155,7 @@ bool MedianColour(const Prepared& p, const Place& place, Patch& out) {
   for (int c = 0; c < 3; ++c) {
     std::nth_element(values[c], values[c] + n / 2, values[c] + n);
     out.rgb[c] = values[c][n / 2];
-    if (!(out.rgb[c] > kBlack)) return false;
+    if (!may_be_black && !(out.rgb[c] > kBlack)) return false;
   }
   out.roughness = std::sqrt(std::max(0.0, sum2 / n - sum / n * sum / n));
   return true;
@@ -222,8 +225,8 @@ Prepared Prepare(const measure::Analysis& analysis) {
   return out;
 }
 
-std::vector<record::Cell> MatchCells(const Prepared& a, const Prepared& b, const Verified& verified,
-                                     int most) {
+std::vector<record::Cell> MatchCells(const Prepared& a, const Prepared& b, const Verified& verified, int most,
+                                     bool a_is_scan) {
   const int w = a.pixels.width(), h = a.pixels.height();
   if (std::min({w, h, b.pixels.width(), b.pixels.height()}) < 4 * kWindow_px) return {};
   const Homography map = Scaled(verified.b_from_a, a, b);
@@ -263,7 +266,7 @@ std::vector<record::Cell> MatchCells(const Prepared& a, const Prepared& b, const
                 y = cy + dy + 0.5;
                 return true;
               },
-              pa))
+              a_is_scan, pa))
         continue;
       if (!MedianColour(
               b,
@@ -272,7 +275,7 @@ std::vector<record::Cell> MatchCells(const Prepared& a, const Prepared& b, const
                 if (q) std::tie(x, y) = std::pair((*q)[0], (*q)[1]);
                 return q.has_value();
               },
-              pb))
+              false, pb))
         continue;
       const auto place = Transform(map, tx + 0.5, ty + 0.5);
       record::Cell cell;
@@ -286,8 +289,9 @@ std::vector<record::Cell> MatchCells(const Prepared& a, const Prepared& b, const
       const double flat = 1 / (1 + std::pow(rough / 0.15, 2));
       const double fit = agreement.textured ? std::clamp(agreement.correlation, 0.0, 1.0) : 0.7;
       const double steady = 1 - 0.5 * disagreement / kMostDisagreement_px;
-      // Noise of dark cells: relative error grows toward black.
-      const double dark = std::min({pa.rgb[1], pb.rgb[1]});
+      // Noise of dark cells: relative error grows toward black. Not of scans, which are aims: to pass over
+      // what they show as black would make everybody's blacks lighter.
+      const double dark = a_is_scan ? pb.rgb[1] : std::min(pa.rgb[1], pb.rgb[1]);
       const double signal = dark / (dark + 0.01);
       cell.weight = static_cast<float>(std::max(1e-3, flat * fit * steady * signal));
       const int bx = std::clamp(static_cast<int>((*place)[0]), 0, b.pixels.width() - 1);

@@ -23,9 +23,9 @@ Prepared Prepare(const measure::Analysis& analysis);
 // Cells of a and b under the map `verified.b_from_a`, refined by dense flow on locally normalised log
 // luminance (once; colours are never used for matching). A cell is kept where forward and backward flow agree
 // within 1.5 px of the analysis picture, where textured surroundings correlate above 0.6, and where nothing
-// is clipped or masked. At most `most` are returned, rare colours first, then flat ones; by rising place in
-// a. Deterministic, thread safe.
-std::vector<record::Cell> MatchCells(const Prepared& a, const Prepared& b, const Verified& verified,
-                                     int most);
+// is clipped or masked; a scan (`a_is_scan`) may show black, a frame not. At most `most` are returned, rare
+// colours first, then flat ones; by rising place in a. Deterministic, thread safe.
+std::vector<record::Cell> MatchCells(const Prepared& a, const Prepared& b, const Verified& verified, int most,
+                                     bool a_is_scan);
 
 }  // namespace samelight::pair

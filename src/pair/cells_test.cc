@@ -39,7 +39,7 @@ class Cells : public ::testing::Test {
     ASSERT_TRUE(GoodForCells(verified_));
   }
   std::vector<record::Cell> Match(int most) {
-    return MatchCells(Prepare(scan_), Prepare(frame_), verified_, most);
+    return MatchCells(Prepare(scan_), Prepare(frame_), verified_, most, true);
   }
 
   // px of the analysis picture between where the cell is and where it should be.
@@ -127,8 +127,29 @@ TEST_F(Cells, RegionAndFaceComeFromTheFrame) {
 
 TEST_F(Cells, TinyPicturesGiveNone) {
   EXPECT_TRUE(
-      MatchCells(Prepare(AnalysisOf(image::RgbF(30, 20))), Prepare(AnalysisOf(image::RgbF(1, 1))), {}, 10)
+      MatchCells(Prepare(AnalysisOf(image::RgbF(30, 20))), Prepare(AnalysisOf(image::RgbF(1, 1))), {}, 10, true)
           .empty());
+}
+
+// A scan that is black where the frame still shows something tells how black the film is: synthetic truth, the darkest
+// tenth of a painted scene printed as nothing.
+TEST_F(Cells, BlackOfAScanCountsAndBlackOfAFrameDoesNot) {
+  Make(33, false, {-1, 0.8, 1.3, 0.005, 0.0, false});
+  image::PlaneF light = image::Luminance(scan_.pixels);
+  std::nth_element(light.data().begin(), light.data().begin() + light.data().size() / 10, light.data().end());
+  const float black = light.data()[light.data().size() / 10];
+  for (std::size_t i = 0; i < scan_.pixels.pixels(); ++i) {
+    float* p = scan_.pixels.data().data() + 3 * i;
+    if (0.2627f * p[0] + 0.678f * p[1] + 0.0593f * p[2] < black) p[0] = p[1] = p[2] = 0;
+  }
+  const auto black_cells = [&](bool a_is_scan) {
+    int n = 0;
+    for (const record::Cell& c : MatchCells(Prepare(scan_), Prepare(frame_), verified_, 4000, a_is_scan))
+      n += c.a_rgb[0] == 0 && c.a_rgb[1] == 0 && c.a_rgb[2] == 0;
+    return n;
+  };
+  EXPECT_GE(black_cells(true), 5);
+  EXPECT_EQ(black_cells(false), 0);
 }
 
 }  // namespace

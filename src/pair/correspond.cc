@@ -58,7 +58,7 @@ record::Correspondence MatchPlaces(const CellJob& job, Shelf& shelf) {
   const double from[3] = {job.a_width, job.a_height, 1}, to[3] = {job.b_width, job.b_height, 1};
   for (int i = 0; i < 9; ++i) c.b_from_a[i] = static_cast<float>(h[i] * from[i % 3] / to[i / 3]);
   const auto a = shelf.Get(job.a), b = shelf.Get(job.b);
-  if (a && b) c.cells = MatchCells(*a, *b, job.verified, job.most_cells);
+  if (a && b) c.cells = MatchCells(*a, *b, job.verified, job.most_cells, job.a_is_scan);
   return c;
 }
 

@@ -21,6 +21,7 @@ struct CellJob {
   float a_width = 0, a_height = 0, b_width = 0, b_height = 0;  // as in View
   Verified verified;
   int most_cells = 0;
+  bool a_is_scan = false;
 };
 
 // One correspondence per job, in their order; without cells where a picture could not be loaded. Pictures are

@@ -14,7 +14,7 @@ namespace {
 // File: magic, version, version of the measurements, hash of the rest, then the three maps.
 constexpr char kMagic[8] = {'S', 'A', 'M', 'E', 'L', 'K', 'P', '\n'};
 // Raised when two pictures would be compared differently.
-constexpr std::uint32_t kVersion = 1;
+constexpr std::uint32_t kVersion = 2;  // 2: scans may be black where places are matched
 constexpr std::size_t kHashLength = 32, kHeader = sizeof kMagic + 8 + kHashLength;
 constexpr std::uint64_t kMostBytes = 2048ull << 20;
 

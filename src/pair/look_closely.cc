@@ -20,8 +20,17 @@ Verified VerifyOrRecall(const View& scan, const View& frame, Kept& kept) {
 
 CellJob Job(const Item& a, const View& va, const Item& b, const View& vb, const Verified& verified,
             int most) {
-  return {a.photo->id, b.photo->id, va.hash,   vb.hash,  va.width,
-          va.height,   vb.width,    vb.height, verified, most};
+  return {a.photo->id,
+          b.photo->id,
+          va.hash,
+          vb.hash,
+          va.width,
+          va.height,
+          vb.width,
+          vb.height,
+          verified,
+          most,
+          a.photo->role == record::Role::kScan};
 }
 
 std::vector<std::vector<Shown>> LookClosely(const Request& request, const std::vector<View>& scans,

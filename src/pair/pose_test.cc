@@ -28,7 +28,7 @@ Pose Compare(const Seen& a, const Seen& b) {
   const View va = a.view(), vb = b.view();
   const Verified v = Verify(va, vb, 1000);
   EXPECT_TRUE(Verifies(v));
-  const auto cells = MatchCells(Prepare(a.analysis), Prepare(b.analysis), v, 400);
+  const auto cells = MatchCells(Prepare(a.analysis), Prepare(b.analysis), v, 400, true);
   return PosesOf(va, {{&v, &cells, vb}})[0];
 }
 

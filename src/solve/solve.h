@@ -31,7 +31,7 @@ struct Request {
   double follow_all = 1;
   double follow_skin = 1;
   bool follow_scan = false;
-  double skin_weight = 2;
+  double skin_weight = 6;
   double tolerance = 2.5;
   // What earlier sessions taught, believed before this one is seen, in the place of what is built in.
   std::optional<record::LearnedLook> earlier;

@@ -24,6 +24,9 @@ constexpr double kLeastExifSigma = 0.015, kExifSigmaCounts = 10;  // frames that
 constexpr double kLevelSigma = 0.25;                              // log10; where no exposure data is written
 constexpr double kConstantSigma = 0.5;                            // log10; a source's own constant
 constexpr double kFreeSigma = 5;                                  // log10; held by its edges only
+// How much more the blue layer tells of a light's level than the red one: what warm content needs, as simulated
+// sessions have it.
+constexpr double kBlueOverRed = 0.2;
 constexpr double kEdgeFloor = 0.015;                              // log10; best agreement of one edge
 constexpr std::size_t kCellsPerEdge = 60;
 constexpr std::size_t kMostRelationSamples = 6000;
@@ -535,6 +538,8 @@ class Unifier {
     Content content;
     content.level_log10 = (layer[0] + layer[1] + layer[2]) / (3 * area);
     for (int c = 0; c < 3; ++c) content.grey_log10[c] = layer[c] / area - content.level_log10;
+    // Warm content counts as darker: see the decision on the solve.
+    content.level_log10 += kBlueOverRed * (layer[2] - layer[0]) / area;
     return content;
   }
 

@@ -14,7 +14,7 @@ namespace samelight::solve {
 
 // What one frame shows after unification; log10 of linear BT.2020 values.
 struct Content {
-  double level_log10 = 0;    // mean of the three layers as film sees them, log10 counted down to the toe
+  double level_log10 = 0;    // of the three layers as film sees them, log10 counted down to the toe
   Vec3 grey_log10{0, 0, 0};  // mean colour; mean of the three is 0
 };
 
