@@ -71,8 +71,8 @@ void AddLook(CLI::App& app, LookCommands& asked, const job::Work& work,
       ->type_name("NUMBER")
       ->check(CLI::Range(9, 64));
   AddFolder(command, asked.export_request.look.folder);
-  add_common(command, false);
-  command->callback([&, finish_export] { finish_export(job::ExportLook(asked.export_request)); });
+  add_common(command, true);
+  command->callback([&, finish_export] { finish_export(job::ExportLook(asked.export_request, work)); });
 }
 
 void AddLookWish(CLI::App* command, std::optional<job::LookWish>& wish) {

@@ -41,7 +41,8 @@ LookInLight SomeLightedLook() {
 
 TEST(LookTable, IsTheLookAtItsNodesAndNearItBetween) {
   const LookInLight look = SomeLightedLook();
-  const LookTable table = MakeTable(look, {}, 49, true);
+  SilentProgress silent;
+  const LookTable table = MakeTable(look, {}, 49, true, silent, {});
   const int n = table.nodes;
   const double x = table.shaper.Unshaped(20.0 / (n - 1));
   const Mat3 back = Inverse(table.matrix);
@@ -73,7 +74,8 @@ TEST(LookTable, IsForAUsuallyMeteredLight) {
 TEST(Clf, OpenColorIoReadsTheSameColours) {
   namespace ocio = OCIO_NAMESPACE;
   const LookInLight look = SomeLightedLook();
-  const LookTable table = MakeTable(look, {}, 49, true);
+  SilentProgress silent;
+  const LookTable table = MakeTable(look, {}, 49, true, silent, {});
   const std::string file = testing::TempDir() + "/samelight_look.clf";
   std::ofstream(file) << ClfText(table, "meadow & \"north\" <lab>");
   const auto config = ocio::Config::CreateRaw();
@@ -104,7 +106,8 @@ TEST(DeviceLink, LittleCmsReadsTheSameColours) {
   const LookInLight look = SomeLightedLook();
   Shaper shaper;
   shaper.most = 1;
-  const LookTable table = MakeTable(look, shaper, 49, false);
+  SilentProgress silent;
+  const LookTable table = MakeTable(look, shaper, 49, false, silent, {});
   const auto bytes = codec::DeviceLink([&](double x) { return shaper.Shaped(x); }, 49, table.rgb, "meadow");
   ASSERT_TRUE(bytes.ok()) << bytes.error().Text();
   const cmsHPROFILE profile =

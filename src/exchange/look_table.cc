@@ -4,6 +4,7 @@
 #include <array>
 #include <cmath>
 
+#include "base/task_pool.h"
 #include "color/difference.h"
 #include "color/lab.h"
 #include "color/space.h"
@@ -53,7 +54,8 @@ Vec3 EncodedSrgb(const Vec3& rec2020_display) {
   return out;
 }
 
-LookTable MakeTable(const LookInLight& in, const Shaper& shaper, int nodes, bool matrix_apart) {
+LookTable MakeTable(const LookInLight& in, const Shaper& shaper, int nodes, bool matrix_apart,
+                    Progress& progress, const Cancel& cancel) {
   LookTable table;
   table.shaper = shaper;
   table.nodes = nodes;
@@ -64,16 +66,20 @@ LookTable MakeTable(const LookInLight& in, const Shaper& shaper, int nodes, bool
   }
   std::vector<double> at;
   for (int i = 0; i < nodes; ++i) at.push_back(shaper.Unshaped(static_cast<double>(i) / (nodes - 1)));
-  table.rgb.reserve(static_cast<std::size_t>(nodes) * nodes * nodes * 3);
+  const std::size_t plane = static_cast<std::size_t>(nodes) * nodes * 3;
+  table.rgb.resize(plane * nodes);
   const look::LookOf<double> parameters = look::Parameters(rest.look);
-  for (const double r : at)
+  ParallelFor(at.size(), cancel, [&](std::size_t r) {
+    float* entry = table.rgb.data() + plane * r;
     for (const double g : at)
       for (const double b : at) {
-        const Vec3 scene{r, g, b};
+        const Vec3 scene{at[r], g, b};
         Vec3 out;
         look::FilmFromScene(parameters, rest.offset_log10.data(), 1.0, scene.data(), out.data());
-        for (const double v : EncodedSrgb(out)) table.rgb.push_back(static_cast<float>(v));
+        for (const double v : EncodedSrgb(out)) *entry++ = static_cast<float>(v);
       }
+    progress.Advance(1);
+  });
   return table;
 }
 

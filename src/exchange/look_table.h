@@ -3,7 +3,9 @@
 
 #include <vector>
 
+#include "base/cancel.h"
 #include "base/matrix.h"
+#include "base/progress.h"
 #include "record/learned_look.h"
 
 namespace samelight::exchange {
@@ -39,8 +41,10 @@ struct LookTable {
   Vec3 At(const Vec3& scene) const;
 };
 // `matrix_apart`: m1 goes in front of the shaper, where a format has room for it; the table then runs along
-// the film's layers and is nearer to the look. nodes 2..129.
-LookTable MakeTable(const LookInLight& look, const Shaper& shaper, int nodes, bool matrix_apart);
+// the film's layers and is nearer to the look. nodes 2..129. One step of `progress` for each of its planes;
+// after `cancel` was requested the table is not whole and must not be used.
+LookTable MakeTable(const LookInLight& look, const Shaper& shaper, int nodes, bool matrix_apart,
+                    Progress& progress, const Cancel& cancel);
 
 // sRGB (IEC 61966-2-1) of display-linear BT.2020, clipped to 0..1.
 Vec3 EncodedSrgb(const Vec3& rec2020_display);

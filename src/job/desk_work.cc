@@ -140,15 +140,16 @@ bool Desk::StartKeepLook(const LookLearnRequest& wanted) {
 }
 
 bool Desk::StartExportLook(const LookExportRequest& request) {
-  return impl_->Start("Writing the look out", [request](session::Session&, const Work&, JobEnded& ended) {
-    Result<LookExportAnswer> answer = ExportLook(request);
-    if (!answer.ok()) return Status(answer.error());
-    ended.made = answer->file;
-    ended.told.push_back(
-        fmt::format("{}: {}, {} nodes along each axis, within {:.2f} (mean {:.2f}) CIEDE2000 of the look",
-                    answer->file.string(), answer->kind, answer->nodes, answer->most, answer->mean));
-    return Status();
-  });
+  return impl_->Start(
+      "Writing the look out", [request](session::Session&, const Work& work, JobEnded& ended) {
+        Result<LookExportAnswer> answer = ExportLook(request, work);
+        if (!answer.ok()) return Status(answer.error());
+        ended.made = answer->file;
+        ended.told.push_back(
+            fmt::format("{}: {}, {} nodes along each axis, within {:.2f} (mean {:.2f}) CIEDE2000 of the look",
+                        answer->file.string(), answer->kind, answer->nodes, answer->most, answer->mean));
+        return Status();
+      });
 }
 
 bool Desk::StartProofSheet(const std::filesystem::path& folder) {

@@ -307,7 +307,8 @@ struct LookExportAnswer {
   int nodes = 0;
   double mean = 0, most = 0;  // CIEDE2000 of the table against the exact look, over a grid between its nodes
 };
-Result<LookExportAnswer> ExportLook(const LookExportRequest& request);
+// Until the file is whole there is none, or the one that was there.
+Result<LookExportAnswer> ExportLook(const LookExportRequest& request, const Work& work);
 
 // --- demo: a small invented session to try
 

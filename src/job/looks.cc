@@ -237,7 +237,7 @@ Result<LookAnswer> ShowLook(const LookWish& wish) {
   return answer;
 }
 
-Result<LookExportAnswer> ExportLook(const LookExportRequest& request) {
+Result<LookExportAnswer> ExportLook(const LookExportRequest& request, const Work& work) {
   const std::string ending = request.file.extension().string();
   const bool clf = ending == ".clf";
   if (!clf && ending != ".icc" && ending != ".icm")
@@ -256,12 +256,21 @@ Result<LookExportAnswer> ExportLook(const LookExportRequest& request) {
   answer.file = request.file;
   answer.kind = clf ? "CLF" : "ICC device link";
   answer.nodes = request.nodes == 0 ? kUsualNodes : request.nodes;
-  const exchange::LookTable table = exchange::MakeTable(look, shaper, answer.nodes, clf);
+  work.progress.Begin("making the table", answer.nodes);
+  const exchange::LookTable table =
+      exchange::MakeTable(look, shaper, answer.nodes, clf, work.progress, work.cancel);
+  work.progress.End();
+  if (work.cancel.requested()) return Stopped();
+  work.progress.Begin("comparing it with the look", 1);
   std::vector<Vec3> probes;
   for (const Vec3& probe : exchange::ProbeColours(shaper.most)) probes.push_back(table.At(probe));
   const exchange::TableError error = exchange::ErrorOf(look, shaper.most, probes);
   answer.mean = error.mean;
   answer.most = error.most;
+  work.progress.Advance(1);
+  work.progress.End();
+  if (work.cancel.requested()) return Stopped();
+  work.progress.Begin("writing the file", 1);
   Status written;
   if (clf) {
     written = WriteFileWhole(request.file, exchange::ClfText(table, learned.name));
@@ -272,6 +281,8 @@ Result<LookExportAnswer> ExportLook(const LookExportRequest& request) {
     written = WriteFileWhole(request.file, *link);
   }
   if (!written.ok()) return written.error();
+  work.progress.Advance(1);
+  work.progress.End();
   return answer;
 }
 

@@ -111,12 +111,13 @@ TEST_F(LooksTest, AnUnmatchedSessionTeachesNothing) {
 }
 
 TEST_F(LooksTest, ExportsAreWrittenByTheirEnding) {
+  SilentProgress silent;
   LookExportRequest request;
   request.look = {"meadow, north lab", looks()};
   request.nodes = 17;
   for (const char* name : {"a.clf", "a.icc"}) {
     request.file = folder_ / name;
-    const Result<LookExportAnswer> answer = ExportLook(request);
+    const Result<LookExportAnswer> answer = ExportLook(request, {silent, {}});
     ASSERT_TRUE(answer.ok()) << answer.error().Text();
     EXPECT_TRUE(fs::exists(request.file));
     EXPECT_EQ(answer->nodes, 17);
@@ -124,10 +125,50 @@ TEST_F(LooksTest, ExportsAreWrittenByTheirEnding) {
     EXPECT_GE(answer->most, answer->mean);
   }
   request.file = folder_ / "a.txt";
-  EXPECT_EQ(ExportLook(request).error().code, ErrorCode::kInvalidArgument);
+  EXPECT_EQ(ExportLook(request, {silent, {}}).error().code, ErrorCode::kInvalidArgument);
   request.file = folder_ / "a.clf";
   request.nodes = 5;
-  EXPECT_EQ(ExportLook(request).error().code, ErrorCode::kInvalidArgument);
+  EXPECT_EQ(ExportLook(request, {silent, {}}).error().code, ErrorCode::kInvalidArgument);
+}
+
+// Counts steps, and asks to stop after some of them.
+class Watched final : public Progress {
+ public:
+  explicit Watched(int stop_after) : left_(stop_after) {}
+  void Begin(const std::string& name, long total) override {
+    stages.push_back(name);
+    all += total;
+  }
+  void Advance(long steps) override {
+    done += steps;
+    if (--left_ == 0) cancel.Request();
+  }
+  void End() override {}
+  std::vector<std::string> stages;
+  std::atomic<long> all = 0, done = 0;
+  Cancel cancel;
+
+ private:
+  std::atomic<int> left_;
+};
+
+TEST_F(LooksTest, AnExportTellsHowFarItIsAndStopsWithoutAFile) {
+  LookExportRequest request;
+  request.look = {"meadow, north lab", looks()};
+  request.nodes = 33;
+  request.file = folder_ / "stopped.clf";
+  Watched stopped(3);
+  const Result<LookExportAnswer> none = ExportLook(request, {stopped, stopped.cancel});
+  ASSERT_FALSE(none.ok());
+  EXPECT_EQ(none.error().code, ErrorCode::kCancelled);
+  EXPECT_LT(stopped.done, 33);
+  EXPECT_FALSE(fs::exists(request.file));
+  Watched whole(-1);
+  ASSERT_TRUE(ExportLook(request, {whole, whole.cancel}).ok());
+  EXPECT_GE(whole.done, 33) << "a step for each plane of the table";
+  EXPECT_EQ(whole.done, whole.all) << "every stage comes to its end";
+  EXPECT_EQ(whole.stages.back(), "writing the file");
+  EXPECT_TRUE(fs::exists(request.file));
 }
 
 TEST_F(LooksTest, ABrokenLookIsNamedInTheList) {
