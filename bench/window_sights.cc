@@ -1,6 +1,7 @@
 // Pictures of the window for the eye, of what the tour does not pass: flicker, marks at the ends of the
 // range, the delivery space, four pictures, linked places at full size, problems. Usage:
-//   window_sights SESSION SHOTS_DIR [WIDTH HEIGHT]   (QT_SCALE_FACTOR for other densities)
+//   window_sights SESSION SHOTS_DIR [WIDTH HEIGHT [PROOF.icc]]   (QT_SCALE_FACTOR for other densities;
+//   PROOF.icc: the profile of a print, for one more picture)
 #include <cstdio>
 #include <filesystem>
 #include <fstream>
@@ -30,7 +31,7 @@ PhotoId Clipped(const job::Book& book) {
   return Paired(book);
 }
 
-int Sights(const fs::path& session, const fs::path& shots, int width, int height) {
+int Sights(const fs::path& session, const fs::path& shots, int width, int height, const fs::path& proof) {
   fs::create_directories(shots);
   window::MainWindow window({});
   window.resize(width, height);
@@ -88,10 +89,18 @@ int Sights(const fs::path& session, const fs::path& shots, int width, int height
   walk.Wait(came, 30000);
   walk.Rest(1000);
   walk.Shot("beyond-the-delivery-space");
-  window.easel().SetSoftProof(true);
+  static_cast<void>(window.easel().SetSoftProof(true));
   walk.Rest(1000);
   walk.Shot("as-delivered");
-  window.easel().SetSoftProof(false);
+  if (!proof.empty()) {
+    std::ifstream file(proof, std::ios::binary);
+    const std::vector<std::uint8_t> icc{std::istreambuf_iterator<char>(file), {}};
+    const Status set = window.easel().SetSoftProof(true, icc);
+    if (!set.ok()) std::fprintf(stderr, "%s: %s\n", proof.c_str(), set.error().Text().c_str());
+    walk.Rest(3000);
+    walk.Shot("as-printed");
+  }
+  static_cast<void>(window.easel().SetSoftProof(false));
   walk.Key(Qt::Key_H);
   window.link().desk()->Undo();
   walk.Rest(1000);
@@ -122,12 +131,13 @@ int Sights(const fs::path& session, const fs::path& shots, int width, int height
 int main(int argc, char** argv) {
   QApplication app(argc, argv);
   QApplication::setApplicationName(QStringLiteral("samelight-sights"));
-  if (argc != 3 && argc != 5) {
-    std::fprintf(stderr, "usage: window_sights SESSION SHOTS_DIR [WIDTH HEIGHT]\n");
+  if (argc != 3 && argc != 5 && argc != 6) {
+    std::fprintf(stderr, "usage: window_sights SESSION SHOTS_DIR [WIDTH HEIGHT [PROOF.icc]]\n");
     return 2;
   }
   samelight::window::theme::Apply();
-  const bool sized = argc == 5;
+  const bool sized = argc >= 5;
   return samelight::bench::Sights(std::filesystem::absolute(argv[1]), std::filesystem::absolute(argv[2]),
-                                  sized ? std::atoi(argv[3]) : 1600, sized ? std::atoi(argv[4]) : 1000);
+                                  sized ? std::atoi(argv[3]) : 1600, sized ? std::atoi(argv[4]) : 1000,
+                                  argc == 6 ? argv[5] : "");
 }

@@ -4,6 +4,7 @@
 #include <chrono>
 #include <optional>
 #include <span>
+#include <utility>
 
 #include "job/desk_impl.h"
 #include "job/window_words.h"
@@ -89,6 +90,7 @@ std::string Desk::Impl::NameOf(PhotoId id) const {
 void Desk::Impl::Judge(Book& changed) {
   constexpr std::size_t kAtOnce = 4;  // about a millisecond each
   std::vector<Case> open;
+  bool put = false;
   for (FrameRow& row : changed.frames) {
     const FrameRow* solved = base->Frame(row.photo.id);
     if (!row.solved || solved == nullptr || row.solution.correction == row.solved_under) continue;
@@ -98,6 +100,7 @@ void Desk::Impl::Judge(Book& changed) {
     const auto kept = judged_.find(row.photo.id);
     if (kept != judged_.end() && kept->second.under == row.solution.correction) {
       Put(kept->second, changed, row);
+      put = true;
       continue;
     }
     const auto asked = judging_.find(row.photo.id);
@@ -109,6 +112,7 @@ void Desk::Impl::Judge(Book& changed) {
     for (Case& one : open) {
       const Judged& judged = judged_[one.photo.id] = Judged::Of(one);
       Put(judged, changed, changed.frames[static_cast<std::size_t>(changed.FrameIndex(one.photo.id))]);
+      put = true;
     }
   } else {
     for (const Case& one : open) judging_[one.photo.id] = one.wished;
@@ -127,7 +131,7 @@ void Desk::Impl::Judge(Book& changed) {
       });
     });
   }
-  changed.Index();
+  if (put) changed.Index();  // states may be others
 }
 
 Desk::Impl::Judged Desk::Impl::Judged::Of(const Case& one) {
@@ -153,7 +157,11 @@ void Desk::Impl::Rebuild(const session::Standing& standing, std::vector<session:
   next->stale = base->stale || stale;
   Apply(standing, *next);
   Judge(*next);
-  book = std::move(next);
+  // The book before the last one is in nobody else's hands any more: letting go of thousands of rows takes
+  // its time.
+  auto gone = std::make_shared<std::shared_ptr<const Book>>(
+      std::exchange(before_, std::exchange(book, std::move(next))));
+  scribe->Do([gone](session::Session&) { gone->reset(); });
 }
 
 void Desk::Impl::Say(std::vector<session::Word> words, const std::string& what, std::vector<PhotoId> frames,

@@ -87,6 +87,7 @@ class Desk::Impl {
     std::vector<std::string> flags;
     static Judged Of(const Case& one);
   };
+  std::shared_ptr<const Book> before_;  // the book before this one
   std::map<PhotoId, Judged> judged_;
   std::map<PhotoId, record::Correction> judging_;  // in the background
   void Judge(Book& changed);

@@ -16,6 +16,7 @@ namespace samelight::job {
 struct Source {
   image::RgbF linear;  // linear BT.2020 as decoded
   bool full = false;   // at full size
+  bool best = false;   // no finer one can be had from its file
 };
 using SourcePtr = std::shared_ptr<const Source>;
 
@@ -25,7 +26,7 @@ class PictureSources {
   explicit PictureSources(std::uint64_t budget_bytes) : budget_(budget_bytes) {}
 
   // The best that is in memory, at least the analysis picture of the cache (tens of ms). kNotFound when the
-  // photograph was not measured yet.
+  // photograph was neither measured nor decoded yet.
   Result<SourcePtr> AtHand(const Book& book, const record::Photo& photo);
   // At least `long_side_px` (0: full size), decoded from the file if it has to be.
   Result<SourcePtr> Decoded(const Book& book, const record::Photo& photo, int long_side_px,
@@ -34,11 +35,11 @@ class PictureSources {
 
  private:
   struct Entry {
-    std::string hash;
+    std::string key;
     SourcePtr source;
   };
-  SourcePtr Find(const std::string& hash, int long_side_px);
-  void Keep(const std::string& hash, SourcePtr source);
+  SourcePtr Find(const std::string& key, int long_side_px);
+  void Keep(const std::string& key, SourcePtr source);
   const std::uint64_t budget_;
   std::mutex mutex_;
   std::list<Entry> entries_;  // used last first; one per photograph

@@ -6,6 +6,7 @@
 #include <map>
 #include <mutex>
 
+#include "codec/monitor.h"
 #include "job/memory_gate.h"
 #include "job/picture_grain.h"
 #include "job/picture_sources.h"
@@ -23,6 +24,8 @@ namespace {
 constexpr std::uint64_t kMostBytes = 1ull << 30;
 // Sizes of decoding, so that a little zoom does not decode again.
 constexpr int kScreenLongSide = 2048;
+// What the meter's lane does.
+constexpr int kFilmKey = 0, kProofKey = 1;
 
 }  // namespace
 
@@ -36,11 +39,8 @@ class Pictures::Impl {
         decode_(preview::Order::kNewestFirst),
         meter_(preview::Order::kOldestFirst) {}
   ~Impl() {
-    // In the order in which they ask one another for work.
-    for (preview::Lane* lane : {&meter_, &decode_, &draw_}) {
-      lane->DropAll();
-      lane->Wait();
-    }
+    // They ask one another for work: none is taken any more while the last of it runs out.
+    for (preview::Lane* lane : {&meter_, &decode_, &draw_}) lane->Close();
   }
 
   void SetBook(std::shared_ptr<const Book> book) {
@@ -70,12 +70,27 @@ class Pictures::Impl {
     {
       const std::lock_guard lock(mutex_);
       monitor_ = kept;
+      monitor_icc_ = icc;
       ++monitor_version_;
     }
     thumbs_.SetMonitor(kept);
+    MakeProof();
     return {};
   }
-  void SetSoftProof(bool on) { proof_ = on; }
+
+  Status SetSoftProof(bool on, const std::vector<std::uint8_t>& icc) {
+    if (on && !icc.empty())
+      if (Status sound = codec::CheckProof(icc); !sound.ok()) return sound;
+    proof_ = on;
+    {
+      const std::lock_guard lock(mutex_);
+      proof_icc_ = on ? icc : std::vector<std::uint8_t>();
+      proofed_ = nullptr;
+      ++monitor_version_;
+    }
+    MakeProof();
+    return {};
+  }
 
   std::uint64_t Ask(const WantedPicture& wanted) {
     const std::uint64_t ticket = ++tickets_;
@@ -150,7 +165,7 @@ class Pictures::Impl {
       if (it == asked_.end() || book_ == nullptr) return;
       asked = it->second;
       book = book_;
-      monitor = monitor_;
+      monitor = proofed_ != nullptr ? proofed_ : monitor_;
       film = film_;
       monitor_version = monitor_version_;
       if (const auto fault = unreadable_.find(asked.wanted.photo); fault != unreadable_.end())
@@ -177,7 +192,7 @@ class Pictures::Impl {
     }
     const bool full_wanted = wanted.grain && wanted.view.zoom >= 1 && frame != nullptr;
     // Grain is made on the file itself, however small it is.
-    const bool finer = why.empty() && !(*source)->full && (full_wanted || Fineness(**source) < needed);
+    const bool finer = why.empty() && !(*source)->best && (full_wanted || Fineness(**source) < needed);
     const std::optional<record::Correction> correction = CorrectionFor(*book, frame, wanted);
     if (full_wanted && (*source)->full && correction && wanted.showing == Showing::kCorrected &&
         !wanted.draft) {
@@ -253,8 +268,33 @@ class Pictures::Impl {
     });
   }
 
+  // The monitor by way of the proof's space, if there is one; then all is drawn anew.
+  void MakeProof() {
+    std::uint64_t version = 0;
+    std::vector<std::uint8_t> monitor, proof;
+    {
+      const std::lock_guard lock(mutex_);
+      if (proof_icc_.empty()) return;
+      version = monitor_version_;
+      monitor = monitor_icc_;
+      proof = proof_icc_;
+    }
+    meter_.Post(kProofKey, [this, version, monitor, proof](const Cancel&) {
+      Result<preview::Monitor> made = preview::ProofOn(monitor, proof);
+      std::vector<int> slots;
+      {
+        const std::lock_guard lock(mutex_);
+        if (!made.ok() || version != monitor_version_) return;
+        proofed_ = std::make_shared<const preview::Monitor>(std::move(*made));
+        ++monitor_version_;
+        for (const auto& [slot, asked] : asked_) slots.push_back(slot);
+      }
+      for (const int slot : slots) Redraw(slot);
+    });
+  }
+
   void MeasureFilmThenDraw(const std::shared_ptr<const Book>& book, int slot) {
-    meter_.PostOnce(0, [this, book, slot](const Cancel& cancel) {
+    meter_.PostOnce(kFilmKey, [this, book, slot](const Cancel& cancel) {
       Result<FilmTraits> film = FilmOfBook(*book, cancel);
       if (cancel.requested()) return;
       {
@@ -274,6 +314,8 @@ class Pictures::Impl {
   std::mutex mutex_;  // guards what follows up to `made_`
   std::shared_ptr<const Book> book_;
   std::shared_ptr<const preview::Monitor> monitor_ = std::make_shared<const preview::Monitor>();
+  std::vector<std::uint8_t> monitor_icc_, proof_icc_;
+  std::shared_ptr<const preview::Monitor> proofed_;  // by way of the proof's space, once it is made
   std::uint64_t monitor_version_ = 0;
   std::shared_ptr<const FilmTraits> film_;
   std::map<PhotoId, std::string> unreadable_;  // why a file could not be decoded
@@ -287,7 +329,9 @@ Pictures::Pictures(Wake wake) : impl_(std::make_unique<Impl>(std::move(wake))) {
 Pictures::~Pictures() = default;
 void Pictures::SetBook(std::shared_ptr<const Book> book) { impl_->SetBook(std::move(book)); }
 Status Pictures::SetMonitor(const std::vector<std::uint8_t>& icc) { return impl_->SetMonitor(icc); }
-void Pictures::SetSoftProof(bool on) { impl_->SetSoftProof(on); }
+Status Pictures::SetSoftProof(bool on, const std::vector<std::uint8_t>& icc) {
+  return impl_->SetSoftProof(on, icc);
+}
 std::uint64_t Pictures::Ask(const WantedPicture& wanted) { return impl_->Ask(wanted); }
 void Pictures::Drop(int slot) { impl_->Drop(slot); }
 std::vector<MadePicture> Pictures::Poll() { return impl_->Poll(); }

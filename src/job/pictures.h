@@ -63,8 +63,10 @@ class Pictures {
   // Profile of the monitor (ICC); empty: sRGB. kUnsupported or kDamaged when it cannot be used; then nothing
   // changes. Clears what was made.
   Status SetMonitor(const std::vector<std::uint8_t>& icc);
-  // Shows what is left of colours in the delivery space, on a monitor that may have more.
-  void SetSoftProof(bool on);
+  // Shows what is left of colours where they go: in the delivery space (sRGB), or in that of a profile (ICC,
+  // of a print or another space). Its tables are made in the background; then every picture is drawn anew.
+  // Errors of codec::CheckProof; then nothing changes.
+  Status SetSoftProof(bool on, const std::vector<std::uint8_t>& icc = {});
 
   std::uint64_t Ask(const WantedPicture& wanted);
   void Drop(int slot);

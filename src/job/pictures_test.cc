@@ -7,6 +7,7 @@
 #include <atomic>
 #include <chrono>
 #include <filesystem>
+#include <map>
 #include <set>
 #include <thread>
 
@@ -197,6 +198,66 @@ TEST_F(PicturesTest, MonitorsAreTakenOrRefused) {
   pictures_->Ask(Wanted(made_->frames()[1], Showing::kCorrected));
   EXPECT_FALSE(Until([](const auto& all) { return !all.empty(); }).empty());
   EXPECT_TRUE(pictures_->SetMonitor({}).ok());
+}
+
+// Photographs as they are right after their folder was named: files, but nothing measured yet.
+class UnmeasuredPicturesTest : public PicturesTest {
+ protected:
+  void SetUp() override {
+    PicturesTest::SetUp();
+    auto book = std::make_shared<Book>();
+    book->file = folder_ / "begun.samelight";
+    book->measured = std::make_shared<const std::unordered_map<PhotoId, record::Measured>>();
+    for (int i = 0; i < 4; ++i) {
+      image::RgbU8 even(600, 400);
+      std::fill(even.data().begin(), even.data().end(), static_cast<std::uint8_t>(40 + 50 * i));
+      const auto jpeg = codec::EncodeJpeg(even, 95);
+      ASSERT_TRUE(jpeg.ok());
+      ScanRow row;
+      row.photo.id = PhotoId{i + 1};
+      row.photo.path = std::to_string(i) + ".jpg";
+      row.photo.width_px = 600;
+      row.photo.height_px = 400;
+      ASSERT_TRUE(WriteFileWhole(folder_ / row.photo.path, *jpeg).ok());
+      book->scans.push_back(row);
+    }
+    book->Index();
+    book_ = book;
+    pictures_->SetBook(book_);
+  }
+  WantedPicture Scan(int i) const {
+    WantedPicture wanted = Wanted(PhotoId{i + 1}, Showing::kOriginal);
+    wanted.slot = i;
+    wanted.view = preview::FitView(600, 400, 300, 200);
+    return wanted;
+  }
+  std::shared_ptr<const Book> book_;
+};
+
+TEST_F(UnmeasuredPicturesTest, EachIsDecodedFromItsFileOnce) {
+  for (int i = 0; i < 4; ++i) pictures_->Ask(Scan(i));
+  std::map<int, MadePicture> last;
+  for (int i = 0; i < 1000 && last.size() < 4; ++i) {
+    for (MadePicture& made : pictures_->Poll())
+      if (made.final) last[made.slot] = std::move(made);
+    std::this_thread::sleep_for(std::chrono::milliseconds(5));
+  }
+  ASSERT_EQ(last.size(), 4u);
+  for (int i = 0; i < 4; ++i)
+    EXPECT_NEAR(static_cast<int>(last[i].shown.argb[100 * 300 + 150] & 255), 40 + 50 * i, 2)
+        << "its own picture";
+  const int rung = rung_;
+  std::this_thread::sleep_for(std::chrono::milliseconds(100));
+  EXPECT_EQ(rung_, rung) << "and then there is rest";
+}
+
+TEST_F(UnmeasuredPicturesTest, ThePicturesMayGoWhileTheyAreInWork) {
+  for (int round = 0; round < 200; ++round) {
+    Pictures brief([] {});
+    brief.SetBook(book_);
+    for (int i = 0; i < 4; ++i) brief.Ask(Scan(i));
+    std::this_thread::sleep_for(std::chrono::microseconds(100 * (round % 40)));
+  }
 }
 
 }  // namespace

@@ -69,6 +69,7 @@ void Corrected::Show(const Sampled& sampled, const record::Correction& correctio
           float srgb[3];
           SrgbLinear(monitor.space, rgbx.data() + 4 * static_cast<std::size_t>(x), srgb);
           out.marks[row + x] = MarksOf(srgb, true);
+          MarkProof(monitor, rgbx.data() + 4 * static_cast<std::size_t>(x), out.marks[row + x]);
         }
       ToScreen(after, rgbx.data(), static_cast<std::size_t>(width), 0, y, out.argb.data() + row);
     }

@@ -6,7 +6,9 @@ namespace samelight::preview {
 
 Lane::Lane(Order order) : order_(order), thread_([this] { Work(); }) {}
 
-Lane::~Lane() {
+Lane::~Lane() { Close(); }
+
+void Lane::Close() {
   {
     const std::lock_guard lock(mutex_);
     closing_ = true;
@@ -14,7 +16,7 @@ Lane::~Lane() {
     running_cancel_.Request();
   }
   come_.notify_all();
-  thread_.join();
+  if (thread_.joinable()) thread_.join();
 }
 
 void Lane::DropLocked(std::int64_t key) {
@@ -25,6 +27,7 @@ void Lane::DropLocked(std::int64_t key) {
 void Lane::Post(std::int64_t key, Task task) {
   {
     const std::lock_guard lock(mutex_);
+    if (closing_) return;
     DropLocked(key);
     waiting_.push_back({key, std::move(task), Cancel()});
   }
@@ -36,7 +39,7 @@ void Lane::PostOnce(std::int64_t key, Task task) {
     const std::lock_guard lock(mutex_);
     const bool waits =
         std::any_of(waiting_.begin(), waiting_.end(), [key](const Waiting& w) { return w.key == key; });
-    if (waits || (running_ == key && !running_cancel_.requested())) return;
+    if (closing_ || waits || (running_ == key && !running_cancel_.requested())) return;
     waiting_.push_back({key, std::move(task), Cancel()});
   }
   come_.notify_one();

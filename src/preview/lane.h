@@ -33,6 +33,8 @@ class Lane {
   void DropAll();
   // Waits until nothing waits or runs.
   void Wait();
+  // Drops what waits, asks what runs to stop and waits for that; what is posted afterwards is dropped.
+  void Close();
 
  private:
   struct Waiting {

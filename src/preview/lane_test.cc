@@ -9,6 +9,7 @@
 #include <filesystem>
 #include <fstream>
 #include <future>
+#include <thread>
 
 #include "codec/write.h"
 #include "preview/thumb_store.h"
@@ -50,6 +51,23 @@ TEST(Lane, NewestFirstAndDropped) {
   gate.set_value();
   lane.Wait();
   EXPECT_EQ(done, (std::vector<int>{4, 2, 1}));
+}
+
+TEST(Lane, TakesNothingOnceItIsClosed) {
+  Lane lane(Order::kOldestFirst);
+  std::atomic<int> done = 0;
+  lane.Post(1, [&](const Cancel& cancel) {
+    ++done;
+    // The last of its work asks for more, as drawing does for a finer picture.
+    while (!cancel.requested()) std::this_thread::yield();
+    lane.Post(2, [&](const Cancel&) { ++done; });
+  });
+  while (done == 0) std::this_thread::yield();
+  lane.Close();
+  lane.Post(3, [&](const Cancel&) { ++done; });
+  lane.PostOnce(4, [&](const Cancel&) { ++done; });
+  lane.Wait();
+  EXPECT_EQ(done, 1);
 }
 
 TEST(Lane, EndsSoonWithWorkLeft) {

@@ -12,6 +12,8 @@ namespace {
 
 // Even steps in an encoded space bend little; 8-bit rounding is the larger error.
 constexpr int kMonitorNodes = 33;
+constexpr int kProofNodes = 49;  // finer: a proof's space ends within the table
+constexpr float kSeenAway = 2;
 constexpr int kRowsAtOnce = 16;
 constexpr std::size_t kAtOnce = 512;
 
@@ -81,8 +83,23 @@ Result<Monitor> MonitorOf(std::span<const std::uint8_t> icc) {
   return monitor;
 }
 
-void ThroughMonitor(const Monitor& monitor, float rgb[3]) {
-  const int n = monitor.nodes;
+Result<Monitor> ProofOn(std::span<const std::uint8_t> monitor_icc, std::span<const std::uint8_t> proof_icc) {
+  Monitor monitor;
+  // Delivered colours lie in sRGB; only a monitor of its own may show a scan's that lie beyond.
+  if (!monitor_icc.empty()) monitor.space = color::Space::kRec2020;
+  monitor.nodes = kProofNodes;
+  Result<codec::ProofTable> tables = codec::MonitorProof(monitor_icc, proof_icc, monitor.space, kProofNodes);
+  if (!tables.ok()) return tables.error();
+  monitor.table = std::move(tables->rgb);
+  monitor.beyond = std::move(tables->beyond);
+  return monitor;
+}
+
+namespace {
+
+// Linear along each axis within the cell of a table of kChannels floats for each node.
+template <int kChannels>
+void Between(const std::vector<float>& table, int n, const float rgb[3], float* out) {
   int low[3];
   float part[3];
   for (int c = 0; c < 3; ++c) {
@@ -90,14 +107,29 @@ void ThroughMonitor(const Monitor& monitor, float rgb[3]) {
     low[c] = std::min(n - 2, static_cast<int>(at));
     part[c] = at - static_cast<float>(low[c]);
   }
-  const float* t = monitor.table.data() + 3 * ((static_cast<std::size_t>(low[0]) * n + low[1]) * n + low[2]);
-  const std::size_t r = 3 * static_cast<std::size_t>(n) * n, g = 3 * static_cast<std::size_t>(n), b = 3;
-  for (int c = 0; c < 3; ++c, ++t) {
+  const float* t = table.data() + kChannels * ((static_cast<std::size_t>(low[0]) * n + low[1]) * n + low[2]);
+  const std::size_t r = kChannels * static_cast<std::size_t>(n) * n,
+                    g = kChannels * static_cast<std::size_t>(n), b = kChannels;
+  for (int c = 0; c < kChannels; ++c, ++t) {
     const auto along = [&](const float* p) { return p[0] + part[2] * (p[b] - p[0]); };
     const float a0 = along(t), a1 = along(t + g), b0 = along(t + r), b1 = along(t + r + g);
     const float a = a0 + part[1] * (a1 - a0), d = b0 + part[1] * (b1 - b0);
-    rgb[c] = a + part[0] * (d - a);
+    out[c] = a + part[0] * (d - a);
   }
+}
+
+}  // namespace
+
+void ThroughMonitor(const Monitor& monitor, float rgb[3]) {
+  const float in[3] = {rgb[0], rgb[1], rgb[2]};
+  Between<3>(monitor.table, monitor.nodes, in, rgb);
+}
+
+bool BeyondProof(const Monitor& monitor, const float rgb[3]) {
+  if (monitor.beyond.empty()) return false;
+  float away = 0;
+  Between<1>(monitor.beyond, monitor.nodes, rgb, &away);
+  return away > kSeenAway;
 }
 
 void ToScreen(const Monitor& monitor, float* rgbx, std::size_t count, int x, int y, std::uint32_t* argb) {
@@ -160,6 +192,11 @@ std::uint8_t MarksOf(const float s[3], bool drawn_in) {
   return marks;
 }
 
+void MarkProof(const Monitor& monitor, const float coded[3], std::uint8_t& marks) {
+  if (monitor.beyond.empty()) return;
+  marks = static_cast<std::uint8_t>((marks & ~kOutOfGamut) | (BeyondProof(monitor, coded) ? kOutOfGamut : 0));
+}
+
 void Prepare(const Sampled& sampled, bool marks, Shown& out) {
   out.width = sampled.linear.width();
   out.height = sampled.linear.height();
@@ -200,7 +237,9 @@ void ShowDisplay(const Sampled& sampled, const Monitor& monitor, bool proof, boo
             Rec2020FromSrgb().Times(s, shown);
           }
         }
-        for (int c = 0; c < 3; ++c) rgbx[4 * static_cast<std::size_t>(x) + c] = encode(shown[c]);
+        float* coded = rgbx.data() + 4 * static_cast<std::size_t>(x);
+        for (int c = 0; c < 3; ++c) coded[c] = encode(shown[c]);
+        if (marks) MarkProof(monitor, coded, out.marks[row + x]);
       }
       ToScreen(monitor, rgbx.data(), static_cast<std::size_t>(width), 0, y, out.argb.data() + row);
     }

@@ -17,8 +17,6 @@
 namespace samelight::preview {
 namespace {
 
-int Channel(std::uint32_t argb, int c) { return static_cast<int>(argb >> (16 - 8 * c) & 255); }
-
 Sampled SomeDisplay() {
   Sampled sampled;
   sampled.linear = SomeScene(120, 80);

@@ -38,4 +38,7 @@ inline record::Correction SomeCorrection() {
   return c;
 }
 
+// One of red, green and blue of a pixel of the screen.
+inline int Channel(std::uint32_t argb, int c) { return static_cast<int>(argb >> (16 - 8 * c) & 255); }
+
 }  // namespace samelight::preview

@@ -121,10 +121,13 @@ void Easel::SetMarks(bool on) {
   AskAll();
 }
 
-void Easel::SetSoftProof(bool on) {
+Status Easel::SetSoftProof(bool on, const std::vector<std::uint8_t>& icc) {
+  Status set = link_->pictures().SetSoftProof(on, icc);
+  if (!set.ok()) return set;
   soft_proof_ = on;
-  link_->pictures().SetSoftProof(on);
   AskAll();
+  emit laidOut();
+  return {};
 }
 
 std::vector<QPointF> Easel::CutOfFrame(PhotoId frame) const {

@@ -41,7 +41,8 @@ class Easel final : public QObject {
   void SetStanding(Stand stand, bool on);  // kNeighbour and kCamera come and go
   bool Stands(Stand stand) const;
   void SetMarks(bool on);
-  void SetSoftProof(bool on);
+  // `icc`: of the space to proof for, empty: sRGB. Errors of job::Pictures::SetSoftProof.
+  Status SetSoftProof(bool on, const std::vector<std::uint8_t>& icc = {});
   Way way() const { return way_; }
   bool marks() const { return marks_; }
   bool soft_proof() const { return soft_proof_; }

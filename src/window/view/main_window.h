@@ -85,6 +85,8 @@ class MainWindow : public QWidget {
   void Undo(bool undo);
   void JobEnded(const job::JobEnded& end);
   void ApplyMonitor();
+  QByteArray NamedProfile(const QString& name);
+  void SoftProof(bool on);
   // main_window_loom.cc: the loom and its pictures
   void ConnectLoom();
   void RebuildLoom();

@@ -78,7 +78,10 @@ void MainWindow::SessionMenu(QPoint at) {
       ->setEnabled(open);
   menu.addAction(tr("Settings"), [this] {
     auto* slip = new SettingsSlip(&link_, easel_.soft_proof(), !ProfileOf(screen()).isEmpty(), this);
-    connect(slip, &SettingsSlip::softProofWanted, this, [this](bool on) { easel_.SetSoftProof(on); });
+    connect(slip, &SettingsSlip::softProofWanted, this, [this](bool on, const QString& file) {
+      QSettings().setValue(QStringLiteral("proof"), file);
+      SoftProof(on);
+    });
     connect(slip, &SettingsSlip::monitorWanted, this, [this](const QString& file) {
       QSettings().setValue(QStringLiteral("monitor"), file);
       ApplyMonitor();

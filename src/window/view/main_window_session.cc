@@ -191,17 +191,25 @@ void MainWindow::JobEnded(const job::JobEnded& end) {
   worklist_band_->Say(told);
 }
 
+// What a profile's file holds; empty when none is named or it cannot be read.
+QByteArray MainWindow::NamedProfile(const QString& name) {
+  if (name.isEmpty()) return {};
+  QFile file(name);
+  if (file.open(QIODevice::ReadOnly)) return file.readAll();
+  worklist_band_->Say(tr("This profile cannot be read: %1").arg(name));
+  return {};
+}
+
+void MainWindow::SoftProof(bool on) {
+  const QByteArray icc =
+      on ? NamedProfile(QSettings().value(QStringLiteral("proof")).toString()) : QByteArray();
+  const Status set = easel_.SetSoftProof(on, {icc.begin(), icc.end()});
+  if (!set.ok()) worklist_band_->Say(QString::fromStdString(set.error().Text()));
+}
+
 // The chosen profile outranks what the system tells of the monitor.
 void MainWindow::ApplyMonitor() {
-  const QString chosen = QSettings().value(QStringLiteral("monitor")).toString();
-  QByteArray icc;
-  if (!chosen.isEmpty()) {
-    QFile file(chosen);
-    if (file.open(QIODevice::ReadOnly))
-      icc = file.readAll();
-    else
-      worklist_band_->Say(tr("This profile cannot be read: %1").arg(chosen));
-  }
+  QByteArray icc = NamedProfile(QSettings().value(QStringLiteral("monitor")).toString());
   if (icc.isEmpty()) icc = ProfileOf(screen());
   if (icc == monitor_) return;
   const Status set = link_.pictures().SetMonitor({icc.begin(), icc.end()});

@@ -44,10 +44,21 @@ SettingsSlip::SettingsSlip(DeskLink* link, bool soft_proof, bool system_profile,
     }
   }
   AddWords(tr("Of the window."), theme::kText2);
-  auto* proof = new Check(tr("show what is left of colours in the delivery space"), this);
+  auto* proof = new Check(tr("soft proof: show what is left of colours where they go"), this);
   proof->setChecked(soft_proof);
-  connect(proof, &QCheckBox::toggled, this, &SettingsSlip::softProofWanted);
   body()->addWidget(proof);
+  QLineEdit* target = AddField(tr("Profile of the print or space to proof for"),
+                               QSettings().value(QStringLiteral("proof")).toString());
+  target->setPlaceholderText(tr("sRGB, as delivered"));
+  AddWords(
+      tr("An ICC file, as a printer or a gallery gives it. Hatching at the ends of range (H) then marks what "
+         "it cannot hold."),
+      theme::kText3);
+  const auto want = [this, proof, target] {
+    emit softProofWanted(proof->isChecked(), target->text().trimmed());
+  };
+  connect(proof, &QCheckBox::toggled, this, want);
+  connect(target, &QLineEdit::editingFinished, this, want);
   auto* motion = new Check(tr("without motion"), this);
   motion->setChecked(!theme::Motion());
   connect(motion, &QCheckBox::toggled, this, [this](bool still) { emit motionWanted(!still); });

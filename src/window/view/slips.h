@@ -224,7 +224,7 @@ class SettingsSlip : public Slip {
   SettingsSlip(DeskLink* link, bool soft_proof, bool system_profile, QWidget* parent);
 
  signals:
-  void softProofWanted(bool on);
+  void softProofWanted(bool on, QString icc_file);
   void monitorWanted(QString icc_file);
   void motionWanted(bool on);
 };
