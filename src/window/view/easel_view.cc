@@ -133,7 +133,7 @@ void EaselView::Refresh() {
   flicker_->setChecked(flicker_on_);
   before_->setChecked(before_on_);
   marks_->setChecked(easel_->marks());
-  marks_->setText(easel_->soft_proof() ? tr("ends of range, of the proof") : tr("ends of range"));
+  marks_->setText(easel_->soft_proof() ? tr("ends of the proof") : tr("ends of range"));
   hatch_.assign(easel_->panes().size(), QImage());
   if (easel_->marks())
     for (std::size_t i = 0; i < hatch_.size(); ++i)
