@@ -14,7 +14,8 @@ int g_workers = 0;
 
 int Workers() {
   if (g_workers > 0) return g_workers;
-  const unsigned cores = std::thread::hardware_concurrency();
+  // Asked once: the system answers by reading a file, and a fit asks thousands of times.
+  static const unsigned cores = std::thread::hardware_concurrency();
   return cores == 0 ? 1 : static_cast<int>(cores);
 }
 
