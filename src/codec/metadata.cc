@@ -330,7 +330,9 @@ namespace {
 
 void ReadPngExif(std::span<const std::uint8_t> file, Facts& facts, Metadata* keep = nullptr) {
   FindPngExif(file, [&](std::size_t offset, std::size_t size) {
+    SetUp();
     try {
+      const std::lock_guard guard(XmpLock());  // a directory may hold a packet of XMP as well
       Exiv2::ExifData exif;
       Exiv2::ExifParser::decode(exif, file.data() + offset, static_cast<std::uint32_t>(size));
       ReadExif(exif, facts);

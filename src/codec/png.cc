@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <cstdlib>
 #include <cstring>
+#include <new>
 
 #include <fmt/format.h>
 
@@ -56,7 +57,8 @@ class PngReader final : public RowReader {
     layout.height_px = full_height_px;
     layout.channels = png_get_channels(png_, info_);
     layout.depth = png_get_bit_depth(png_, info_) == 16 ? Depth::k16 : Depth::k8;
-    return {};
+    // Rows are written straight to where they belong: what the library takes for a row's length must be ours.
+    return png_get_rowbytes(png_, info_) == layout.row_bytes() ? Status() : Status(Damaged());
   }
 
   Status Read(int count, std::uint8_t* rows) override {
@@ -159,7 +161,13 @@ struct Encoder {
         png, &out,
         [](png_structp p, png_bytep data, png_size_t size) {
           auto* sink = static_cast<Bytes*>(png_get_io_ptr(p));
-          sink->insert(sink->end(), data, data + size);
+          bool kept = true;
+          try {
+            sink->insert(sink->end(), data, data + size);
+          } catch (const std::bad_alloc&) {  // must not pass through the library, which is C
+            kept = false;
+          }
+          if (!kept) png_error(p, "not enough memory");
         },
         [](png_structp) {});
     png_set_IHDR(png, info, static_cast<png_uint_32>(width), static_cast<png_uint_32>(height), bits,
