@@ -78,7 +78,8 @@ Error OutOfMemory(const std::filesystem::path& path) {
                "close other programs, or leave it out"};
 }
 Error Unexpected(const std::filesystem::path& path, const std::exception& e) {
-  return Error{ErrorCode::kInternal, fmt::format("reading failed: {}", e.what()), path.string(), ""};
+  return Error{ErrorCode::kInternal, fmt::format("reading failed: {}", e.what()), path.string(),
+               "copy it again from its source, or leave it out"};
 }
 
 void FillCommon(const std::filesystem::path& path, Facts& facts, record::Photo& photo) {
@@ -130,9 +131,11 @@ Result<RowReaderPtr> OpenRows(Kind kind, std::span<const std::uint8_t> bytes, in
 }
 
 std::unique_ptr<Rec2020From> ColourOf(const RowReader& reader, const Facts& facts) {
-  // Without a profile EXIF may still name a space: R03 is Adobe RGB (1998), ColorSpace 1 is sRGB.
+  // Without a profile EXIF may still name a space (R03 is Adobe RGB (1998), ColorSpace 1 is sRGB), or a mark
+  // of the format itself.
   return MakeRec2020From(reader.layout, reader.icc,
-                         facts.adobe_rgb ? color::Space::kAdobeRgb : color::Space::kSrgb, facts.adobe_rgb);
+                         facts.adobe_rgb ? color::Space::kAdobeRgb : color::Space::kSrgb,
+                         facts.adobe_rgb || facts.srgb_named || reader.srgb_named);
 }
 
 Result<Picture> ReadRows(Kind kind, std::span<const std::uint8_t> bytes, const Facts& facts,

@@ -83,6 +83,9 @@ TEST(Metadata, FilmScannerAndAdobeRgbAreTold) {
     EXPECT_EQ(ReadFacts(file)->capture.film_scanner, source != 3);
   }
   EXPECT_TRUE(ReadFacts(file)->profile_assumed);
+  testing::Run("exiftool -q -overwrite_original -ColorSpace#=1 " + file.string());
+  EXPECT_FALSE(ReadFacts(file)->profile_assumed) << "CIPA DC-008, tag 40961: 1 is sRGB";
+  EXPECT_EQ(ReadPicture(file)->photo.profile_name, color::Name(color::Space::kSrgb));
   testing::Run("exiftool -q -overwrite_original -InteropIndex#=R03 -ColorSpace#=65535 " + file.string());
   const auto picture = ReadPicture(file);
   ASSERT_TRUE(picture.ok());

@@ -14,6 +14,7 @@
 #include "measure/cache.h"
 #include "measure/measure.h"
 #include "report/proof.h"
+#include "report/words.h"
 #include "solve/skin_spread.h"
 
 namespace samelight::job {
@@ -180,7 +181,8 @@ Result<report::Report> ReportAsSolved(const session::Session& session, const fs:
   report.seen = std::move(pairs->notes);
   report.frames = std::move(match->frames);
   for (const session::Nudge& nudge : match->nudges) report.scan_nudges[nudge.scan] = nudge.de;
-  report.notes = std::move(match->notes);
+  report.notes = report::AssumedColours(report.photos);
+  report.notes.insert(report.notes.end(), match->notes.begin(), match->notes.end());
   const std::set<PhotoId> kept_out = KeptOut(standing, report.lights);
   report.barred.assign(kept_out.begin(), kept_out.end());
   for (session::Clock& clock : pairs->clocks)

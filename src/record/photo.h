@@ -64,8 +64,8 @@ struct Photo {
   Capture capture;
   std::optional<Crop> crop;            // the editor's existing crop, if metadata holds one
   RawColour raw;                       // meaningful for kRaw only
-  bool profile_assumed = false;        // no profile in the file: sRGB was assumed
-  std::string profile_name;            // description of the embedded profile
+  bool profile_assumed = false;        // no colour space is named (raw: no matrix is known): sRGB was taken
+  std::string profile_name;            // description of the embedded profile, or what was taken instead
   RollId roll;                         // scans only
   int roll_position = -1;              // place in the roll by natural file order, from 0
 };

@@ -14,6 +14,17 @@ std::string Encoded(std::string_view text) {
   return Base64(std::span(reinterpret_cast<const std::uint8_t*>(text.data()), text.size()));
 }
 
+TEST(Words, WhatWasAssumedOfColoursIsToldByKind) {
+  std::vector<record::Photo> photos(4);
+  for (std::size_t i = 0; i < photos.size(); ++i) photos[i].path = "day/" + std::to_string(i) + ".x";
+  EXPECT_TRUE(AssumedColours(photos).empty());
+  photos[0].encoding = record::Encoding::kRaw;
+  photos[0].profile_assumed = photos[2].profile_assumed = photos[3].profile_assumed = true;
+  EXPECT_THAT(AssumedColours(photos),
+              ElementsAre(testing::StartsWith("0.x: the colours of the camera"),
+                          testing::StartsWith("2 files (2.x and others): no colour")));
+}
+
 // RFC 4648, section 10: test vectors.
 TEST(Base64, AsInTheStandard) {
   EXPECT_EQ(Encoded(""), "");

@@ -50,7 +50,7 @@ struct Report {
   std::vector<PhotoId> barred;                      // scans kept out of the look
   std::vector<Clock> clocks;
   std::vector<Problem> problems;
-  std::vector<std::string> notes;  // of the solver, in plain words
+  std::vector<std::string> notes;  // on the session as a whole, in plain words
   std::vector<record::Note> seen;  // on single photographs; nothing is done about them
   // How even skin comes out inside a light: standard deviation of its median L*, a*, b* over the frames.
   struct SkinSpread {

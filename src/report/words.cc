@@ -5,6 +5,7 @@
 #include <array>
 #include <cmath>
 #include <cstdlib>
+#include <filesystem>
 
 #include "record/handle.h"
 #include "report/report.h"
@@ -86,6 +87,28 @@ std::vector<HandleWord> HandleWords(const record::Handles& h) {
       words.push_back({facts.name, Signed(value, facts.digits, facts.unit)});
   }
   return words;
+}
+
+std::vector<std::string> AssumedColours(const std::vector<record::Photo>& photos) {
+  std::vector<std::string> told;
+  for (const bool raw : {true, false}) {
+    int count = 0;
+    const record::Photo* first = nullptr;
+    for (const record::Photo& photo : photos) {
+      if (!photo.profile_assumed || (photo.encoding == record::Encoding::kRaw) != raw) continue;
+      if (count++ == 0) first = &photo;
+    }
+    if (count == 0) continue;
+    const std::string name = std::filesystem::path(first->path).filename().string();
+    const std::string who = count == 1 ? name : fmt::format("{} ({} and others)", Count(count, "file"), name);
+    told.push_back(raw ? fmt::format("{}: the colours of the camera are not known, and were taken for those "
+                                     "of sRGB. A DNG with a colour matrix would tell.",
+                                     who)
+                       : fmt::format("{}: no colour space is named, and sRGB was taken. If that is wrong, "
+                                     "embed the right profile.",
+                                     who));
+  }
+  return told;
 }
 
 }  // namespace samelight::report

@@ -7,6 +7,7 @@
 
 #include "base/ids.h"
 #include "record/correction.h"
+#include "record/photo.h"
 
 namespace samelight::report {
 
@@ -24,5 +25,9 @@ struct HandleWord {
   std::string name, value;
 };
 std::vector<HandleWord> HandleWords(const record::Handles& handles);
+// What was assumed of the colours of files that do not tell (record::Photo::profile_assumed): one sentence
+// for camera raw, one for other files, each with how many there are and one of them by name. Empty when all
+// tell.
+std::vector<std::string> AssumedColours(const std::vector<record::Photo>& photos);
 
 }  // namespace samelight::report
