@@ -187,10 +187,6 @@ void Label::SetText(const QString& text) {
   updateGeometry();
   update();
 }
-void Label::SetColour(const QColor& colour) {
-  colour_ = colour;
-  update();
-}
 QSize Label::sizeHint() const {
   const QFontMetrics m(Font(px_, strong_ ? Weight::kStrong : Weight::kRegular));
   const int w = std::min(440, m.horizontalAdvance(text_) + 2);

@@ -72,7 +72,6 @@ class Label : public QWidget {
  public:
   Label(const QString& text, int px, bool strong, const QColor& colour, QWidget* parent = nullptr);
   void SetText(const QString& text);
-  void SetColour(const QColor& colour);
   const QString& text() const { return text_; }
   QSize sizeHint() const override;
   int heightForWidth(int width) const override;

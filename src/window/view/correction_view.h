@@ -23,7 +23,6 @@ class CorrectionView : public QWidget {
   void Flash(const QStringList& handles);
   FollowLine* follow() { return follow_; }
   HandleField* field(record::Handle handle) const;
-  Button* carry_button() { return carry_; }
   void SetTitle(const QString& of);
 
  signals:

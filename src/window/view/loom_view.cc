@@ -123,7 +123,6 @@ void LoomView::ThumbCame(PhotoId photo) {
 void LoomView::SetSelection(std::set<int> frames) {
   selection_ = std::move(frames);
   kept_.assign(loom_.lights.size(), {});
-  emit selectionChanged();
   update();
 }
 

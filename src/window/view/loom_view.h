@@ -52,7 +52,6 @@ class LoomView : public QWidget {
  signals:
   void frameTaken(int frame);
   void scanTaken(int scan);
-  void selectionChanged();
   void pairWanted(int scan, int frame);
   void cutWanted(int scan, int frame);
   void alternativesWanted(int scan, QPoint global);

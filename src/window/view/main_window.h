@@ -7,6 +7,7 @@
 #include <set>
 
 #include <QtCore/QElapsedTimer>
+#include <QtCore/QPointer>
 #include <QtWidgets/QWidget>
 
 #include "window/model/easel.h"
@@ -121,7 +122,7 @@ class MainWindow : public QWidget {
   InstrumentsBand* instruments_band_;
   Welcome* welcome_;
   Slip* slip_ = nullptr;
-  QWidget* before_slip_ = nullptr;
+  QPointer<QWidget> before_slip_;  // a field of a handle goes away when it loses the focus
   std::filesystem::path delivered_;
   QByteArray monitor_;  // its profile; empty: sRGB
   // Folders that wait for the session that they were named for.

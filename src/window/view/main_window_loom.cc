@@ -125,7 +125,9 @@ void MainWindow::TakeThumbnail(const job::Pictures::Thumb& thumb) {
   const QImage whole(reinterpret_cast<const uchar*>(shown->argb.data()), shown->width, shown->height,
                      static_cast<qsizetype>(shown->width) * 4, QImage::Format_RGB32);
   const int high = static_cast<int>(std::lround((bands_.strip - 2) * devicePixelRatioF()));
-  thumbs_.Put(thumb.photo, whole.scaledToHeight(high, Qt::SmoothTransformation));
+  // At its own height a picture is not scaled but shared, and this one's memory is not its own.
+  thumbs_.Put(thumb.photo,
+              high == whole.height() ? whole.copy() : whole.scaledToHeight(high, Qt::SmoothTransformation));
   loom_->ThumbCame(thumb.photo);
   thumbs_came_ = true;
 }

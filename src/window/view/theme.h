@@ -23,7 +23,6 @@ inline constexpr QColor kText3{0xa8, 0xa8, 0xa8};
 inline constexpr QColor kTextOff{0x8c, 0x8c, 0x8c};  // disabled
 inline constexpr QColor kMark{0xff, 0xff, 0xff};     // selection, the pair in hand, what is above its mark
 inline constexpr QColor kRibbon{0xb0, 0xb0, 0xb0};
-inline constexpr QColor kThread{0x8a, 0x8a, 0x8a};
 inline constexpr QColor kAccent{0xbb, 0xa9, 0xec};  // to check, focus, touched; never in loom or easel
 
 inline constexpr int kFieldRadius = 3, kButtonRadius = 4;
@@ -50,7 +49,7 @@ double Contrast(const QColor& a, const QColor& b);
 // False where the system or the person asks for no motion; durations are 0 then.
 bool Motion();
 void SetMotion(bool on);
-inline constexpr int kPleatMs = 180, kSnapMs = 90, kHoverMs = 80;
+inline constexpr int kPleatMs = 180;
 
 // Palette and style sheet for the few stock controls (menus, tips, scroll bars, text fields).
 void Apply();

@@ -239,7 +239,6 @@ void WorklistBand::PickCount(WorklistFilter::Which which) {
 void WorklistBand::Next() {
   const PhotoId next = worklist_->Next(InHand());
   if (next.valid()) hand_->Take(next);
-  emit wentOn();
 }
 void WorklistBand::Previous() {
   const PhotoId next = worklist_->Previous(InHand());

@@ -17,7 +17,6 @@ class WorklistBand : public QWidget {
   void SetBands(const theme::Bands& bands);
   Button* session_button() { return session_; }
   Button* settle_button() { return settle_; }
-  Button* deliver_button() { return deliver_; }
   // A short word of the program in the place of the reason, for a moment: "Undone: skin hue of P00299".
   void Say(const QString& words);
 
@@ -32,7 +31,6 @@ class WorklistBand : public QWidget {
   void stopWanted();
   void deliverWanted();
   void updateWanted();
-  void wentOn();
 
  protected:
   void paintEvent(QPaintEvent*) override;
