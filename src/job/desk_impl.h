@@ -61,7 +61,6 @@ class Desk::Impl {
   // --- the job in work
   using Task = std::function<Status(session::Session&, const Work&, JobEnded&)>;
   bool Start(const std::string& what, Task task);
-  void FinishJob(JobEnded ended);
 
   std::unique_ptr<Scribe> scribe;
   Wake wake;

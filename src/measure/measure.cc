@@ -88,14 +88,16 @@ MeasuredPicture Measure(const image::RgbF& linear, const record::Photo& photo, F
 Result<MeasuredPicture> MeasurePicture(const image::RgbF& linear, const record::Photo& photo,
                                        FaceFinder* faces) {
   if (std::min(linear.width(), linear.height()) < kLeastSide)
-    return Error{ErrorCode::kUnsupported, "the picture is too small to measure", photo.path, ""};
+    return Error{ErrorCode::kUnsupported, "the picture is too small to measure", photo.path,
+                 "use the file at its full size, or leave it out"};
   try {
     image::WorkAlone();
     return Measure(linear, photo, faces);
   } catch (const cv::Exception& e) {
-    return Error{ErrorCode::kInternal, "measuring failed: " + e.msg, photo.path, ""};
+    return Error{ErrorCode::kInternal, "measuring failed: " + e.msg, photo.path, "leave it out"};
   } catch (const std::bad_alloc&) {
-    return Error{ErrorCode::kTooLarge, "not enough memory to measure the picture", photo.path, ""};
+    return Error{ErrorCode::kTooLarge, "not enough memory to measure the picture", photo.path,
+                 "close other programs, or work on fewer pictures at once (--jobs)"};
   }
 }
 

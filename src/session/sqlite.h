@@ -22,7 +22,6 @@ class Row {
   explicit Row(sqlite3_stmt* statement) : statement_(statement) {}
   std::int64_t Int(int column) const { return sqlite3_column_int64(statement_, column); }
   double Real(int column) const { return sqlite3_column_double(statement_, column); }
-  bool Null(int column) const { return sqlite3_column_type(statement_, column) == SQLITE_NULL; }
   std::string Text(int column) const;
   Bytes Blob(int column) const;
 
