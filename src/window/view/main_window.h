@@ -87,7 +87,7 @@ class MainWindow : public QWidget {
   void JobEnded(const job::JobEnded& end);
   void ApplyMonitor();
   QByteArray NamedProfile(const QString& name);
-  void SoftProof(bool on);
+  bool SoftProof(bool on);  // whether it is on now
   // main_window_loom.cc: the loom and its pictures
   void ConnectLoom();
   void RebuildLoom();

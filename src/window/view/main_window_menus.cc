@@ -78,9 +78,9 @@ void MainWindow::SessionMenu(QPoint at) {
       ->setEnabled(open);
   menu.addAction(tr("Settings"), [this] {
     auto* slip = new SettingsSlip(&link_, easel_.soft_proof(), !ProfileOf(screen()).isEmpty(), this);
-    connect(slip, &SettingsSlip::softProofWanted, this, [this](bool on, const QString& file) {
+    connect(slip, &SettingsSlip::softProofWanted, this, [this, slip](bool on, const QString& file) {
       QSettings().setValue(QStringLiteral("proof"), file);
-      SoftProof(on);
+      slip->ShowProof(SoftProof(on));
     });
     connect(slip, &SettingsSlip::monitorWanted, this, [this](const QString& file) {
       QSettings().setValue(QStringLiteral("monitor"), file);

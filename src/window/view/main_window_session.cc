@@ -200,11 +200,17 @@ QByteArray MainWindow::NamedProfile(const QString& name) {
   return {};
 }
 
-void MainWindow::SoftProof(bool on) {
-  const QByteArray icc =
-      on ? NamedProfile(QSettings().value(QStringLiteral("proof")).toString()) : QByteArray();
-  const Status set = easel_.SetSoftProof(on, {icc.begin(), icc.end()});
-  if (!set.ok()) worklist_band_->Say(QString::fromStdString(set.error().Text()));
+bool MainWindow::SoftProof(bool on) {
+  const QString named = on ? QSettings().value(QStringLiteral("proof")).toString() : QString();
+  const QByteArray icc = NamedProfile(named);
+  bool shown = on && (named.isEmpty() || !icc.isEmpty());
+  const Status set = easel_.SetSoftProof(shown, {icc.begin(), icc.end()});
+  if (!set.ok()) {
+    worklist_band_->Say(QString::fromStdString(set.error().Text()));
+    shown = false;
+    static_cast<void>(easel_.SetSoftProof(false));
+  }
+  return shown;
 }
 
 // The chosen profile outranks what the system tells of the monitor.

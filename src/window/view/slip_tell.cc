@@ -1,5 +1,6 @@
 // Slips that tell: settings, problems, keys.
 #include <QtCore/QSettings>
+#include <QtCore/QSignalBlocker>
 #include <QtGui/QKeyEvent>
 #include <QtGui/QPainter>
 
@@ -44,9 +45,9 @@ SettingsSlip::SettingsSlip(DeskLink* link, bool soft_proof, bool system_profile,
     }
   }
   AddWords(tr("Of the window."), theme::kText2);
-  auto* proof = new Check(tr("soft proof: show what is left of colours where they go"), this);
-  proof->setChecked(soft_proof);
-  body()->addWidget(proof);
+  proof_ = new Check(tr("soft proof: show what is left of colours where they go"), this);
+  proof_->setChecked(soft_proof);
+  body()->addWidget(proof_);
   QLineEdit* target = AddField(tr("Profile of the print or space to proof for"),
                                QSettings().value(QStringLiteral("proof")).toString());
   target->setPlaceholderText(tr("sRGB, as delivered"));
@@ -54,10 +55,8 @@ SettingsSlip::SettingsSlip(DeskLink* link, bool soft_proof, bool system_profile,
       tr("An ICC file, as a printer or a gallery gives it. Hatching at the ends of range (H) then marks what "
          "it cannot hold."),
       theme::kText3);
-  const auto want = [this, proof, target] {
-    emit softProofWanted(proof->isChecked(), target->text().trimmed());
-  };
-  connect(proof, &QCheckBox::toggled, this, want);
+  const auto want = [this, target] { emit softProofWanted(proof_->isChecked(), target->text().trimmed()); };
+  connect(proof_, &QCheckBox::toggled, this, want);
   connect(target, &QLineEdit::editingFinished, this, want);
   auto* motion = new Check(tr("without motion"), this);
   motion->setChecked(!theme::Motion());
@@ -71,6 +70,11 @@ SettingsSlip::SettingsSlip(DeskLink* link, bool soft_proof, bool system_profile,
            theme::kText3);
   connect(monitor, &QLineEdit::editingFinished, this,
           [this, monitor] { emit monitorWanted(monitor->text().trimmed()); });
+}
+
+void SettingsSlip::ShowProof(bool on) {
+  const QSignalBlocker still(proof_);
+  proof_->setChecked(on);
 }
 
 ProblemsSlip::ProblemsSlip(const Problems& problems, QWidget* parent) : Slip(tr("Problems"), parent) {

@@ -222,11 +222,15 @@ class SettingsSlip : public Slip {
  public:
   // `system_profile`: the system tells a profile of the monitor.
   SettingsSlip(DeskLink* link, bool soft_proof, bool system_profile, QWidget* parent);
+  void ShowProof(bool on);  // whether pictures are proofed, whatever was wished
 
  signals:
   void softProofWanted(bool on, QString icc_file);
   void monitorWanted(QString icc_file);
   void motionWanted(bool on);
+
+ private:
+  Check* proof_;
 };
 
 // Files that were set aside, with what to do about each.

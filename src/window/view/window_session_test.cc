@@ -103,6 +103,31 @@ TEST_F(SessionWindowTest, SettingsAreTypedCheckedAndTakenBack) {
   EXPECT_TRUE(Until([&] { return session::SettingOf(book().standing, "tolerance") == before.toDouble(); }));
 }
 
+TEST_F(SessionWindowTest, ASoftProofIsTurnedOnAndAFileThatIsNoProfileIsTold) {
+  fs::create_directories(folder_);
+  std::ofstream(folder_ / "no.icc") << "no profile";
+  Open();
+  FromSession({QStringLiteral("Settings")});
+  ASSERT_TRUE(window_->slip());
+  QLineEdit* target = nullptr;
+  for (QLineEdit* edit : window_->slip()->findChildren<QLineEdit*>())
+    if (edit->accessibleName().startsWith(QLatin1String("Profile of the print"))) target = edit;
+  QAbstractButton* proof = ButtonOf(window_->slip(), QStringLiteral("soft proof"));
+  ASSERT_TRUE(target && proof);
+  QTest::mouseClick(proof, Qt::LeftButton, Qt::NoModifier, QPoint(8, proof->height() / 2));
+  EXPECT_TRUE(window_->easel().soft_proof()) << "of sRGB without a file";
+  QTest::mouseClick(proof, Qt::LeftButton, Qt::NoModifier, QPoint(8, proof->height() / 2));
+  EXPECT_FALSE(window_->easel().soft_proof());
+  target->setFocus();
+  Type(QString::fromStdString((folder_ / "no.icc").string()));
+  Key(Qt::Key_Tab);
+  QTest::mouseClick(proof, Qt::LeftButton, Qt::NoModifier, QPoint(8, proof->height() / 2));
+  EXPECT_FALSE(window_->easel().soft_proof());
+  EXPECT_FALSE(proof->isChecked()) << "what is not shown is not said to be";
+  target->clear();
+  Key(Qt::Key_Tab);
+}
+
 TEST_F(SessionWindowTest, TheLookIsKeptAndAnotherSessionBeginsFromIt) {
   fs::create_directories(folder_ / "data");
   qputenv("XDG_DATA_HOME", QByteArray::fromStdString((folder_ / "data").string()));
