@@ -2,8 +2,12 @@
 #pragma once
 
 #include <cstddef>
+#include <cstdint>
 #include <memory>
+#include <span>
 #include <string>
+
+#include "base/cancel.h"
 
 namespace samelight {
 
@@ -22,5 +26,8 @@ class ContentHash {
   struct State;
   std::unique_ptr<State> state_;
 };
+
+// Of a whole file in memory, as Hex(); empty after a cancel (asked every 16 MiB).
+std::string HashOf(std::span<const std::uint8_t> bytes, const Cancel& cancel = {});
 
 }  // namespace samelight

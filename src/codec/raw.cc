@@ -234,7 +234,7 @@ Result<RawFacts> FactsOf(Session& session, const Limits& limits) {
 
 // Black, white level and white balance, done here in place: LibRaw's own step clips at black. False when the
 // file's raw layout leaves that to LibRaw.
-bool Balance(Session& session, const Vec3& gain) {
+bool Balance(Session& session, const Vec3& gain, const Cancel& cancel) {
   auto& data = session.data();
   auto& raw = data.rawdata;
   auto& color = raw.color;
@@ -261,7 +261,7 @@ bool Balance(Session& session, const Vec3& gain) {
     black[std::size_t(c)] = static_cast<float>(color.black) + static_cast<float>(color.cblack[c]);
   }
   std::vector<std::uint8_t> channel(s.width);
-  for (int y = 0; y < s.height; ++y) {
+  for (int y = 0; y < s.height && !cancel.requested(); ++y) {
     for (int x = 0; x < s.width; ++x)
       channel[std::size_t(x)] = static_cast<std::uint8_t>(session.raw().COLOR(y, x) & 3);
     std::uint16_t* line = raw.raw_image + pitch * std::size_t(y + s.top_margin) + s.left_margin;
@@ -373,7 +373,7 @@ Result<RawPicture> ReadRaw(std::span<const std::uint8_t> bytes, int at_least_lon
                     std::max(facts->width_px, facts->height_px) / 2 >= 2 * at_least_long_side_px;
   data.params.half_size = half ? 1 : 0;
   double foot = kFoot, one = kRange / most;
-  if (Balance(session, gain)) {
+  if (Balance(session, gain, cancel)) {
     data.params.no_auto_scale = 1;
   } else {
     // LibRaw balances: highlight = 1 scales so that no channel clips, its 65535 is the highest multiplier.
@@ -382,6 +382,7 @@ Result<RawPicture> ReadRaw(std::span<const std::uint8_t> bytes, int at_least_lon
     foot = 0;
     one = 65535 / most;
   }
+  if (cancel.requested()) return FromLibRaw(LIBRAW_CANCELLED_BY_CALLBACK);
   if (const int code = raw.dcraw_process(); code != LIBRAW_SUCCESS) return FromLibRaw(code);
   if (data.image == nullptr) return FromLibRaw(LIBRAW_UNSPECIFIED_ERROR);
   RawPicture picture;

@@ -205,14 +205,16 @@ Status Upright(R& picture, int orientation, R turned, const Cancel& cancel) {
 }
 
 // Camera RGB to linear BT.2020.
-void Mix(const Mat3& m, image::RgbF& picture) {
+void Mix(const Mat3& m, image::RgbF& picture, const Cancel& cancel) {
   float f[3][3];
   for (int i = 0; i < 3; ++i)
     for (int j = 0; j < 3; ++j) f[i][j] = static_cast<float>(m[i][j]);
-  std::vector<float>& v = picture.data();
-  for (std::size_t i = 0; i + 2 < v.size(); i += 3) {
-    const float r = v[i], g = v[i + 1], b = v[i + 2];
-    for (std::size_t c = 0; c < 3; ++c) v[i + c] = f[c][0] * r + f[c][1] * g + f[c][2] * b;
+  for (int y = 0; y < picture.height() && !cancel.requested(); ++y) {
+    float* v = picture.row(y);
+    for (int x = 0; x < picture.width(); ++x, v += 3) {
+      const float r = v[0], g = v[1], b = v[2];
+      for (std::size_t c = 0; c < 3; ++c) v[c] = f[c][0] * r + f[c][1] * g + f[c][2] * b;
+    }
   }
 }
 
@@ -231,13 +233,13 @@ Result<Picture> ReadRawPicture(std::span<const std::uint8_t> bytes, const Facts&
   picture.samples = image::SixteenLinear(std::move(raw->camera), raw->linear);
   const auto in_floats = [&] {
     picture.pixels = std::move(spare.linear);
-    image::MakeLinear(picture.samples, picture.pixels);
+    image::MakeLinear(picture.samples, picture.pixels, options.cancel);
     picture.samples = {};  // not kept as spare: floats take enough
   };
   if (options.correct_lens && !facts.capture.film_scanner && LensKnown(facts.capture)) {
     in_floats();
     picture.lens_corrected = CorrectLens(facts.capture, picture.pixels, options.cancel);
-    Mix(rec2020_from_camera, picture.pixels);
+    Mix(rec2020_from_camera, picture.pixels, options.cancel);
   } else {
     raw->linear.matrix = rec2020_from_camera;
     picture.samples = image::SixteenLinear(std::move(picture.samples.sixteen), raw->linear);
@@ -335,8 +337,8 @@ Result<Picture> ReadPicture(const std::filesystem::path& path, const ReadOptions
   if (!bytes.ok()) return bytes.error();
   auto kind = KindOf(*bytes, path);
   if (!kind.ok()) return kind.error();
-  ContentHash hash;
-  hash.Add(bytes->data(), bytes->size());
+  const std::string hash = HashOf(*bytes, options.cancel);
+  if (hash.empty()) return Error{ErrorCode::kCancelled, "stopped", path.string(), ""};
   std::shared_ptr<const Metadata> metadata;
   Facts facts = ReadMetadata(*bytes, options.keep_metadata ? &metadata : nullptr);
   Result<Picture> picture = *kind == Kind::kRaw ? ReadRawPicture(*bytes, facts, options, memory)
@@ -346,7 +348,7 @@ Result<Picture> ReadPicture(const std::filesystem::path& path, const ReadOptions
                                   : ReadRawPicture(*bytes, facts, options, memory);
   if (!picture.ok()) return About(picture.error(), path);
   FillCommon(path, facts, picture->photo);
-  picture->photo.hash = hash.Hex();
+  picture->photo.hash = hash;
   picture->metadata = std::move(metadata);
   return picture;
 } catch (const std::bad_alloc&) {

@@ -102,9 +102,9 @@ Samples SixteenLinear(RgbU16 pixels, const LinearSixteen& how) {
   return samples;
 }
 
-void MakeLinear(const Source& source, RgbF& out) {
+void MakeLinear(const Source& source, RgbF& out, const Cancel& cancel) {
   out.Resize(source.width(), source.height());
-  for (int y = 0; y < source.height(); ++y) {
+  for (int y = 0; y < source.height() && !cancel.requested(); ++y) {
     const float* row = source.Row(0, y, source.width(), out.row(y));
     if (row != out.row(y)) std::copy_n(row, 3 * static_cast<std::size_t>(source.width()), out.row(y));
   }

@@ -7,6 +7,7 @@
 #include <cstdint>
 #include <functional>
 
+#include "base/cancel.h"
 #include "base/matrix.h"
 #include "image/raster.h"
 
@@ -64,6 +65,7 @@ class Source {
 };
 
 // All of it in floats. Looks at nothing but `source`; `out` keeps its memory when it is large enough.
-void MakeLinear(const Source& source, RgbF& out);
+// Unfinished after a cancel.
+void MakeLinear(const Source& source, RgbF& out, const Cancel& cancel = {});
 
 }  // namespace samelight::image

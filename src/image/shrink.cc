@@ -42,7 +42,7 @@ RgbF ShrinkTo(const Source& in, int long_side_px, const Cancel& cancel) {
   const auto [width, height] = SizeWithin(in.width(), in.height(), long_side_px);
   RgbF out;
   if (width == in.width() && height == in.height()) {
-    MakeLinear(in, out);
+    MakeLinear(in, out, cancel);
     return out;
   }
   out.Resize(width, height);

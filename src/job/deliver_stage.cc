@@ -217,9 +217,9 @@ class Delivering {
     const fs::path file = session_.Absolute(parcel.photo->path);
     Result<std::vector<std::uint8_t>> bytes = ReadFile(file, codec::Limits{}.most_file_bytes, work_.cancel);
     if (!bytes.ok()) return bytes;
-    ContentHash hash;
-    hash.Add(bytes->data(), bytes->size());
-    if (hash.Hex() != parcel.photo->hash) return Changed(file);
+    const std::string hash = HashOf(*bytes, work_.cancel);
+    if (hash.empty()) return Stopped();
+    if (hash != parcel.photo->hash) return Changed(file);
     return bytes;
   }
 

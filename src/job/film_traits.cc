@@ -104,8 +104,8 @@ struct Edges {
   std::vector<render::Edge> edges;
   int width_px = 0, height_px = 0;
 };
-Edges EdgesOf(const image::RgbU8& encoded) {
-  return {render::FindEdges(encoded), encoded.width(), encoded.height()};
+Edges EdgesOf(const image::RgbU8& encoded, const Cancel& cancel) {
+  return {render::FindEdges(encoded, cancel), encoded.width(), encoded.height()};
 }
 
 }  // namespace
@@ -184,7 +184,7 @@ Result<FilmTraits> MeasureTraits(const session::Session& session, const Goods& g
         for (auto it = wanted.lower_bound({photo.id, 0}); it != wanted.end() && it->first == photo.id; ++it) {
           image::RgbU8 encoded;
           if (render::RenderAsItIs(scan, Plain(it->second, work.cancel), encoded).ok())
-            scans[*it] = EdgesOf(encoded);
+            scans[*it] = EdgesOf(encoded, work.cancel);
         }
       });
   if (grain.ok())
@@ -220,10 +220,11 @@ Result<FilmTraits> MeasureTraits(const session::Session& session, const Goods& g
                           encoded)
                .ok())
         continue;
+      picture->pixels = {};  // looking for edges takes as much
       const Edges& a = scan->second;
       const std::vector<render::EdgePair> more =
-          render::SameEdges(a.edges, a.width_px, a.height_px, render::FindEdges(encoded), encoded.width(),
-                            encoded.height(), MapOf(*known));
+          render::SameEdges(a.edges, a.width_px, a.height_px, render::FindEdges(encoded, work.cancel),
+                            encoded.width(), encoded.height(), MapOf(*known));
       same.insert(same.end(), more.begin(), more.end());
     }
     const render::Acutance acutance = render::CompareEdges(same, source.long_side_px);

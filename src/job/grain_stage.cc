@@ -57,9 +57,10 @@ Result<record::GrainModel> MeasureGrain(
     codec::ReadOptions read;
     read.correct_lens = false;
     read.cancel = work.cancel;
-    // Rendered as well, by who asks for it.
-    const MemoryGate::Admission admitted =
-        gate.Admit(WorkingBytes(scan, read, false, 0, false, {}), work.cancel);
+    // Rendered and searched for edges as well, by who asks for it.
+    const auto also_bytes =
+        19 * static_cast<std::uint64_t>(scan.width_px) * static_cast<std::uint64_t>(scan.height_px);
+    const MemoryGate::Admission admitted = gate.Admit(WorkingBytes(scan, read) + also_bytes, work.cancel);
     if (!admitted) break;
     Result<codec::Picture> picture = codec::ReadPicture(session.Absolute(scan.path), read);
     if (picture.ok() && picture->photo.hash == scan.hash) {

@@ -16,9 +16,9 @@ constexpr int kAcross = 10;        // columns on either side that must hold one 
 constexpr double kMostSpread = 9;  // px^2, of which the blur is 4
 constexpr float kLeastStep = 24, kDarkest = 8, kBrightest = 247;
 
-image::PlaneF Turned(const image::PlaneF& in) {
+image::PlaneF Turned(const image::PlaneF& in, const Cancel& cancel) {
   image::PlaneF out(in.height(), in.width());
-  for (int y = 0; y < in.height(); ++y)
+  for (int y = 0; y < in.height() && !cancel.requested(); ++y)
     for (int x = 0; x < in.width(); ++x) *out.at(y, x) = *in.at(x, y);
   return out;
 }
@@ -88,8 +88,9 @@ bool Look(const image::PlaneF& luma, int x, int y, double at, double slope, Edge
 }
 
 // Edges nearer to a column than to a row.
-void Standing(const image::PlaneF& luma, const image::PlaneF& calm, bool turned, std::vector<Edge>& edges) {
-  for (int y = 0; y + kAlong <= calm.height(); y += kAlong)
+void Standing(const image::PlaneF& luma, const image::PlaneF& calm, bool turned, const Cancel& cancel,
+              std::vector<Edge>& edges) {
+  for (int y = 0; y + kAlong <= calm.height() && !cancel.requested(); y += kAlong)
     for (int x = kAcross + 2; x + kAcross + 2 < calm.width(); ++x) {
       const float* middle = calm.row(y + kAlong / 2);
       const float slope_x = middle[x + 1] - middle[x - 1];
@@ -136,7 +137,7 @@ void Standing(const image::PlaneF& luma, const image::PlaneF& calm, bool turned,
 
 }  // namespace
 
-std::vector<Edge> FindEdges(const image::RgbU8& encoded) {
+std::vector<Edge> FindEdges(const image::RgbU8& encoded, const Cancel& cancel) {
   std::vector<Edge> edges;
   if (encoded.width() < 4 * kAcross || encoded.height() < 4 * kAcross) return edges;
   image::PlaneF luma(encoded.width(), encoded.height());
@@ -147,9 +148,11 @@ std::vector<Edge> FindEdges(const image::RgbU8& encoded) {
       out[x] = 0.2126f * static_cast<float>(v[0]) + 0.7152f * static_cast<float>(v[1]) +
                0.0722f * static_cast<float>(v[2]);
   }
+  if (cancel.requested()) return edges;
   const image::PlaneF calm = image::Blur(luma, 2);
-  Standing(luma, calm, false, edges);
-  Standing(Turned(luma), Turned(calm), true, edges);
+  Standing(luma, calm, false, cancel, edges);
+  if (cancel.requested()) return edges;
+  Standing(Turned(luma, cancel), Turned(calm, cancel), true, cancel, edges);
   return edges;
 }
 

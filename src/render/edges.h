@@ -6,6 +6,7 @@
 #include <utility>
 #include <vector>
 
+#include "base/cancel.h"
 #include "image/raster.h"
 
 namespace samelight::render {
@@ -26,8 +27,9 @@ struct Edge {
 // quarters of a pixel, differentiated and transformed as ISO 12233 (e-SFR) does with its slanted edge.
 // Profiles are averages along the edge and responses keep their sign: grain and noise scatter them but do not
 // move their mean, as they would that of a power spectrum. `encoded`: luma of the encoded values counts,
-// 0.2126 R + 0.7152 G + 0.0722 B (ITU-R BT.709-6, item 3.2). Thread safe; 12 bytes a pixel while it works.
-std::vector<Edge> FindEdges(const image::RgbU8& encoded);
+// 0.2126 R + 0.7152 G + 0.0722 B (ITU-R BT.709-6, item 3.2). Thread safe; 16 bytes a pixel while it works.
+// Asked to stop once a row of places, it returns what it has.
+std::vector<Edge> FindEdges(const image::RgbU8& encoded, const Cancel& cancel = {});
 
 // Edges of two pictures that show the same thing. `frame_from_scan` maps fractions of the scan to fractions
 // of the frame; an edge is looked for within 1.2 % of the picture's side, of like direction and step.
