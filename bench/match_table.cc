@@ -160,6 +160,9 @@ class Sheet {
   Status AddStored(const StoredSession& session) {
     if (session.correction.empty()) return {};  // paired, but not yet matched
     int flagged = 0;
+    table_.told.assign(table_.facts.size(), "");
+    for (const auto& [frame, reasons] : session.flags)
+      if (!reasons.empty()) table_.told[frame] = reasons.front();
     for (const auto& [frame, reasons] : session.flags) flagged += reasons.empty() ? 0 : 1;
     const double share = session.flags.empty() ? kNone : static_cast<double>(flagged) / session.flags.size();
     Add("stored corrections, at 400 px", Row::Kind::kOurs, ScoreCorrections(session.correction, pictures_),
@@ -186,8 +189,8 @@ class Sheet {
 
   // The same corrections with offsets from the truth: what is left is not the offsets' fault.
   void AddBounds(const std::map<int, record::Correction>& corrections) {
-    for (const auto& [by, name] : {std::pair(RefitBy::kLight, "  its light offsets from truth"),
-                                   std::pair(RefitBy::kFrame, "  its frame offsets from truth")})
+    for (const auto& [by, name] :
+         {std::pair(RefitBy::kLight, kLightFromTruth), std::pair(RefitBy::kFrame, kFrameFromTruth)})
       Add(name, Row::Kind::kReference,
           ScoreCorrections(RefitOffsets(corrections, truth_, pictures_, by), pictures_));
   }

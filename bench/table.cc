@@ -152,14 +152,39 @@ std::string Facts(const SessionTable& s) {
   return text;
 }
 
+const Row* RowNamed(const SessionTable& s, const std::string& name) {
+  for (const Row& r : s.rows)
+    if (r.name == name && !r.frames.empty()) return &r;
+  return nullptr;
+}
+
+// Which step made a frame worse than untouched, and whether the program asked for a look at it.
+std::string WhyWorse(const SessionTable& s, std::size_t frame) {
+  const Row *untouched = RowNamed(s, "untouched"), *light = RowNamed(s, kLightFromTruth),
+            *own = RowNamed(s, kFrameFromTruth);
+  const auto helps = [&](const Row* row) {
+    return row && untouched && row->frames[frame].mean < untouched->frames[frame].mean;
+  };
+  std::string why = helps(light) ? "level and colour of its light were misjudged"
+                    : helps(own) ? "its own exposure or white was misjudged"
+                                 : "the look does not do justice to what it shows";
+  why = fmt::format("{}; {}", Name(s.facts[frame].group), why);
+  if (frame < s.told.size()) why += s.told[frame].empty() ? "; not flagged" : "; flagged: " + s.told[frame];
+  return why;
+}
+
 std::string WorstFrames(const SessionTable& s, int count) {
   const Row* row = nullptr;
   for (const Row& r : s.rows)
     if (r.kind == Row::Kind::kOurs && !r.frames.empty() && (!row || row->name != "delivered")) row = &r;
   std::string text;
   if (!row) return text;
-  for (const Worse& w : row->score.worse)
-    text += fmt::format("worse than untouched ({}): {} by {:.2f}\n", row->name, w.name, w.excess);
+  for (const Worse& w : row->score.worse) {
+    const auto fact =
+        std::find_if(s.facts.begin(), s.facts.end(), [&](const FrameFact& f) { return f.name == w.name; });
+    text += fmt::format("worse than untouched ({}): {} by {:.2f}: {}\n", row->name, w.name, w.excess,
+                        WhyWorse(s, static_cast<std::size_t>(fact - s.facts.begin())));
+  }
   if (count <= 0) return text;
   std::vector<std::size_t> order(row->frames.size());
   for (std::size_t i = 0; i < order.size(); ++i) order[i] = i;

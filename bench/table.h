@@ -9,6 +9,10 @@
 
 namespace samelight::bench {
 
+// Rows in which the truth tells what the program had to find out.
+inline const char* const kLightFromTruth = "  its light offsets from truth";
+inline const char* const kFrameFromTruth = "  its frame offsets from truth";
+
 struct Row {
   enum class Kind { kUntouched, kBaseline, kReference, kOurs, kDesign, kHarmed };
   std::string name;
@@ -21,6 +25,7 @@ struct Row {
 struct SessionTable {
   std::string name;
   std::vector<FrameFact> facts;
+  std::vector<std::string> told;  // by frame: why the program wants it looked at; empty: it does not
   std::vector<Row> rows;
   double nudge_median = kNone;     // CIEDE2000 between scans and their un-nudged selves; median over scans
   double nudge_simulator = kNone;  // the same before grain, as the simulator tells it
