@@ -142,11 +142,22 @@ Status WriteDng(const std::filesystem::path& path, const image::Raster<std::uint
     TIFFSetField(t, TIFFTAG_BLACKLEVEL, std::uint16_t{1}, &black);
     const auto white = static_cast<std::uint32_t>(spec.white);
     TIFFSetField(t, TIFFTAG_WHITELEVEL, std::uint16_t{1}, &white);
-    float matrix[9], neutral[3];
-    for (int i = 0; i < 9; ++i) matrix[i] = static_cast<float>(spec.camera_from_xyz[i / 3][i % 3]);
+    float neutral[3];
     for (int i = 0; i < 3; ++i) neutral[i] = static_cast<float>(spec.as_shot_neutral[i]);
-    TIFFSetField(t, TIFFTAG_CALIBRATIONILLUMINANT1, 21);  // D65
-    TIFFSetField(t, TIFFTAG_COLORMATRIX1, std::uint16_t{9}, matrix);
+    const auto set_matrix = [t](const Mat3& m, int light_source, std::uint32_t light_tag,
+                                std::uint32_t matrix_tag) {
+      float matrix[9];
+      for (int i = 0; i < 9; ++i) matrix[i] = static_cast<float>(m[i / 3][i % 3]);
+      TIFFSetField(t, light_tag, light_source);
+      TIFFSetField(t, matrix_tag, std::uint16_t{9}, matrix);
+    };
+    constexpr int kLightA = 17, kD65 = 21;
+    if (spec.camera_from_xyz_a) {
+      set_matrix(*spec.camera_from_xyz_a, kLightA, TIFFTAG_CALIBRATIONILLUMINANT1, TIFFTAG_COLORMATRIX1);
+      set_matrix(spec.camera_from_xyz, kD65, TIFFTAG_CALIBRATIONILLUMINANT2, TIFFTAG_COLORMATRIX2);
+    } else {
+      set_matrix(spec.camera_from_xyz, kD65, TIFFTAG_CALIBRATIONILLUMINANT1, TIFFTAG_COLORMATRIX1);
+    }
     TIFFSetField(t, TIFFTAG_ASSHOTNEUTRAL, std::uint16_t{3}, neutral);
     std::vector<std::uint16_t> strip;
     for (int y = 0; y < bayer.height(); y += rows) {

@@ -7,9 +7,12 @@
 #include <cmath>
 #include <cstring>
 #include <memory>
+#include <optional>
+#include <vector>
 
 #include <fmt/format.h>
 
+#include "codec/camera_matrix.h"
 #include "codec/rows.h"
 #include "codec/tiff_walk.h"
 #include "color/space.h"
@@ -134,82 +137,50 @@ int Orientation(int flip) {
   return kOf[flip & 7];
 }
 
-bool Usable(const Mat3& m) {
-  for (const auto& row : m)
-    for (const double v : row)
-      if (!std::isfinite(v)) return false;
-  return std::abs(Determinant(m)) > 1e-9;
-}
-
-// Linear BT.2020 from white-balanced camera values, and the multipliers of D65: with C = camera from XYZ
-// (D65) and n = C * white, white-balanced camera values of a colour are diag(1/n) * C * xyz. Rows of the
-// inverse sum to 1.
-bool FromMatrix(const Mat3& camera_from_xyz, record::RawColour& colour) {
-  if (!Usable(camera_from_xyz)) return false;
-  Mat3 m = Mul(camera_from_xyz, color::XyzFromRgb(color::Space::kRec2020));
-  Vec3 n{};
-  for (int i = 0; i < 3; ++i) n[i] = m[i][0] + m[i][1] + m[i][2];
-  for (const double v : n)
-    if (!(v > 1e-6)) return false;
-  for (int i = 0; i < 3; ++i)
-    for (double& v : m[i]) v /= n[i];
-  if (!Usable(m)) return false;
-  colour.rec2020_from_camera = Inverse(m);
-  colour.daylight = {n[1] / n[0], 1, n[1] / n[2]};
-  return true;
-}
-
-// Camera from XYZ for D65 (or the nearest illuminant that a DNG has); zeros when there is none. DNG 1.4,
-// chapter 6: AnalogBalance * CameraCalibration * ColorMatrix.
-Mat3 CameraFromXyz(const libraw_colordata_t& c) {
-  Mat3 m{};
-  const libraw_dng_color_t* best = nullptr;
-  int best_rank = 0;
+// What a DNG says of the camera under one or two lights, or what LibRaw knows of it under D65.
+std::vector<CameraCalibration> CalibrationsOf(const libraw_colordata_t& c) {
+  std::vector<CameraCalibration> all;
   for (const auto& dng : c.dng_color) {
     // The flags of parsed fields stay empty in LibRaw 0.20: an absent matrix is one of zeros.
     if (dng.colormatrix[1][1] == 0) continue;
-    // EXIF LightSource: 21 D65, 20 D55, 22 D75, 23 D50, 1 daylight, 17 standard light A.
-    const int rank = dng.illuminant == 21                           ? 5
-                     : dng.illuminant == 20 || dng.illuminant == 22 ? 4
-                     : dng.illuminant == 23 || dng.illuminant == 1  ? 3
-                     : dng.illuminant == 17 || dng.illuminant == 3  ? 1
-                                                                    : 2;
-    if (rank > best_rank) {
-      best_rank = rank;
-      best = &dng;
-    }
-  }
-  for (int i = 0; i < 3; ++i)
-    for (int j = 0; j < 3; ++j) {
-      if (best == nullptr) {
-        m[i][j] = c.cam_xyz[i][j];
-        continue;
+    const bool single =
+        dng.calibration[0][0] != 0 && dng.calibration[1][1] != 0 && dng.calibration[2][2] != 0;
+    CameraCalibration out{dng.illuminant, {}};
+    for (int i = 0; i < 3; ++i)
+      for (int j = 0; j < 3; ++j) {
+        double v = dng.colormatrix[i][j];
+        if (single) {
+          v = 0;
+          for (int k = 0; k < 3; ++k) v += double(dng.calibration[i][k]) * dng.colormatrix[k][j];
+        }
+        const double balance = c.dng_levels.analogbalance[i];
+        out.camera_from_xyz[i][j] = balance > 0 ? v * balance : v;
       }
-      double v = 0;
-      if (best->calibration[0][0] != 0 && best->calibration[1][1] != 0 && best->calibration[2][2] != 0)
-        for (int k = 0; k < 3; ++k) v += double(best->calibration[i][k]) * best->colormatrix[k][j];
-      else
-        v = best->colormatrix[i][j];
-      if (c.dng_levels.analogbalance[i] > 0) v *= c.dng_levels.analogbalance[i];
-      m[i][j] = v;
-    }
-  return m;
+    all.push_back(out);
+  }
+  if (!all.empty()) return all;
+  CameraCalibration known;
+  for (int i = 0; i < 3; ++i)
+    for (int j = 0; j < 3; ++j) known.camera_from_xyz[i][j] = c.cam_xyz[i][j];
+  return {known};
 }
 
 record::RawColour ColourOf(const libraw_data_t& data, bool& matrix_known) {
   const auto& c = data.color;
   record::RawColour colour;
-  matrix_known = data.idata.colors == 3 && FromMatrix(CameraFromXyz(c), colour);
+  std::optional<Vec3> as_shot;
+  const double r = c.cam_mul[0], g = c.cam_mul[1], b = c.cam_mul[2];
+  const auto sane = [](double v) { return std::isfinite(v) && v > 0.02 && v < 50; };
+  if (g > 0 && sane(r / g) && sane(b / g)) as_shot = {r / g, 1, b / g};
+  matrix_known = data.idata.colors == 3 && ColourFrom(CalibrationsOf(c), as_shot, colour);
   if (!matrix_known) {
     colour.rec2020_from_camera = color::RgbFromRgb(color::Space::kRec2020, color::Space::kSrgb);
     if (data.idata.colors == 1) colour.rec2020_from_camera = kIdentity3;
+    colour.rec2020_from_daylight = colour.rec2020_from_camera;
     for (int i = 0; i < 3; i += 2)
       if (c.pre_mul[i] > 0 && c.pre_mul[1] > 0) colour.daylight[i] = double(c.pre_mul[i]) / c.pre_mul[1];
+    colour.as_shot = as_shot.value_or(colour.daylight);
   }
-  colour.as_shot = colour.daylight;
-  const double r = c.cam_mul[0], g = c.cam_mul[1], b = c.cam_mul[2];
-  const auto sane = [](double v) { return std::isfinite(v) && v > 0.02 && v < 50; };
-  if (g > 0 && sane(r / g) && sane(b / g)) colour.as_shot = {r / g, 1, b / g};
   for (double& v : colour.as_shot)
     if (!sane(v)) v = 1;
   return colour;

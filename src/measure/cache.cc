@@ -15,7 +15,7 @@ namespace {
 // facts, pixels.
 constexpr char kMagic[8] = {'S', 'A', 'M', 'E', 'L', 'C', 'H', '\n'};
 // Raised when a picture would be measured or described differently: what an older version made is made again.
-constexpr std::uint32_t kVersion = 3;  // 3: colour noise of raw files is reduced
+constexpr std::uint32_t kVersion = 4;  // 4: the camera's matrix is that of the light
 constexpr std::size_t kHashLength = 32;
 constexpr std::size_t kHeader = sizeof kMagic + 4 + 8 + 8 + 2 * kHashLength;
 constexpr std::uint64_t kMostBytes = 256ull << 20;

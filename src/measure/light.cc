@@ -68,7 +68,7 @@ Chroma At(double bin_r, double bin_b) {
 Vec3 LightOfRaw(const record::RawColour& raw, const Vec3& neutral) {
   Vec3 camera = Mul(Inverse(raw.rec2020_from_camera), neutral);
   for (int c = 0; c < 3; ++c) camera[c] *= raw.daylight[c] / raw.as_shot[c];
-  return Mul(raw.rec2020_from_camera, camera);
+  return Mul(raw.rec2020_from_daylight, camera);
 }
 
 // Which pixels count, and for how much.

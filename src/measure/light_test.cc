@@ -96,7 +96,7 @@ TEST(Light, OfARawFileIsThatOfTheScene) {
       const double sum = row[0] + row[1] + row[2];
       for (double& v : row) v /= sum;
     }
-    photo.raw.rec2020_from_camera = m;
+    photo.raw.rec2020_from_camera = photo.raw.rec2020_from_daylight = m;
     // Well balanced: greys come out neutral.
     const record::LightEstimate light = Estimate(PaintedScene(600, 400, 9), photo);
     const color::CctDuv truth = color::CctDuvFromXy(white);

@@ -50,6 +50,9 @@ struct RawColour {
   Vec3 as_shot{1, 1, 1};               // multipliers of R, G, B; green is 1
   Vec3 daylight{1, 1, 1};              // multipliers that make D65 neutral by the camera's matrix; green is 1
   Mat3 rec2020_from_camera = kIdentity3;
+  // The same for values balanced for daylight: by it the colour of the light itself is told. The two differ where
+  // the file tells the camera's colours under two lights.
+  Mat3 rec2020_from_daylight = kIdentity3;
 };
 
 struct Photo {

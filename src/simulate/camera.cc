@@ -36,38 +36,61 @@ Pixel PixelOf(const Camera& camera, const image::RgbF& picture, double iso) {
           static_cast<float>(camera.read_noise * across)};
 }
 
-void FitMatrices(Camera& camera) {
-  const color::Spectrum d65 = UnitY(color::kIlluminantD65);
+std::vector<const color::Spectrum*> MeasuredSurfaces() {
   std::vector<const color::Spectrum*> surfaces;
   for (const auto& s : Table("objects")) surfaces.push_back(&s.values);
   for (const auto& s : Table("target24")) surfaces.push_back(&s.values);
-  const Vec3 white = Respond(camera.sees, d65);
-  const Mat3 srgb_from_xyz = color::RgbFromXyz(color::Space::kSrgb);
-  const Vec3 xyz_white = color::XyzOfIlluminant(d65);
+  return surfaces;
+}
 
+// Each surface counts by its own lightness, not by its power.
+double WeightOf(const Vec3& xyz) { return 1 / std::max(xyz[1], 0.03); }
+
+// Camera from XYZ under `light`, least squares over measured surfaces; neutral is kept all but exactly.
+Mat3 FitCameraFromXyz(const Camera& camera, const color::Spectrum& light) {
+  constexpr double kWhiteWeight = 1000;
+  const auto surfaces = MeasuredSurfaces();
   const int n = static_cast<int>(surfaces.size());
-  Eigen::MatrixXd xyz(n + 1, 3), native(n + 1, 3), balanced(n, 2);
-  Eigen::MatrixXd srgb(n, 3);
+  const Vec3 white = Respond(camera.sees, light), xyz_white = color::XyzOfIlluminant(light);
+  Eigen::MatrixXd xyz(n + 1, 3), native(n + 1, 3);
   for (int i = 0; i < n; ++i) {
-    const Vec3 x = color::XyzOfReflectance(*surfaces[i], d65);
-    const Vec3 raw = Respond(camera.sees, Under(*surfaces[i], d65));
-    const Vec3 rgb = Mul(srgb_from_xyz, x);
-    // Each surface counts by its own lightness, not by its power.
-    const double weight = 1 / std::max(x[1], 0.03);
+    const Vec3 x = color::XyzOfReflectance(*surfaces[i], light),
+               raw = Respond(camera.sees, Under(*surfaces[i], light));
     for (int c = 0; c < 3; ++c) {
-      xyz(i, c) = x[c] * weight;
-      native(i, c) = raw[c] * weight;
-      srgb(i, c) = rgb[c] * weight;
+      xyz(i, c) = x[c] * WeightOf(x);
+      native(i, c) = raw[c] * WeightOf(x);
     }
   }
-  constexpr double kWhiteWeight = 1000;  // neutral is kept all but exactly
   for (int c = 0; c < 3; ++c) {
     xyz(n, c) = xyz_white[c] * kWhiteWeight;
     native(n, c) = white[c] * kWhiteWeight;
   }
   const Eigen::Matrix3d fit = xyz.colPivHouseholderQr().solve(native).transpose();
+  Mat3 out;
   for (int r = 0; r < 3; ++r)
-    for (int c = 0; c < 3; ++c) camera.camera_from_xyz[r][c] = fit(r, c);
+    for (int c = 0; c < 3; ++c) out[r][c] = fit(r, c);
+  return out;
+}
+
+void FitMatrices(Camera& camera) {
+  const color::Spectrum d65 = UnitY(color::kIlluminantD65);
+  camera.camera_from_xyz = FitCameraFromXyz(camera, d65);
+  camera.camera_from_xyz_a = FitCameraFromXyz(camera, UnitY(color::kIlluminantA));
+  const auto surfaces = MeasuredSurfaces();
+  const Vec3 white = Respond(camera.sees, d65);
+  const Mat3 srgb_from_xyz = color::RgbFromXyz(color::Space::kSrgb);
+
+  const int n = static_cast<int>(surfaces.size());
+  Eigen::MatrixXd native(n, 3), balanced(n, 2), srgb(n, 3);
+  for (int i = 0; i < n; ++i) {
+    const Vec3 x = color::XyzOfReflectance(*surfaces[i], d65);
+    const Vec3 raw = Respond(camera.sees, Under(*surfaces[i], d65));
+    const Vec3 rgb = Mul(srgb_from_xyz, x);
+    for (int c = 0; c < 3; ++c) {
+      native(i, c) = raw[c] * WeightOf(x);
+      srgb(i, c) = rgb[c] * WeightOf(x);
+    }
+  }
 
   // Rows sum to 1: the row is e_r + a (x_a - x_r) + b (x_b - x_r).
   for (int r = 0; r < 3; ++r) {

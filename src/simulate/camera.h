@@ -15,8 +15,9 @@ namespace samelight::simulate {
 // An invented body around measured sensitivities.
 struct Camera {
   std::string make, model, serial, lens;
-  Sensitivities sees;      // native channels; green of a perfect diffuser in daylight of 5500 K is 1
-  Mat3 camera_from_xyz{};  // least squares over measured surfaces under D65
+  Sensitivities sees;        // native channels; green of a perfect diffuser in daylight of 5500 K is 1
+  Mat3 camera_from_xyz{};    // least squares over measured surfaces under D65
+  Mat3 camera_from_xyz_a{};  // under standard light A
   // Of one of the sensor's own pixels. A picture of fewer pixels stands for the whole sensor seen smaller:
   // each of its pixels sums the electrons and the read-out noise of all that fall into it.
   int long_side_px = 6000;

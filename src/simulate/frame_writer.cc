@@ -96,6 +96,7 @@ Result<FrameFacts> WriteFrame(const fs::path& dir, const SessionOptions& options
   } else {
     codec::DngSpec spec;
     spec.camera_from_xyz = camera.camera_from_xyz;
+    spec.camera_from_xyz_a = camera.camera_from_xyz_a;
     spec.as_shot_neutral = shot.as_shot_neutral;
     spec.orientation = frame.portrait ? 6 : 1;
     spec.capture = capture;

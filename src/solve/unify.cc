@@ -62,7 +62,7 @@ std::optional<double> ExifExposure(const record::Capture& c) {
 Vec3 DaylightGrey(const record::RawColour& raw) {
   Vec3 camera;
   for (int c = 0; c < 3; ++c) camera[c] = raw.daylight[c] / raw.as_shot[c];
-  return Mul(raw.rec2020_from_camera, camera);
+  return Mul(raw.rec2020_from_daylight, camera);
 }
 
 struct Frame {
