@@ -14,8 +14,8 @@ using RuleVector = Eigen::Matrix<double, record::kRuleNumbers, 1>;
 
 // A light of the usual level is brought up to print at mid-grey (common practice).
 constexpr double kUsualOffset = 0.64, kUsualSigma = 0.08;
-// In dim places film is exposed at its limit, and labs bring only a part of that back: the evening prints darker
-// (common practice; log10, as simulated sessions of several labs have it).
+// In dim places film is exposed at its limit, and labs bring only a part of that back: the evening prints
+// darker (common practice; log10, as simulated sessions of several labs have it).
 constexpr double kDimStep = -0.16;
 // The shares, and how far sessions stray from them, as simulated sessions of several labs have them.
 constexpr double kLevelShare = 0.65, kWarmShare = 0.32, kLevelShareSigma = 0.08;
@@ -41,8 +41,9 @@ double Guarded(double grey) {
   return kLimit * std::tanh(grey / kLimit);
 }
 
-// How much warmer than daylight the light is: half of log10 red over blue.
-double Warmth(const LightState& light) { return 0.5 * (light.cast_log10[0] - light.cast_log10[2]); }
+// How far the colour of the light is from daylight, either way: half of log10 red over blue. Film has one
+// white, and any other light starves a layer.
+double Away(const LightState& light) { return 0.5 * std::abs(light.cast_log10[0] - light.cast_log10[2]); }
 
 double Square(double v) { return v * v; }
 double MeanOf(const Vec3& v) { return (v[0] + v[1] + v[2]) / 3; }
@@ -53,7 +54,7 @@ double LevelNoise(const LightState& light) {
 // What a light's level, and its colour in one layer, are made of.
 RuleVector LevelRow(const LightState& light) {
   RuleVector row = RuleVector::Zero();
-  row.head<3>() << 1, -light.level_log10, -Warmth(light);
+  row.head<3>() << 1, -light.level_log10, -Away(light);
   return row;
 }
 RuleVector ColourRow(const LightState& light, int layer) {
