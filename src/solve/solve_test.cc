@@ -274,8 +274,9 @@ std::vector<FilmedLight> RuledLights(double level_of_dim) {
     l.state.grey_log10 = {g, 0, -g};
     l.state.cast_log10 = {k, 0, -k};
     for (int c = 0; c < 3; ++c)
-      l.offset[c] = 0.6 + (i < 6 ? 0 : level_of_dim) - 0.55 * (l.state.level_log10 + 1.05) - 0.3 * k -
-                    0.4 * l.state.grey_log10[c] + 0.35 * l.state.cast_log10[c] + 0.005 * normal(random);
+      l.offset[c] = 0.6 + (i < 6 ? 0 : level_of_dim) - 0.55 * (l.state.level_log10 + 1.05) -
+                    0.3 * std::abs(k) - 0.4 * l.state.grey_log10[c] + 0.35 * l.state.cast_log10[c] +
+                    0.005 * normal(random);
     l.rolls = {i < 6 ? 0 : 1};
     lights.push_back(l);
   }
