@@ -105,19 +105,21 @@ Alignment AlignRoll(const LogRatios& ratios) {
       runs.back().log_likelihood += std::log(habit.prior);
     }
   out.alone = ForwardBackward(ratios, kNoOrder).match;
-  double best = runs[0].log_likelihood, total = 0, against = 0, shuffled = 0;
+  double best = runs[0].log_likelihood, total = 0, against = 0, shuffled = 0, first = 0;
   for (const Run& run : runs) best = std::max(best, run.log_likelihood);
   out.match.assign(ratios.size(), std::vector<double>(ratios[0].size(), 0));
   for (const Run& run : runs) total += std::exp(run.log_likelihood - best);
   for (std::size_t r = 0; r < runs.size(); ++r) {
     const double share = std::exp(runs[r].log_likelihood - best) / total;
     if (r % 2 == 1) against += share;
+    if (r / 2 == 0) first += share;
     if (r / 2 + 1 == std::size(kHabits)) shuffled += share;
     for (std::size_t i = 0; i < ratios.size(); ++i)
       for (std::size_t j = 0; j < ratios[i].size(); ++j) out.match[i][j] += share * runs[r].match[i][j];
   }
   out.reversed = against > 0.5;
   out.in_order = 1 - shuffled;
+  out.untouched = first;
   return out;
 }
 

@@ -11,7 +11,8 @@ using LogRatios = std::vector<std::vector<double>>;
 
 struct Alignment {
   bool reversed = false;  // the files run against time
-  double in_order = 1;    // probability that the roll has any order
+  double in_order = 1;    // probability that the roll has any order,
+  double untouched = 1;   // and that it is as it left the camera, with hardly a file out of place
   // Per scan and frame: probability that the scan shows that frame's moment. A row may sum to less than 1.
   std::vector<std::vector<double>> match;
   std::vector<std::vector<double>> alone;  // the same if the roll had no order

@@ -88,6 +88,13 @@ TEST(Align, AnOrderlyRollBindsItsDoubtfulScanAndAShuffledOneDoesNot) {
   EXPECT_GT(AlignRoll(shuffled).match[at][70], 0.7);
   EXPECT_GT(AlignRoll(ratios).in_order, 0.99);
   EXPECT_LT(AlignRoll(shuffled).in_order, 0.2);
+  EXPECT_GT(AlignRoll(ratios).untouched, 0.8);
+  EXPECT_LT(AlignRoll(shuffled).untouched, 0.01);
+  // Two files out of place: an order still, but not an untouched one.
+  LogRatios disturbed = ratios;
+  std::swap(disturbed[1], disturbed[8]);
+  EXPECT_GT(AlignRoll(disturbed).in_order, 0.5);
+  EXPECT_LT(AlignRoll(disturbed).untouched, 0.5);
 }
 
 TEST(Align, DroppingHalfOfTheScansOrShufflingThemChangesNoSureMatch) {

@@ -14,14 +14,14 @@ constexpr double kNoDoubt = 12;            // log ratio
 // A light is claimed from this on: a wrong one colours all that is carried from the scan, an open one costs a
 // person one choice of three.
 constexpr double kClaim = 0.75;
-constexpr double kOfPictures = 0.9;  // from here on the pictures alone make a light sure
-constexpr double kSure = 0.8;        // of a neighbour on the roll
-constexpr double kNear_s = 40 * 60;  // neighbours of one light lie at most this far apart
-constexpr double kBetween = 0.75;    // confidence of a light seen before and after,
-constexpr double kBeside = 0.25;     // or on one side only
+constexpr double kOfPictures = 0.95;  // from here on the pictures alone tell one of several lights
+constexpr double kSure = 0.8;         // of a neighbour on the roll
+constexpr double kNear_s = 40 * 60;   // neighbours of one light lie at most this far apart
+constexpr double kBetween = 0.75;     // confidence of a light seen before and after,
+constexpr double kBeside = 0.25;      // or on one side only
 
 Answer Moment(const ScanView& scan, const std::vector<int>& light, const std::vector<bool>& elsewhere,
-              double in_order) {
+              const Order& order) {
   const int n = static_cast<int>(light.size());
   std::map<int, double> total, alone;  // by light
   std::vector<int> able;
@@ -47,11 +47,10 @@ Answer Moment(const ScanView& scan, const std::vector<int>& light, const std::ve
     double all = 0;
     for (const auto& [l, p] : total) all += p;
     const double stated = total[light[best]], pictures = alone[light[best]];
-    // Of several lights a roll without order tells none: what is left are the pictures.
-    const bool told = total.size() == 1 || in_order >= 0.5 || pictures >= kOfPictures;
-    if (told && stated >= kClaim) {
+    const bool several = total.size() > 1;
+    if (stated >= kClaim && (!several || order.untouched >= 0.5 || pictures >= kOfPictures)) {
       out.choice = {best, PairKind::kMoment, std::min(stated, most)};
-      out.by_order = pictures < kClaim || (pictures < kOfPictures && stated >= kOfPictures);
+      out.by_order = pictures < (several ? kOfPictures : stated >= kSureAnswer ? kSureAnswer : kClaim);
     } else
       out.doubtful = all >= 0.5 && total.size() > 1;
   }
@@ -81,11 +80,11 @@ int Likest(const ScanView& scan, const std::vector<int>& light, int wanted) {
 
 std::vector<Answer> Decide(const std::vector<ScanView>& roll, const std::vector<int>& light,
                            const std::vector<double>& time_s, const std::vector<bool>& elsewhere,
-                           double in_order) {
+                           const Order& order) {
   const int n = static_cast<int>(roll.size());
   std::vector<Answer> out;
   for (const ScanView& scan : roll) {
-    out.push_back(Moment(scan, light, elsewhere, in_order));
+    out.push_back(Moment(scan, light, elsewhere, order));
     for (std::size_t j = 0; j < scan.refused.size(); ++j)
       if (scan.refused[j]) out.back().by_person = true;
   }
@@ -108,10 +107,10 @@ std::vector<Answer> Decide(const std::vector<ScanView>& roll, const std::vector<
       } else if (before >= 0 && after >= 0 && light[before] == light[after]) {
         const double apart = std::abs(time_s[before] - time_s[after]);
         const double trust = std::isnan(apart) || apart <= kNear_s ? kBetween : kBetween * kNear_s / apart;
-        same = {Likest(roll[i], light, light[before]), PairKind::kLight, in_order * trust};
+        same = {Likest(roll[i], light, light[before]), PairKind::kLight, order.in_order * trust};
       } else if (before >= 0 || after >= 0) {
         const int one = before >= 0 ? before : after;
-        same = {Likest(roll[i], light, light[one]), PairKind::kLight, in_order * kBeside};
+        same = {Likest(roll[i], light, light[one]), PairKind::kLight, order.in_order * kBeside};
       }
       if (same.frame >= 0 && same.confidence >= 0.5)
         answer.choice = same;

@@ -29,6 +29,7 @@ ScanView Shows(int frames, int frame, double match, double ratio = 9) {
 
 const std::vector<int> kLight{0, 0, 0, 1, 1, 1};
 const std::vector<double> kTime{0, 60, 120, 5000, 5060, 5120};
+const Order kUntouched{0.95, 0.9}, kOutOfPlace{0.9, 0.2}, kShuffled{0.1, 0};
 
 TEST(Decide, AVerifiedFrameIsTheMoment) {
   const auto a = Decide({Shows(6, 4, 0.9)}, kLight, kTime);
@@ -86,10 +87,13 @@ TEST(Decide, WhatOnlyTheOrderTellsIsSaid) {
   const auto a = Decide({s}, kLight, kTime)[0];
   EXPECT_TRUE(a.by_order);
   EXPECT_EQ(a.choice.frame, 4);
-  s.alone[4] = 0.95;
-  s.alone[0] = 0.04;
+  s.alone[4] = 0.96;
+  s.alone[0] = 0.03;
   EXPECT_FALSE(Decide({s}, kLight, kTime)[0].by_order);
-  s.alone[4] = 0.8;  // claimed without the order too, but not as sure
+  s.alone[4] = 0.9;  // without an order several lights are left open
+  EXPECT_TRUE(Decide({s}, kLight, kTime)[0].by_order);
+  s.verified[0] = false;  // one light is claimed without the order too,
+  s.alone[4] = 0.8;       // but not as sure
   EXPECT_TRUE(Decide({s}, kLight, kTime)[0].by_order);
   s.match[4] = 0.85;
   EXPECT_FALSE(Decide({s}, kLight, kTime)[0].by_order);
@@ -100,16 +104,20 @@ TEST(Decide, WithoutOrderALightAmongSeveralIsForThePicturesToTell) {
   s.match[0] = 0.05;
   s.verified[0] = true;
   s.alone = s.match;
-  s.alone[4] = 0.85;
-  EXPECT_EQ(Decide({s}, kLight, kTime, {}, 0.9)[0].choice.kind, PairKind::kMoment);
-  const Answer open = Decide({s}, kLight, kTime, {}, 0.1)[0];
-  EXPECT_EQ(open.choice.kind, PairKind::kNone);
-  EXPECT_TRUE(open.doubtful);
-  s.alone[4] = 0.92;
-  EXPECT_EQ(Decide({s}, kLight, kTime, {}, 0.1)[0].choice.kind, PairKind::kMoment);
-  s.alone[4] = 0.85;
-  s.verified[0] = false;  // of one light the order says nothing
-  EXPECT_EQ(Decide({s}, kLight, kTime, {}, 0.1)[0].choice.kind, PairKind::kMoment);
+  s.alone[4] = 0.9;
+  EXPECT_EQ(Decide({s}, kLight, kTime, {}, kUntouched)[0].choice.kind, PairKind::kMoment);
+  for (const Order& order : {kOutOfPlace, kShuffled}) {
+    s.alone[4] = 0.9;
+    s.verified[0] = true;
+    const Answer open = Decide({s}, kLight, kTime, {}, order)[0];
+    EXPECT_EQ(open.choice.kind, PairKind::kNone);
+    EXPECT_TRUE(open.doubtful);
+    s.alone[4] = 0.96;
+    EXPECT_EQ(Decide({s}, kLight, kTime, {}, order)[0].choice.kind, PairKind::kMoment);
+    s.alone[4] = 0.85;
+    s.verified[0] = false;  // of one light the order says nothing
+    EXPECT_EQ(Decide({s}, kLight, kTime, {}, order)[0].choice.kind, PairKind::kMoment);
+  }
 }
 
 TEST(Decide, NearlyCertainOnlyWithoutARivalLight) {
@@ -132,8 +140,8 @@ TEST(Decide, BetweenTwoScansOfOneLightItIsThatLight) {
 
 TEST(Decide, NeighboursOnAShuffledRollAreNotAsked) {
   const std::vector<ScanView> roll{Shows(6, 0, 0.95), Nothing(6), Shows(6, 2, 0.95)};
-  EXPECT_EQ(Decide(roll, kLight, kTime, {}, 0.9)[1].choice.kind, PairKind::kLight);
-  const Answer a = Decide(roll, kLight, kTime, {}, 0.1)[1];
+  EXPECT_EQ(Decide(roll, kLight, kTime, {}, kUntouched)[1].choice.kind, PairKind::kLight);
+  const Answer a = Decide(roll, kLight, kTime, {}, kShuffled)[1];
   EXPECT_EQ(a.choice.kind, PairKind::kNone);
   EXPECT_GT(a.choice.confidence, 0.9);
 }

@@ -9,7 +9,6 @@
 #include "pair/decide.h"
 #include "pair/evidence.h"
 #include "pair/odd_scans.h"
-#include "pair/pose.h"
 #include "pair/shortlist.h"
 
 namespace samelight::pair {
@@ -49,15 +48,12 @@ ScanView Known(const View& scan, const std::vector<View>& frames, const std::vec
   const std::size_t n = frames.size();
   out.log_ratio.assign(n, kUnverifiedLogRatio);
   out.verified.assign(n, false);
-  std::vector<double> poses;
-  for (const Shown& t : tried)
-    if (Verifies(t.verified)) poses.push_back(t.pose);
-  const std::vector<double> behind = BehindTheLikeliest(poses);
-  std::size_t k = 0;
+  double clearest = kUnverifiedLogRatio;
+  for (const Shown& t : tried) clearest = std::max(clearest, PlaceLogRatio(t.verified));
   for (const Shown& t : tried) {
     const int place = digital.place[t.frame];
     out.verified[place] = Verifies(t.verified);
-    out.log_ratio[place] = MomentLogRatio(t.verified, out.verified[place] ? behind[k++] : 0);
+    out.log_ratio[place] = MomentLogRatio(t.verified, clearest, t.behind);
   }
   for (int f : digital.timeline.order)
     out.likeness.push_back(GlobalSimilarity(*scan.features, *frames[f].features));
@@ -113,7 +109,7 @@ std::vector<Answer> Answers(std::vector<ScanView> roll, const Digital& digital) 
   for (const FrameLink& l : digital.links)
     if (digital.LightOf(l.a) != digital.LightOf(l.b))
       elsewhere[digital.place[l.a]] = elsewhere[digital.place[l.b]] = true;
-  return Decide(roll, digital.light, time_s, elsewhere, alignment.in_order);
+  return Decide(roll, digital.light, time_s, elsewhere, {alignment.in_order, alignment.untouched});
 }
 
 }  // namespace

@@ -68,8 +68,11 @@ std::vector<std::vector<Shown>> LookClosely(const Request& request, const std::v
       const Shown& t = out[i][tried_of[i][others.size()]];
       others.push_back({&t.verified, &done[j].cells, frames[t.frame]});
     }
-    const std::vector<Pose> poses = PosesOf(scans[i], others);
-    for (std::size_t k = 0; k < poses.size(); ++k) out[i][tried_of[i][k]].pose = PoseLog(poses[k]);
+    const Poses poses = PosesOf(scans[i], others);
+    std::vector<double> logs;
+    for (const Pose& p : poses.of) logs.push_back(PoseLog(p));
+    const std::vector<double> behind = BehindTheLikeliest(logs, PosesTell(poses.apart));
+    for (std::size_t k = 0; k < behind.size(); ++k) out[i][tried_of[i][k]].behind = behind[k];
   });
   return out;
 }

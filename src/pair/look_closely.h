@@ -11,7 +11,7 @@ namespace samelight::pair {
 struct Shown {
   int frame = 0;
   Verified verified;  // frame from scan
-  double pose = 0;    // PoseLog; 0 where it does not verify
+  double behind = 0;  // BehindTheLikeliest; 0 where it does not verify
 };
 
 // Per scan: verifies it against `candidates`, and compares closely (dense matches, pose.h) with those that

@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <set>
 
 #include "pair/evidence.h"
 
@@ -15,6 +16,7 @@ constexpr double kCovers = 0.4;    // of the scan, by both
 constexpr double kSure = 8;        // evidence; unrelated pictures reach 2
 constexpr double kAmong = 0.2;     // of the picture's sides
 constexpr int kFeatures = 600;
+constexpr double kInCommon = 0.1;       // of the scan's features that one frame matches: the other does too
 constexpr int kTiles = 5;               // per side
 constexpr std::size_t kLeastCells = 4;  // in a tile that can tell
 constexpr std::size_t kLeastTiles = 8;  // of those, for a scan that can tell
@@ -104,7 +106,18 @@ bool IsDoubleExposure(const View& scan, const std::vector<View>& frames, const s
       out.emplace_back(scan.features->points[i.a].x, scan.features->points[i.a].y);
     return out;
   };
+  // What one exposure drew is not in the other: frames that match the same features of the scan show the same
+  // things, even where they do not verify with each other (dim ones, with few features).
+  const auto in_common = [](const Shown& a, const Shown& b) {
+    std::set<int> of_a;
+    for (const Inlier& i : a.verified.inliers) of_a.insert(i.a);
+    const auto both = std::count_if(b.verified.inliers.begin(), b.verified.inliers.end(),
+                                    [&](const Inlier& i) { return of_a.contains(i.a); });
+    return static_cast<double>(both) /
+           static_cast<double>(std::min(a.verified.inliers.size(), b.verified.inliers.size()));
+  };
   for (std::size_t k = 1; k < strong.size(); ++k) {
+    if (in_common(*strong[0], *strong[k]) > kInCommon) continue;
     if (Verifies(Verify(frames[strong[0]->frame], frames[strong[k]->frame], kFeatures))) continue;
     // Two pictures side by side are no double exposure: the matches must lie among each other.
     const auto one = spots(*strong[0]), other = spots(*strong[k]);

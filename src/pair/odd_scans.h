@@ -8,8 +8,8 @@
 namespace samelight::pair {
 
 // True when the scan holds two pictures on one piece of film: two of the frames that verify cover much of the
-// same part of it, each with many local matches, and show nothing of each other. `shown`: frames that were
-// verified with this scan.
+// same part of it, each with many local matches but hardly any in common, and show nothing of each other.
+// `shown`: frames that were verified with this scan.
 bool IsDoubleExposure(const View& scan, const std::vector<View>& frames, const std::vector<Shown>& shown);
 
 // Takes out the cells of a scan (a) that a light leak has coloured: parts along its edge in which red lies

@@ -26,18 +26,26 @@ struct Pose {
   double alone_px2 = 0;
 };
 
-// In the order of `frames`. Fewer than kLeastCells cells count as fully moved.
+struct Poses {
+  std::vector<Pose> of;  // in the order of the frames
+  double apart = 0;      // how far the frames disagree among each other (HowFarApart)
+};
+
+// Fewer than kLeastCells cells count as fully moved.
 inline constexpr int kLeastCells = 60;
-std::vector<Pose> PosesOf(const View& scan, const std::vector<Other>& frames);
+Poses PosesOf(const View& scan, const std::vector<Other>& frames);
 
 // Natural logarithm of how much likelier this frame is to show a scan's moment than another one, up to a
 // constant of the scan. Meaningful for differences between frames of the same scan only.
 double PoseLog(const Pose& pose);
 
+// Probability that poses tell one moment of a place from another: where nothing moved between the frames
+// they differ by framing and noise alone. `apart`: HowFarApart. 0 to 0.95.
+double PosesTell(double apart);
+
 // Of all frames that verify against one scan, from their PoseLog: how much less likely each is to show its
-// moment than the likeliest, a logarithm <= 0. One scan in ten (a guess: common practice to fire one camera
-// alone) shows a moment that no frame has; then poses say nothing. This bounds what they can say. In the
-// order of `pose_logs`.
-std::vector<double> BehindTheLikeliest(const std::vector<double>& pose_logs);
+// moment than the likeliest, a logarithm <= 0. With 1 - `tell` poses say nothing; this bounds what they can
+// say. In the order of `pose_logs`.
+std::vector<double> BehindTheLikeliest(const std::vector<double>& pose_logs, double tell);
 
 }  // namespace samelight::pair

@@ -29,7 +29,7 @@ Pose Compare(const Seen& a, const Seen& b) {
   const Verified v = Verify(va, vb, 1000);
   EXPECT_TRUE(Verifies(v));
   const auto cells = MatchCells(Prepare(a.analysis), Prepare(b.analysis), v, 400, true);
-  return PosesOf(va, {{&v, &cells, vb}})[0];
+  return PosesOf(va, {{&v, &cells, vb}}).of[0];
 }
 
 TEST(Pose, TheFrameInWhichNobodyMovedIsTheLikelier) {
@@ -82,7 +82,7 @@ TEST(Pose, AFrameThatAloneAgreesWithTheScanStandsOut) {
   const auto away = CellsWith(8), here = CellsWith(0);
   std::vector<Other> frames(7, {&v, &away, view});
   frames[3].cells = &here;
-  const std::vector<Pose> poses = PosesOf(view, frames);
+  const std::vector<Pose> poses = PosesOf(view, frames).of;
   // 24 of 432 cells, each 8 px away: 24 x 64 / 432, less what the smooth map bends.
   EXPECT_NEAR(poses[3].alone_px2, 24 * 64 / 432.0, 0.4);
   for (int i : {0, 1, 6}) EXPECT_NEAR(poses[i].alone_px2, 0, 0.05);
@@ -94,20 +94,61 @@ TEST(Pose, WithoutCellsAllCountsAsMoved) {
   const Seen a(Painted(910, 720, 540));
   const Verified v = Verify(a.view(), a.view(), 1000);
   const std::vector<record::Cell> none;
-  const Pose pose = PosesOf(a.view(), {{&v, &none, a.view()}})[0];
+  const Pose pose = PosesOf(a.view(), {{&v, &none, a.view()}}).of[0];
   EXPECT_EQ(pose.moved_px, 12);
   EXPECT_EQ(pose.alone_px2, 0);
   EXPECT_GT(pose.still, 0.9);
 }
 
+// Poses of one state differ by framing and noise; only where somebody moved do they tell one moment from
+// another.
+TEST(Pose, TheyTellWhereSomebodyMovedBetweenTheFrames) {
+  const image::RgbF place = Painted(930, 900, 675);
+  const auto state = [&](double by) {
+    image::RgbF out = place;
+    for (int k = 0; k < 4; ++k) out = Slid(out, 150 + 190 * k, 200 + 90 * k, 140, by, k % 2 ? by : -by);
+    return out;
+  };
+  const auto apart = [&](double by) {
+    Dice dice(4);
+    const auto seen = [&](double moved, const Rendering& r, std::uint64_t seed) {
+      Framing f = AnotherFraming(dice);
+      f.width_px = 720;
+      f.height_px = 540;
+      return Seen(SeenAgain(state(moved), f, r, seed));
+    };
+    const Seen scan = seen(0, AnotherRendering(dice), 3);
+    std::vector<Seen> frames;
+    for (std::uint64_t k = 0; k < 4; ++k)
+      frames.push_back(seen(k < 2 ? 0 : by, {0, 0, 1, 0, 0.01, false}, 4 + k));
+    std::vector<Verified> verified;
+    std::vector<std::vector<record::Cell>> cells;
+    std::vector<Other> others;
+    for (const Seen& f : frames) {
+      verified.push_back(Verify(scan.view(), f.view(), 1000));
+      cells.push_back(MatchCells(Prepare(scan.analysis), Prepare(f.analysis), verified.back(), 400, true));
+    }
+    for (std::size_t k = 0; k < frames.size(); ++k)
+      others.push_back({&verified[k], &cells[k], frames[k].view()});
+    return PosesOf(scan.view(), others).apart;
+  };
+  const double still = apart(0), moved = apart(14);
+  EXPECT_GT(moved, 2 * still);
+  EXPECT_LT(PosesTell(still), 0.6);
+  EXPECT_GT(PosesTell(moved), 0.9);
+}
+
 TEST(Pose, WhatPosesSayIsBounded) {
-  EXPECT_TRUE(BehindTheLikeliest({}).empty());
-  EXPECT_NEAR(BehindTheLikeliest({7})[0], 0, 1e-12);
-  const std::vector<double> behind = BehindTheLikeliest({3, 1, -50, 3});
+  EXPECT_TRUE(BehindTheLikeliest({}, 0.9).empty());
+  EXPECT_NEAR(BehindTheLikeliest({7}, 0.9)[0], 0, 1e-12);
+  const std::vector<double> behind = BehindTheLikeliest({3, 1, -50, 3}, 0.9);
   EXPECT_NEAR(behind[0], 0, 1e-12);
   EXPECT_NEAR(behind[3], 0, 1e-12);
   EXPECT_LT(behind[1], -1);
   EXPECT_GT(behind[1], -2);
+  // Poses that tell nothing leave all alike.
+  for (double b : BehindTheLikeliest({3, 1, -50}, 0)) EXPECT_NEAR(b, 0, 1e-12);
+  EXPECT_EQ(PosesTell(0), 0);
   // By hand: shares of 0.9 x 4 / (2 + exp(-2)) and 0.1.
   EXPECT_NEAR(behind[2], std::log(0.1 / (3.6 / (2 + std::exp(-2)) + 0.1)), 1e-9);
 }

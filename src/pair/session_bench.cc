@@ -278,6 +278,8 @@ BENCHMARK(Pair36x800)
     ->Arg(9115)
     ->Arg(9116)
     ->Arg(9117)
+    ->Arg(9118)
+    ->Arg(9119)
     ->Iterations(1)
     ->Unit(benchmark::kSecond)
     ->UseRealTime();
