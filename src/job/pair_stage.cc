@@ -19,7 +19,7 @@ using record::Role;
 using session::Stage;
 
 // Raised when pairing would answer differently for the same input.
-constexpr int kPairingVersion = 9;
+constexpr int kPairingVersion = 10;
 
 pair::PersonsWord WordOf(const session::Standing& standing) {
   pair::PersonsWord word;
