@@ -1,5 +1,6 @@
 #include "pair/apart.h"
 
+#include <Eigen/Core>
 #include <algorithm>
 #include <array>
 #include <optional>
@@ -24,7 +25,7 @@ Tiles TilesOf(const std::vector<Stray>& frame) {
   for (const Stray& s : frame)
     inside[std::clamp(static_cast<int>(s.y * kTilesDown), 0, kTilesDown - 1) * kTilesAcross +
            std::clamp(static_cast<int>(s.x * kTilesAcross), 0, kTilesAcross - 1)]
-        .push_back(s.by_px);
+        .emplace_back(s.by_px[0], s.by_px[1]);
   Tiles out;
   for (std::size_t t = 0; t < out.size(); ++t) {
     if (inside[t].size() < kLeastInTile) continue;

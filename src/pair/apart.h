@@ -1,7 +1,7 @@
 // How far pictures of one place disagree on where its things stand.
 #pragma once
 
-#include <Eigen/Core>
+#include <array>
 #include <vector>
 
 namespace samelight::pair {
@@ -9,7 +9,7 @@ namespace samelight::pair {
 // A matched place of a scan and how far the frame's thing stands from where a smooth map expects it.
 struct Stray {
   double x = 0, y = 0;  // fractions of the scan's sides
-  Eigen::Vector2d by_px = Eigen::Vector2d::Zero();
+  std::array<double, 2> by_px{0, 0};  // across, down
 };
 
 // For frames that were all matched with one scan: between two frames the mean distance of what they say of

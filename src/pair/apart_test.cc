@@ -15,7 +15,7 @@ std::vector<Stray> Frame(unsigned seed, double noise_px, double middle_px, int p
   for (int y = 0; y < places; ++y)
     for (int x = 0; x < places; ++x) {
       Stray s{(x + 0.5) / places, (y + 0.5) / places, {normal(random), normal(random)}};
-      if (s.x > 0.3 && s.x < 0.7) s.by_px.x() += middle_px;
+      if (s.x > 0.3 && s.x < 0.7) s.by_px[0] += middle_px;
       out.push_back(s);
     }
   return out;

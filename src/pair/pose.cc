@@ -102,7 +102,7 @@ Poses PosesOf(const View& scan, const std::vector<Other>& frames) {
     double sum = 0;
     for (std::size_t i = 0; i < cells.size(); ++i) {
       sum += strays[f][i].norm();
-      placed[f].push_back({cells[i].ax, cells[i].ay, strays[f][i]});
+      placed[f].push_back({cells[i].ax, cells[i].ay, {strays[f][i].x(), strays[f][i].y()}});
       across[TileOf(cells[i])].push_back(strays[f][i].x());
       down[TileOf(cells[i])].push_back(strays[f][i].y());
     }

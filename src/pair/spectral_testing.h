@@ -86,6 +86,7 @@ inline image::RgbF RawOf(const simulate::Camera& camera, const SpectralScene& sc
   if (colour != nullptr)
     *colour = {{1 / white[0], 1, 1 / white[2]},
                {daylight[1] / daylight[0], 1, daylight[1] / daylight[2]},
+               rgb_from_camera,
                rgb_from_camera};
   for (std::size_t i = 0; i < scene.places.size(); ++i) {
     float* p = out.data().data() + 3 * i;
