@@ -182,7 +182,7 @@ TEST_F(ProgramTest, RunWritesAFileForEveryFrameAndTheReports) {
   }
   EXPECT_EQ(Delivered(out).size(), 6u);
   EXPECT_THAT(ContentOf(out / "report.html"), HasSubstr("</html>"));
-  EXPECT_THAT(text_, HasSubstr("6 of 6 frames in")) << "plain lines where there is no terminal";
+  EXPECT_THAT(text_, HasSubstr("6 files of 6 frames in")) << "plain lines where there is no terminal";
   EXPECT_THAT(text_, Not(HasSubstr("\x1b")));
 }
 

@@ -76,7 +76,7 @@ void Matched(const job::MatchAnswer& a) {
 void Delivered(const job::DeliverAnswer& a) {
   const std::string scans =
       a.scans > 0 ? fmt::format("{}{}", a.frames > 0 ? " and " : "", Count(a.scans, "scan")) : "";
-  Line("{} of {}{} in {}{}", a.written + a.kept, a.frames > 0 || a.scans == 0 ? Count(a.frames, "frame") : "",
+  Line("{} of {}{} in {}{}", Count(a.written + a.kept, "file"), a.frames > 0 || a.scans == 0 ? Count(a.frames, "frame") : "",
        scans, a.out.string(), a.kept > 0 ? fmt::format(" ({} delivered earlier)", a.kept) : "");
   PrintNotes(a.notes);
 }

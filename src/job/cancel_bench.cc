@@ -232,14 +232,14 @@ void CancelReframe(benchmark::State& state) {
     return cancel.requested() ? Status(Error{ErrorCode::kCancelled, "stopped", "", ""}) : Status();
   });
 }
-// Not asked to stop: how long it takes, a number of patches that the picture's size does not change.
-void GrainOfOneScan(benchmark::State& state) {
+void CancelGrainOfOneScan(benchmark::State& state) {
   image::RgbF linear;
   image::MakeLinear(image::SixteenLinear(Invented<std::uint16_t, 3>(SizeOf(state)), {}), linear);
-  for (auto _ : state) {
+  Measure(state, false, [&](const Cancel& cancel) {
     render::GrainMeter meter;
-    meter.Add(linear, 56);
-  }
+    meter.Add(linear, 56, cancel);
+    return cancel.requested() ? Status(Error{ErrorCode::kCancelled, "stopped", "", ""}) : Status();
+  });
 }
 
 #define STAGE(name) \
@@ -247,7 +247,7 @@ void GrainOfOneScan(benchmark::State& state) {
 STAGE(CancelHash);
 STAGE(CancelFindEdges);
 STAGE(CancelReframe);
-STAGE(GrainOfOneScan);
+STAGE(CancelGrainOfOneScan);
 STAGE(CancelReadBytes);
 STAGE(CancelDecodeJpeg);
 STAGE(CancelDecodeTiff16);

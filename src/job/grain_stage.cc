@@ -64,8 +64,8 @@ Result<record::GrainModel> MeasureGrain(
     if (!admitted) break;
     Result<codec::Picture> picture = codec::ReadPicture(session.Absolute(scan.path), read);
     if (picture.ok() && picture->photo.hash == scan.hash) {
-      meter.Add(picture->pixels, kFilmLongSideMm);
-      if (also) also(scan, picture->pixels);
+      meter.Add(picture->pixels, kFilmLongSideMm, work.cancel);
+      if (also && !work.cancel.requested()) also(scan, picture->pixels);
     }
     work.progress.Advance(1);
   }

@@ -229,7 +229,7 @@ void DropStrays(const std::vector<double>& density, const std::array<std::vector
 
 double GrainMeter::Alike(const Patch& p) { return (p.red_green + p.green_blue + p.red_blue) / 3.0; }
 
-void GrainMeter::Add(const image::RgbF& scan, double film_long_side_mm) {
+void GrainMeter::Add(const image::RgbF& scan, double film_long_side_mm, const Cancel& cancel) {
   const int long_side = std::max(scan.width(), scan.height());
   const int across = scan.width() / kSide, down = scan.height() / kSide;
   if (across < 1 || down < 1 || !(film_long_side_mm > 0)) return;
@@ -244,7 +244,7 @@ void GrainMeter::Add(const image::RgbF& scan, double film_long_side_mm) {
   const long cells = static_cast<long>(across) * down;
   const long wanted = std::min<long>(cells, kPatchesPerScan);
   std::array<Plane, 3> plane;
-  for (long i = 0; i < wanted; ++i) {
+  for (long i = 0; i < wanted && !cancel.requested(); ++i) {
     const long cell = i * cells / wanted;
     const int x0 = static_cast<int>(cell % across) * kSide, y0 = static_cast<int>(cell / across) * kSide;
     Patch patch{};

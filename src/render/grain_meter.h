@@ -3,6 +3,7 @@
 
 #include <vector>
 
+#include "base/cancel.h"
 #include "base/result.h"
 #include "image/raster.h"
 #include "record/grain.h"
@@ -20,8 +21,8 @@ namespace samelight::render {
 class GrainMeter {
  public:
   // `scan`: linear BT.2020, D65, display-referred. `film_long_side_mm` > 0: of the film picture. NaN pixels
-  // drop their patch.
-  void Add(const image::RgbF& scan, double film_long_side_mm);
+  // drop their patch. Asked to stop (looked at once a patch) the rest of the scan is left out.
+  void Add(const image::RgbF& scan, double film_long_side_mm, const Cancel& cancel = {});
   // kNothingToDo when fewer than 24 flat patches were found.
   Result<record::GrainModel> Model() const;
 
