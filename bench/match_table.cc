@@ -161,9 +161,11 @@ class Sheet {
     if (session.correction.empty()) return {};  // paired, but not yet matched
     int flagged = 0;
     table_.told.assign(table_.facts.size(), "");
-    for (const auto& [frame, reasons] : session.flags)
-      if (!reasons.empty()) table_.told[frame] = reasons.front();
-    for (const auto& [frame, reasons] : session.flags) flagged += reasons.empty() ? 0 : 1;
+    for (const auto& [frame, reasons] : session.flags) {
+      if (reasons.empty()) continue;
+      table_.told[frame] = reasons.front();
+      ++flagged;
+    }
     const double share = session.flags.empty() ? kNone : static_cast<double>(flagged) / session.flags.size();
     Add("stored corrections, at 400 px", Row::Kind::kOurs, ScoreCorrections(session.correction, pictures_),
         share);

@@ -9,6 +9,14 @@
 namespace samelight::codec {
 namespace {
 
+// Neither without an inverse nor with NaN or infinities.
+bool Usable(const Mat3& m) {
+  for (const auto& row : m)
+    for (const double v : row)
+      if (!std::isfinite(v)) return false;
+  return std::abs(Determinant(m)) > 1e-9;
+}
+
 // A calibration with the white of its light; mired 0 where that is not known.
 struct Known {
   double mired = 0;
@@ -44,7 +52,7 @@ std::optional<color::Xy> WhiteOf(int light_source) {
   }
 }
 
-const double kDaylightMired = color::MiredFromKelvin(6504);
+constexpr double kDaylightMired = color::MiredFromKelvin(6504);
 
 // The one nearest to D65; of unknown lights the last, which DNG uses for the colder one.
 const Known& Daylight(const std::vector<Known>& all) {
@@ -89,31 +97,23 @@ Known ForLight(const std::vector<Known>& all, const Vec3& neutral) {
   return Between(*warm, cold, mired);
 }
 
-// Camera values of linear BT.2020 under the light's own white, every row divided by its sum, which is the
-// camera's value of that white; empty where white is not seen. Bradford between the whites, as DNG 1.4 has
-// it.
-std::optional<Mat3> BalancedFromRec2020(const Known& k, Vec3& white_in_camera) {
+// White-balanced camera values of linear BT.2020: every row sums to 1. Bradford between the whites, as
+// DNG 1.4 has it. Empty where a channel does not see white, or colours cannot be told from it.
+std::optional<Mat3> BalancedFromRec2020(const Known& k) {
   Mat3 m =
       Mul(k.camera_from_xyz, Mul(color::Adaptation(color::XyzFromXy(color::kD65), color::XyzFromXy(k.white),
                                                    color::AdaptMethod::kBradford),
                                  color::XyzFromRgb(color::Space::kRec2020)));
-  for (int i = 0; i < 3; ++i) {
-    const double sum = white_in_camera[i] = m[i][0] + m[i][1] + m[i][2];
+  for (auto& row : m) {
+    const double sum = row[0] + row[1] + row[2];
     if (!(sum > 1e-6)) return std::nullopt;
-    for (double& v : m[i]) v /= sum;
+    for (double& v : row) v /= sum;
   }
   if (!Usable(m)) return std::nullopt;
   return m;
 }
 
 }  // namespace
-
-bool Usable(const Mat3& m) {
-  for (const auto& row : m)
-    for (const double v : row)
-      if (!std::isfinite(v)) return false;
-  return std::abs(Determinant(m)) > 1e-9;
-}
 
 bool ColourFrom(const std::vector<CameraCalibration>& calibrations, const std::optional<Vec3>& as_shot,
                 record::RawColour& colour) {
@@ -130,16 +130,16 @@ bool ColourFrom(const std::vector<CameraCalibration>& calibrations, const std::o
   }
   if (all.empty()) return false;
   // A camera known under one light only is taken to see daylight as it sees that.
+  if (all.size() == 1) all.front().white = color::kD65;
   Known daylight = Daylight(all);
   daylight.white = color::kD65;
-  Vec3 n{};
-  const auto of_daylight = BalancedFromRec2020(daylight, n);
+  const auto of_daylight = BalancedFromRec2020(daylight);
   if (!of_daylight) return false;
+  const Vec3 n = Mul(daylight.camera_from_xyz, color::XyzFromXy(color::kD65));
   colour.daylight = {n[1] / n[0], 1, n[1] / n[2]};
   colour.as_shot = as_shot.value_or(colour.daylight);
-  Vec3 ignored{};
-  Known light = ForLight(all, {1 / colour.as_shot[0], 1 / colour.as_shot[1], 1 / colour.as_shot[2]});
-  const auto of_light = all.size() > 1 ? BalancedFromRec2020(light, ignored) : of_daylight;
+  const auto of_light = BalancedFromRec2020(
+      ForLight(all, {1 / colour.as_shot[0], 1 / colour.as_shot[1], 1 / colour.as_shot[2]}));
   colour.rec2020_from_daylight = Inverse(*of_daylight);
   colour.rec2020_from_camera = of_light ? Inverse(*of_light) : colour.rec2020_from_daylight;
   return true;

@@ -17,14 +17,11 @@ struct CameraCalibration {
   Mat3 camera_from_xyz{};
 };
 
-// False for matrices without an inverse, or with NaN or infinities.
-bool Usable(const Mat3& matrix);
-
-// Fills `colour`: multipliers and matrix of D65 by the calibration nearest to it, `as_shot` (empty: those of D65), and
-// the matrix from white-balanced camera values to linear BT.2020, D65. Of calibrations under two lights the
-// matrix is mixed by the temperature of the light, in mired, and the end beyond them holds (DNG 1.4, chapter
-// 6); with one of a known temperature, or none, that is taken for every light. Rows of the matrix sum to 1.
-// False, and nothing is changed, when no calibration is usable. Thread safe.
+// Fills `colour`: multipliers and matrix of D65 by the calibration nearest to it, `as_shot` (empty: those of
+// D65), and the matrix from white-balanced camera values to linear BT.2020, D65. Of calibrations under two
+// lights the matrix is mixed by the temperature of the light, in mired, and the end beyond them holds
+// (DNG 1.4, chapter 6); with one of a known temperature, or none, that is taken for every light. Rows of the
+// matrix sum to 1. False, and nothing is changed, when no calibration is usable. Thread safe.
 bool ColourFrom(const std::vector<CameraCalibration>& calibrations, const std::optional<Vec3>& as_shot,
                 record::RawColour& colour);
 

@@ -9,12 +9,7 @@
 
 namespace samelight::job {
 
-MemoryGate::Admission::~Admission() { Release(); }
-
-void MemoryGate::Admission::Release() {
-  ShrinkTo(0);
-  gate_ = nullptr;
-}
+MemoryGate::Admission::~Admission() { ShrinkTo(0); }
 
 void MemoryGate::Admission::ShrinkTo(std::uint64_t bytes) {
   if (gate_ == nullptr || bytes >= bytes_) return;

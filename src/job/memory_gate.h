@@ -30,8 +30,6 @@ class MemoryGate {
     explicit operator bool() const { return gate_ != nullptr; }
     // Gives back what is above `bytes`.
     void ShrinkTo(std::uint64_t bytes);
-    // Gives all of it back.
-    void Release();
 
    private:
     friend class MemoryGate;

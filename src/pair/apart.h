@@ -8,7 +8,7 @@ namespace samelight::pair {
 
 // A matched place of a scan and how far the frame's thing stands from where a smooth map expects it.
 struct Stray {
-  double x = 0, y = 0;  // fractions of the scan's sides
+  double x = 0, y = 0;                // fractions of the scan's sides
   std::array<double, 2> by_px{0, 0};  // across, down
 };
 

@@ -19,8 +19,8 @@ struct FilmedLight {
   std::vector<int> rolls;  // that have scans in it
 };
 
-// offset = level - level_share * (light's level) - warm_share * (how far its colour is from daylight) in common,
-// plus the film's own balance, plus grey_share * (mean colour of its frames)
+// offset = level - level_share * (light's level) - warm_share * (how far its colour is from daylight) in
+// common, plus the film's own balance, plus grey_share * (mean colour of its frames)
 // + cast_share * (colour of the light against daylight) per layer. Labs bring every scan to one density and
 // part of the way to grey; film keeps part of the light's own colour.
 //

@@ -8,9 +8,9 @@
 #include <set>
 
 #include "base/groups.h"
+#include "base/median.h"
 #include "look/evaluate.h"
 #include "solve/graph.h"
-#include "base/median.h"
 #include "solve/source_relation.h"
 
 namespace samelight::solve {
@@ -24,10 +24,10 @@ constexpr double kLeastExifSigma = 0.015, kExifSigmaCounts = 10;  // frames that
 constexpr double kLevelSigma = 0.25;                              // log10; where no exposure data is written
 constexpr double kConstantSigma = 0.5;                            // log10; a source's own constant
 constexpr double kFreeSigma = 5;                                  // log10; held by its edges only
-// How much more the blue layer tells of a light's level than the red one: what warm content needs, as simulated
-// sessions have it.
+// How much more the blue layer tells of a light's level than the red one: what warm content needs, as
+// simulated sessions have it.
 constexpr double kBlueOverRed = 0.2;
-constexpr double kEdgeFloor = 0.015;                              // log10; best agreement of one edge
+constexpr double kEdgeFloor = 0.015;  // log10; best agreement of one edge
 constexpr std::size_t kCellsPerEdge = 60;
 constexpr std::size_t kMostRelationSamples = 6000;
 
@@ -514,8 +514,9 @@ class Unifier {
     int frames = 0;
   };
 
-  // Log level and colour of a frame from its regions, weighted by area, as a lab's machine averages the densities of
-  // the three layers: each layer sees the light's own colour (film has one white), and ends in its toe.
+  // Log level and colour of a frame from its regions, weighted by area, as a lab's machine averages the
+  // densities of the three layers: each layer sees the light's own colour (film has one white), and ends in
+  // its toe.
   std::optional<Content> ContentOf(const Frame& f, const Vec3& cast) const {
     const auto it = request_.measured.find(f.photo->id);
     if (it == request_.measured.end()) return std::nullopt;
