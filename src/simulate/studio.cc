@@ -10,7 +10,7 @@ namespace samelight::simulate {
 
 Size SizeFor(double aspect, int long_side_px, bool portrait) {
   const int short_side = static_cast<int>(std::lround(long_side_px / aspect));
-  return portrait ? Size{short_side, long_side_px} : Size{long_side_px, short_side};
+  return portrait ? Size{short_side, long_side_px, 1 / aspect} : Size{long_side_px, short_side, aspect};
 }
 
 Studio::Studio(const Plan& plan, const SessionOptions& options, int light, const Cancel& cancel)
@@ -59,7 +59,7 @@ Lighting Studio::Now(const Sight& sight) const {
 
 SceneView Studio::LookAt(const Sight& sight, Size size) const {
   const Photograph& photograph = photographs_.at(sight.photograph);
-  return Look(photograph, Inside(*sight.view, photograph, size.aspect()), Now(sight), size.width_px,
+  return Look(photograph, Inside(*sight.view, photograph, size.aspect), Now(sight), size.width_px,
               size.height_px);
 }
 

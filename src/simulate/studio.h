@@ -15,7 +15,7 @@ namespace samelight::simulate {
 
 struct Size {
   int width_px, height_px;
-  double aspect() const { return static_cast<double>(width_px) / height_px; }
+  double aspect;  // width over height before both were rounded to pixels: one sight is one part at any size
 };
 // `aspect` is width over height held level.
 Size SizeFor(double aspect, int long_side_px, bool portrait);

@@ -45,28 +45,22 @@ std::vector<Candidate> CandidatesFor(record::RegionKind kind, const record::Unce
   return all;
 }
 
-struct Plane {
-  double a = 0, b = 0;
-};
-Plane operator-(Plane p, Plane q) { return {p.a - q.a, p.b - q.b}; }
+Eigen::Vector3d AsVector(const Vec3& lab) { return {lab[0], lab[1], lab[2]}; }
 
-Plane Now(const RegionSamples& region, const record::Correction& correction, const record::Handles& touch) {
+Eigen::Vector3d Now(const RegionSamples& region, const record::Correction& correction,
+                    const record::Handles& touch) {
   record::Correction moved = correction;
   moved.touch = touch;
-  const Vec3 lab = LabUnder(region, look::Resolve(moved));
-  return {lab[1], lab[2]};
+  return AsVector(LabUnder(region, look::Resolve(moved)));
 }
 
-std::vector<Plane> AllNow(const std::vector<RegionSamples>& regions, const record::Correction& correction,
-                          const record::Handles& touch) {
+std::vector<Eigen::Vector3d> AllNow(const std::vector<RegionSamples>& regions,
+                                    const record::Correction& correction, const record::Handles& touch) {
   record::Correction moved = correction;
   moved.touch = touch;
   const look::Resolved resolved = look::Resolve(moved);
-  std::vector<Plane> now;
-  for (const RegionSamples& region : regions) {
-    const Vec3 lab = LabUnder(region, resolved, kPlaces);
-    now.push_back({lab[1], lab[2]});
-  }
+  std::vector<Eigen::Vector3d> now;
+  for (const RegionSamples& region : regions) now.push_back(AsVector(LabUnder(region, resolved, kPlaces)));
   return now;
 }
 
@@ -78,24 +72,19 @@ record::Handles Stepped(record::Handles touch, Handle handle, double step) {
 class Linear {
  public:
   Linear(const record::Correction& correction, const std::vector<RegionSamples>& regions, std::size_t which,
-         Plane target, std::vector<Candidate> candidates)
+         double a, double b, std::vector<Candidate> candidates)
       : which_(which), candidates_(std::move(candidates)) {
-    const std::vector<Plane> now = AllNow(regions, correction, correction.touch);
+    const std::vector<Eigen::Vector3d> now = AllNow(regions, correction, correction.touch);
     for (std::size_t r = 0; r < regions.size(); ++r) {
-      const Plane aim = r == which            ? target
-                        : regions[r].has_scan ? Plane{regions[r].lab_scan[1], regions[r].lab_scan[2]}
-                                              : now[r];
-      away_.push_back(now[r] - aim);
+      const Vec3& scan = regions[r].lab_scan;
+      away_.push_back(r == which            ? Eigen::Vector3d(0, now[r][1] - a, now[r][2] - b)
+                      : regions[r].has_scan ? Eigen::Vector3d(0, now[r][1] - scan[1], now[r][2] - scan[2])
+                                            : Eigen::Vector3d::Zero());
     }
     for (const Candidate& c : candidates_) {
       const double step = 0.25 * c.size;
-      const std::vector<Plane> then = AllNow(regions, correction, Stepped(correction.touch, c.handle, step));
-      std::vector<Plane> slope;  // per usual step
-      for (std::size_t r = 0; r < regions.size(); ++r) {
-        const Plane d = then[r] - now[r];
-        slope.push_back({d.a * 4, d.b * 4});
-      }
-      slope_.push_back(std::move(slope));
+      slope_.push_back(AllNow(regions, correction, Stepped(correction.touch, c.handle, step)));
+      for (std::size_t r = 0; r < regions.size(); ++r) slope_.back()[r] = 4 * (slope_.back()[r] - now[r]);
     }
   }
 
@@ -117,31 +106,26 @@ class Linear {
   const Candidate& candidate(int i) const { return candidates_[static_cast<std::size_t>(i)]; }
 
  private:
+  const Eigen::Vector3d& Slope(const std::vector<int>& set, Eigen::Index c, std::size_t region) const {
+    return slope_[static_cast<std::size_t>(set[static_cast<std::size_t>(c)])][region];
+  }
   void Try(const std::vector<int>& set, Choice& best) const {
     const auto k = static_cast<Eigen::Index>(set.size());
     Eigen::MatrixXd normal = kUnlikely * Eigen::MatrixXd::Identity(k, k);
     Eigen::VectorXd right = Eigen::VectorXd::Zero(k);
     for (std::size_t r = 0; r < away_.size(); ++r) {
       const double weight = r == which_ ? 1 : kOthers;
-      Eigen::MatrixXd j(2, k);
-      for (Eigen::Index c = 0; c < k; ++c) {
-        const Plane& s = slope_[static_cast<std::size_t>(set[static_cast<std::size_t>(c)])][r];
-        j(0, c) = s.a;
-        j(1, c) = s.b;
-      }
-      const Eigen::Vector2d away(away_[r].a, away_[r].b);
+      Eigen::MatrixXd j(3, k);
+      for (Eigen::Index c = 0; c < k; ++c) j.col(c) = Slope(set, c, r);
       normal += weight * j.transpose() * j;
-      right -= weight * j.transpose() * away;
+      right -= weight * j.transpose() * away_[r];
     }
     const Eigen::VectorXd steps = normal.ldlt().solve(right);
     double cost = kPerHandle * static_cast<double>(k) + kUnlikely * steps.squaredNorm();
     for (std::size_t r = 0; r < away_.size(); ++r) {
-      Eigen::Vector2d d(away_[r].a, away_[r].b);
+      Eigen::Vector3d d = away_[r];
       const double before = d.squaredNorm();
-      for (Eigen::Index c = 0; c < k; ++c) {
-        const Plane& s = slope_[static_cast<std::size_t>(set[static_cast<std::size_t>(c)])][r];
-        d += steps[c] * Eigen::Vector2d(s.a, s.b);
-      }
+      for (Eigen::Index c = 0; c < k; ++c) d += steps[c] * Slope(set, c, r);
       cost += r == which_ ? d.squaredNorm() : kOthers * (d.squaredNorm() - before);
     }
     if (cost < best.cost) best = {set, steps, cost};
@@ -149,13 +133,13 @@ class Linear {
 
   std::size_t which_;
   std::vector<Candidate> candidates_;
-  std::vector<Plane> away_;                // from its aim, by region
-  std::vector<std::vector<Plane>> slope_;  // by handle and region
+  std::vector<Eigen::Vector3d> away_;                // CIELAB from its aim, by region; its lightness from now
+  std::vector<std::vector<Eigen::Vector3d>> slope_;  // per usual step, by handle and region
 };
 
 // A choice made exact: Gauss-Newton on the exact evaluation in its handles alone.
 DotMove Refined(const record::Correction& correction, const RegionSamples& region, const Linear& linear,
-                const Linear::Choice& choice, Plane target) {
+                const Linear::Choice& choice, double a, double b) {
   DotMove move;
   move.touch = correction.touch;
   for (std::size_t i = 0; i < choice.set.size(); ++i) {
@@ -163,22 +147,16 @@ DotMove Refined(const record::Correction& correction, const RegionSamples& regio
     move.touch = Stepped(move.touch, c.handle, choice.steps[static_cast<Eigen::Index>(i)] * c.size);
     move.moved.push_back(c.handle);
   }
-  const auto distance = [&](const record::Handles& touch) {
-    const Plane d = Now(region, correction, touch) - target;
-    return std::hypot(d.a, d.b);
-  };
-  move.miss = distance(move.touch);
-  for (int round = 0; round < kRefinements && move.miss > 0.05; ++round) {
+  const Eigen::Vector3d target(Now(region, correction, correction.touch)[0], a, b);
+  Eigen::Vector3d away = Now(region, correction, move.touch) - target;
+  for (int round = 0; round < kRefinements && away.norm() > 0.05; ++round) {
     const auto k = static_cast<Eigen::Index>(choice.set.size());
-    const Plane now = Now(region, correction, move.touch);
-    Eigen::MatrixXd j(2, k);
+    Eigen::MatrixXd j(3, k);
     for (Eigen::Index c = 0; c < k; ++c) {
       const Candidate& of = linear.candidate(choice.set[static_cast<std::size_t>(c)]);
-      const Plane d = Now(region, correction, Stepped(move.touch, of.handle, 0.1 * of.size)) - now;
-      j(0, c) = d.a * 10;
-      j(1, c) = d.b * 10;
+      j.col(c) =
+          10 * (Now(region, correction, Stepped(move.touch, of.handle, 0.1 * of.size)) - target - away);
     }
-    const Eigen::Vector2d away(now.a - target.a, now.b - target.b);
     const Eigen::VectorXd steps =
         (j.transpose() * j + 1e-3 * Eigen::MatrixXd::Identity(k, k)).ldlt().solve(-j.transpose() * away);
     if (!steps.allFinite()) break;
@@ -187,11 +165,12 @@ DotMove Refined(const record::Correction& correction, const RegionSamples& regio
       const Candidate& of = linear.candidate(choice.set[static_cast<std::size_t>(c)]);
       next = Stepped(next, of.handle, std::clamp(steps[c], -3.0, 3.0) * of.size);
     }
-    const double miss = distance(next);
-    if (!(miss < move.miss)) break;
+    const Eigen::Vector3d left = Now(region, correction, next) - target;
+    if (!(left.norm() < away.norm())) break;
     move.touch = next;
-    move.miss = miss;
+    away = left;
   }
+  move.miss = std::hypot(away[1], away[2]);
   return move;
 }
 
@@ -202,12 +181,11 @@ DotMove MoveDot(const record::Correction& correction, const std::vector<RegionSa
   // The dot goes where it is pulled: one handle that leaves more than this gets a second, if that helps by
   // half.
   constexpr double kSeen = 0.5;
-  const Plane target{a, b};
   const RegionSamples& region = regions[which];
-  const Linear linear(correction, regions, which, target, CandidatesFor(region.kind, uncertainty));
-  const DotMove move = Refined(correction, region, linear, linear.Best(1), target);
+  const Linear linear(correction, regions, which, a, b, CandidatesFor(region.kind, uncertainty));
+  const DotMove move = Refined(correction, region, linear, linear.Best(1), a, b);
   if (move.moved.size() != 1 || move.miss <= kSeen) return move;
-  const DotMove with_two = Refined(correction, region, linear, linear.Best(2), target);
+  const DotMove with_two = Refined(correction, region, linear, linear.Best(2), a, b);
   return with_two.miss < 0.5 * move.miss ? with_two : move;
 }
 

@@ -25,7 +25,7 @@ struct DotMove {
 // second handle has to earn its place. The winner is then refined against the exact evaluation; where one
 // handle leaves a miss of more than 0.5, the best two are taken if they halve it. Formula: cost = |miss|^2 +
 // 0.1 * sum over regions of (distance^2 after - before) + 0.05 * sum of (step / size)^2 + 0.3 per handle, in
-// CIELAB units.
+// CIELAB units; a distance counts L* too, from where it was: a pull in the plane asks for no other lightness.
 //
 // `which` must be below regions.size(). Handles stay within their ranges, so that a target out of reach
 // leaves a miss. Takes a few ms. Thread safe.

@@ -94,6 +94,23 @@ TEST(MoveDot, OneHandleWhenEverythingIsTooWarm) {
   EXPECT_NEAR(move.touch.warmth_mired, 0, 1.5);
 }
 
+// A darker black would bring a cast of the darks nearer too, and take the lightness of every dark place
+// along.
+TEST(MoveDot, PullsCastOfDarksWithoutTheirLightness) {
+  const record::Correction film = Film();
+  auto regions = Scene(film);
+  regions.push_back(Region(record::RegionKind::kShadow, {0.014, 0.010, 0.013}, film));
+  const std::size_t darks = regions.size() - 1;
+  for (const auto& [da, db] : {std::pair(2.0, 0.0), {-2.0, 1.0}, {-1.5, -1.5}, {0.0, 3.0}}) {
+    const Vec3 was = LabUnder(regions[darks], look::Resolve(film));
+    const DotMove move = MoveDot(film, regions, darks, was[1] + da, was[2] + db, {});
+    const Vec3 now = Lab(regions[darks], film, move.touch);
+    EXPECT_LT(std::hypot(now[1] - was[1] - da, now[2] - was[2] - db), 0.75 * std::hypot(da, db))
+        << da << " " << db;
+    EXPECT_NEAR(now[0], was[0], 1.0) << da << " " << db;
+  }
+}
+
 TEST(MoveDot, StaysWithinRangesAndIsFast) {
   const record::Correction film = Film();
   const auto regions = Scene(film);
