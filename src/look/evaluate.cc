@@ -74,9 +74,8 @@ void OwnShare(const record::Correction& c, double share, int bump, const Vec3& s
   for (int round = 0; round < 6; ++round) {
     const color::Hcl now = color::HclFromOklab(OklabUnder(look, offset, scene));
     if (!(now.chroma > 1e-3 && want.chroma > 1e-3)) return;
-    const double weight =
-        std::max(0.3, std::exp(kBumpSharpness[bump] *
-                               (std::cos((now.hue_deg - kBumpHueDeg[bump]) * 0.017453292519943295) - 1)));
+    const double weight = std::max(
+        0.3, std::exp(kBumpSharpness[bump] * (std::cos((now.hue_deg - kBumpHueDeg[bump]) * kRadians) - 1)));
     b.hue_deg += std::remainder(want.hue_deg - now.hue_deg, 360.0) / weight;
     b.chroma += std::log(want.chroma / now.chroma) / weight;
     b.lightness += 100 * (want.lightness - now.lightness) / weight;
@@ -157,7 +156,7 @@ Vec3 Unified(const Resolved& resolved, const Vec3& rec2020_linear) {
 
 double SkinShare(const Vec3& rgb) {
   const color::Hcl hcl = color::HclFromRec2020(rgb);
-  const double w = std::exp(4.0 * (std::cos((hcl.hue_deg - kBumpHueDeg[1]) * 0.017453292519943295) - 1));
+  const double w = std::exp(4.0 * (std::cos((hcl.hue_deg - kBumpHueDeg[1]) * kRadians) - 1));
   const double c2 = hcl.chroma * hcl.chroma;
   return w * c2 / (c2 + kBumpChroma * kBumpChroma);
 }

@@ -187,8 +187,7 @@ SourceRelation FitRelation(bool display_referred, const std::vector<RelationSamp
   constexpr double kSigma = 0.03;  // log10, a good match
   ceres::Problem problem;
   for (const RelationSample& s : samples) {
-    ceres::LossFunction* loss =
-        new ceres::ScaledLoss(new ceres::CauchyLoss(2 * kSigma), s.weight, ceres::TAKE_OWNERSHIP);
+    ceres::LossFunction* loss = new ceres::CauchyLoss(2 * kSigma);
     if (display_referred)
       problem.AddResidualBlock(
           new ceres::AutoDiffCostFunction<ToneResidual, 3, kKnotCount, 6, 3>(new ToneResidual(s)), loss,

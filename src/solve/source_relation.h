@@ -12,7 +12,6 @@ namespace samelight::solve {
 struct RelationSample {
   Vec3 source{}, reference{};
   int group = 0;  // samples of one frame (JPEG) or one light (raw) share three gains
-  double weight = 1;
 };
 
 struct SourceRelation {

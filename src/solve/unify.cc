@@ -264,8 +264,6 @@ class Unifier {
     return out;
   }
 
-  // Samples of `source` against reference frames; group by frame for display-referred sources, by light
-  // otherwise.
   void RelateSources() {
     std::map<std::string, std::vector<int>> by_source;
     for (int i = 0; i < static_cast<int>(frames_.size()); ++i) by_source[frames_[i].source].push_back(i);
@@ -283,6 +281,8 @@ class Unifier {
     }
   }
 
+  // Fits a source on cells matched to frames of related ones; one group of gains per frame of display-referred
+  // sources, per light otherwise.
   void RelateSource(const std::string& source, const std::vector<int>& list,
                     const std::vector<std::string>& related) {
     const bool display = frames_[list.front()].display;
