@@ -53,6 +53,7 @@ class Solver {
     if (cancel_.requested()) return Cancelled();
     progress.Advance(2);
     Solution solution = Compose();
+    if (cancel_.requested()) return Cancelled();  // stability would be that of a part of the scans
     progress.Advance(1);
     progress.End();
     return solution;
