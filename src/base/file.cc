@@ -144,18 +144,36 @@ Status Fill(Descriptor& fd, const std::string& name, const std::filesystem::path
   return {};
 }
 
+// Makes the names in it last when the power fails. Not every file system can.
+void SyncFolder(const std::filesystem::path& folder) {
+  Descriptor fd(::open(folder.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC));
+  if (fd.get() >= 0) ::fsync(fd.get());
+}
+
 Status RenameOver(const std::string& name, const std::filesystem::path& path) {
   if (::rename(name.c_str(), path.c_str()) != 0) {
     const int error_number = errno;
     ::unlink(name.c_str());
     return ErrorFromErrno(error_number, "rename", path);
   }
-  Descriptor dir(::open(FolderOf(path).c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC));
-  if (dir.get() >= 0) ::fsync(dir.get());
+  SyncFolder(FolderOf(path));
   return {};
 }
 
 }  // namespace
+
+Status MakeFolders(const std::filesystem::path& folder) {
+  if (!folder.has_filename() && folder.has_relative_path())
+    return MakeFolders(folder.parent_path());  // "out/"
+  std::error_code ec;
+  const std::filesystem::path above = FolderOf(folder);
+  if (std::filesystem::is_directory(folder, ec)) return {};
+  if (above != folder && !std::filesystem::is_directory(above, ec))
+    if (Status made = MakeFolders(above); !made.ok()) return made;
+  if (::mkdir(folder.c_str(), 0777) != 0 && errno != EEXIST) return ErrorFromErrno(errno, "make", folder);
+  SyncFolder(above);
+  return {};
+}
 
 Status WriteFileWhole(const std::filesystem::path& path, std::span<const std::uint8_t> bytes) {
   std::string name = (FolderOf(path) / fmt::format(".{}.XXXXXX", path.filename().string())).string();

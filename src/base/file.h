@@ -27,11 +27,15 @@ Result<std::vector<std::uint8_t>> ReadFileHead(const std::filesystem::path& path
 Status WriteFileWhole(const std::filesystem::path& path, std::span<const std::uint8_t> bytes);
 Status WriteFileWhole(const std::filesystem::path& path, const std::string& text);
 
-// The same in two halves, for a writer that keeps account of what it wrote: WriteAside() puts the whole file,
-// synced, under the name AsideName() gives; Reveal() renames it over `path` and syncs the folder. A process
-// that dies in between leaves the file aside, to be revealed by the next one that knows it was whole. One
-// writer for a `path` at a time. WriteAside() removes what it began when it fails, or when `cancel` is
-// requested (kCancelled; asked every 4 MiB).
+// `folder` and what is missing above it, each synced into the folder it lies in; a name that is there already
+// is left as it is. Fails with kPermission, kNoSpace, kNotFound or kUnreadable.
+Status MakeFolders(const std::filesystem::path& folder);
+
+// WriteFileWhole() in two halves, for a writer that keeps account of what it wrote: WriteAside() puts the
+// whole file, synced, under the name AsideName() gives; Reveal() renames it over `path` and syncs the folder.
+// A process that dies in between leaves the file aside, to be revealed by the next one that knows it was
+// whole. One writer for a `path` at a time. WriteAside() removes what it began when it fails, or when
+// `cancel` is requested (kCancelled; asked every 4 MiB).
 std::filesystem::path AsideName(const std::filesystem::path& path);
 Status WriteAside(const std::filesystem::path& path, std::span<const std::uint8_t> bytes,
                   const Cancel& cancel = {});

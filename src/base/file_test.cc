@@ -144,6 +144,15 @@ TEST_F(File, AsideNeverFollowsALink) {
   EXPECT_EQ(Content(folder_ / "original"), "old");
 }
 
+TEST_F(File, FoldersAreMadeWithThoseAbove) {
+  for (const char* name : {"a/b/c", "a/b/d/", "a", ""})
+    EXPECT_TRUE(MakeFolders(folder_ / name).ok() && fs::is_directory(folder_ / name)) << name;
+  std::ofstream(folder_ / "file") << "x";
+  const Status refused = MakeFolders(folder_ / "file" / "below");
+  ASSERT_FALSE(refused.ok());
+  EXPECT_EQ(refused.error().code, ErrorCode::kNotFound);
+}
+
 TEST(ErrorFromErrno, GroupsWhatThePersonCanDo) {
   const auto code = [](int number) { return ErrorFromErrno(number, "write", "a").code; };
   EXPECT_EQ(code(ENOSPC), ErrorCode::kNoSpace);

@@ -21,8 +21,8 @@ const std::vector<Setting>& AllSettings() {
       {"memory", "Memory", "MiB", 0, 1048576, 0,
        "most memory for pictures in work; 0 means a quarter of the machine",
        "leaves room for everything else on a laptop"},
-      {"jobs", "Pictures at once", "-", 0, 1024, 0,
-       "pictures worked on at once; 0 means as many as the machine has cores",
+      {"jobs", "Work at once", "-", 0, 1024, 0,
+       "pictures, or other pieces of work, done at once; 0 means as many as the machine has cores",
        "all cores, since nobody waits for anything else"},
   };
   return all;

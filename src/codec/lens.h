@@ -3,6 +3,7 @@
 
 #include "base/cancel.h"
 #include "image/raster.h"
+#include "image/samples.h"
 #include "record/photo.h"
 
 namespace samelight::codec {
@@ -10,9 +11,12 @@ namespace samelight::codec {
 // True when the database knows body and lens. Thread safe.
 bool LensKnown(const record::Capture& capture);
 
-// Corrects `linear` (RGB in linear light, stored or upright: all models are radial) in place. Returns false,
-// without a change, when body or lens is unknown or the database holds nothing for them. Asked to stop
-// (looked at once a row) it leaves an unfinished picture. Thread safe.
-bool CorrectLens(const record::Capture& capture, image::RgbF& linear, const Cancel& cancel = {});
+// `stored` (RGB in linear light as the sensor has it) corrected and turned upright (`orientation` as EXIF
+// numbers it) in `upright`, which keeps its memory when it is large enough. Returns false, and `upright` is
+// only turned, when body or lens is unknown or the database holds nothing for them. Asked to stop (looked at
+// once a row) it leaves an unfinished picture. Holds the rows of `stored` that one row of the result needs in
+// floats, nothing of the picture's size. Thread safe.
+bool CorrectLens(const record::Capture& capture, const image::Source& stored, int orientation,
+                 image::RgbF& upright, const Cancel& cancel = {});
 
 }  // namespace samelight::codec

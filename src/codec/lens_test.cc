@@ -4,58 +4,25 @@
 #include "codec/lens.h"
 
 #include <gtest/gtest.h>
-#include <lensfun/lensfun.h>
 
 #include <cmath>
-#include <optional>
+
+#include "codec/lens_testing.h"
 
 namespace samelight::codec {
 namespace {
 
-struct Found {
-  record::Capture capture;
-  lfLensCalibDistortion distortion;
-  lfLensCalibVignetting vignetting;
-  std::string lens_maker;
-};
-
-// The first camera and lens for which names alone lead to calibrated distortion (ptlens) and vignetting.
-std::optional<Found> AnyKnownLens() {
-  lfDatabase database;
-  if (!database.LoadDirectory((SAMELIGHT_LENS_DATA + std::to_string(LF_MAX_DATABASE_VERSION)).c_str()))
-    return {};
-  for (const lfCamera* const* camera = database.GetCameras(); *camera != nullptr; ++camera) {
-    const lfLens** lenses = database.FindLenses(*camera, nullptr, nullptr);
-    if (lenses == nullptr) continue;
-    for (int i = 0; lenses[i] != nullptr; ++i) {
-      const lfLens& lens = *lenses[i];
-      if (!lens.CalibDistortion || !lens.CalibVignetting || lens.CalibTCA || lens.Type != LF_RECTILINEAR)
-        continue;
-      if (std::abs(lens.CropFactor - (*camera)->CropFactor) > 0.01) continue;
-      const lfLensCalibVignetting& v = *lens.CalibVignetting[0];
-      for (int d = 0; lens.CalibDistortion[d] != nullptr; ++d) {
-        const lfLensCalibDistortion& model = *lens.CalibDistortion[d];
-        if (model.Model != LF_DIST_MODEL_PTLENS || model.Focal != v.Focal) continue;
-        Found found;
-        found.capture.make = (*camera)->Maker;
-        found.capture.body = (*camera)->Model;
-        found.capture.lens = lens.Model;
-        found.capture.focal_mm = v.Focal;
-        found.capture.aperture = v.Aperture;
-        found.capture.focus_m = v.Distance;
-        found.distortion = model;
-        found.vignetting = v;
-        found.lens_maker = lens.Maker;
-        lf_free(lenses);
-        return found;
-      }
-    }
-    lf_free(lenses);
-  }
-  return {};
-}
+using testing::AnyKnownLens;
 
 constexpr int kWidth = 600, kHeight = 400;
+
+// In place, as stored.
+bool Corrected(const record::Capture& capture, image::RgbF& picture) {
+  image::RgbF out;
+  const bool corrected = CorrectLens(capture, picture, 1, out);
+  picture = std::move(out);
+  return corrected;
+}
 
 image::RgbF Places() {  // every pixel holds its own place
   image::RgbF places(kWidth, kHeight);
@@ -73,10 +40,10 @@ TEST(Lens, VignettingFollowsItsFormula) {
   ASSERT_TRUE(found.has_value()) << "the lens database is not installed";
   image::RgbF flat(kWidth, kHeight);
   for (float& v : flat.data()) v = 0.25f;
-  ASSERT_TRUE(CorrectLens(found->capture, flat));
+  ASSERT_TRUE(Corrected(found->capture, flat));
   found->capture.aperture.reset();  // without it, only places are corrected
   image::RgbF places = Places();
-  ASSERT_TRUE(CorrectLens(found->capture, places));
+  ASSERT_TRUE(Corrected(found->capture, places));
   // C_corrected = C / (1 + k1 r^2 + k2 r^4 + k3 r^6), r = 1 at the corner, at the place where light fell on
   // the sensor.
   const float* k = found->vignetting.Terms;
@@ -97,7 +64,7 @@ TEST(Lens, DistortionFollowsItsFormula) {
   ASSERT_TRUE(found.has_value());
   found->capture.aperture.reset();  // no vignetting without it
   image::RgbF places = Places();
-  ASSERT_TRUE(CorrectLens(found->capture, places));
+  ASSERT_TRUE(Corrected(found->capture, places));
   // r_d = r_u (a r_u^3 + b r_u^2 + c r_u + 1 - a - b - c), r in halves of the short side; the whole is scaled
   // so that no border is left empty, by a factor that is found at one point and must hold at all others.
   const double a = found->distortion.Terms[0], b = found->distortion.Terms[1], c = found->distortion.Terms[2];
@@ -126,34 +93,51 @@ TEST(Lens, DistortionFollowsItsFormula) {
   EXPECT_GT(bent, 0.004) << "this lens has no distortion to correct";
 }
 
+// Whatever is done to a picture, it is turned as it would be without; 6 is a quarter clockwise.
+TEST(Lens, TurnsOnTheWay) {
+  const auto found = AnyKnownLens();
+  ASSERT_TRUE(found.has_value());
+  for (const record::Capture& capture : {found->capture, record::Capture()}) {
+    const image::RgbF places = Places();
+    image::RgbF stored, upright;
+    EXPECT_EQ(CorrectLens(capture, places, 1, stored), CorrectLens(capture, places, 6, upright));
+    ASSERT_EQ(upright.width(), kHeight);
+    ASSERT_EQ(upright.height(), kWidth);
+    for (int y = 0; y < kHeight; ++y)
+      for (int x = 0; x < kWidth; ++x)
+        for (int c = 0; c < 3; ++c)
+          ASSERT_EQ(upright.at(kHeight - 1 - y, x)[c], stored.at(x, y)[c]) << x << ", " << y;
+  }
+}
+
 TEST(Lens, UnknownLensesAreLeftAlone) {
   image::RgbF flat(60, 40);
   for (float& v : flat.data()) v = 0.25f;
   record::Capture capture;
-  EXPECT_FALSE(CorrectLens(capture, flat));
+  EXPECT_FALSE(Corrected(capture, flat));
   capture.make = "Invented";
   capture.body = "Body A";
   capture.lens = "Invented 35/2";
   capture.focal_mm = 35;
-  EXPECT_FALSE(CorrectLens(capture, flat));
+  EXPECT_FALSE(Corrected(capture, flat));
   // A known body with a lens that the database does not hold.
   auto found = AnyKnownLens();
   ASSERT_TRUE(found.has_value());
   found->capture.lens = "Invented 35/2";
-  EXPECT_FALSE(CorrectLens(found->capture, flat));
+  EXPECT_FALSE(Corrected(found->capture, flat));
   for (const float v : flat.data()) EXPECT_EQ(v, 0.25f);
   // A successor is another lens; a maker's name more or less, and other spacing, are the same one.
   found = AnyKnownLens();
   std::string name = found->capture.lens;
   found->capture.lens = name + " XIV";
-  EXPECT_FALSE(CorrectLens(found->capture, flat));
+  EXPECT_FALSE(Corrected(found->capture, flat));
   const std::string maker = found->lens_maker + " ";
   name = name.rfind(maker, 0) == 0 ? name.substr(maker.size()) : maker + name;
   found->capture.lens = name;
-  EXPECT_TRUE(CorrectLens(found->capture, flat)) << name;
+  EXPECT_TRUE(Corrected(found->capture, flat)) << name;
   for (std::size_t at = 0; (at = name.find("mm f/", at)) != std::string::npos;) name.replace(at, 5, " mm F");
   found->capture.lens = name;
-  EXPECT_TRUE(CorrectLens(found->capture, flat)) << name;
+  EXPECT_TRUE(Corrected(found->capture, flat)) << name;
 }
 
 }  // namespace

@@ -2,8 +2,6 @@
 
 #include <algorithm>
 
-#include "codec/lens.h"
-
 namespace samelight::codec {
 namespace {
 
@@ -27,19 +25,20 @@ std::uint64_t DecodedPixels(const record::Photo& photo, const ReadOptions& optio
 
 std::uint64_t PictureBytes(const record::Photo& photo, const ReadOptions& options) {
   const std::uint64_t pixels = DecodedPixels(photo, options);
-  // What comes in floats though samples would do is not known before: raw files with noise, scans in grey,
-  // float and ink TIFF.
+  // What comes in floats though samples would do is not known before: raw files with noise or a lens that is
+  // corrected, scans in grey, float and ink TIFF.
   const bool eight = photo.encoding == record::Encoding::kJpeg && photo.role == record::Role::kFrame;
+  if (photo.encoding == record::Encoding::kRaw) return pixels * (kFloats + kSixteen);
   return pixels * (options.keep_samples && eight ? kEight : kFloats);
 }
 
-std::uint64_t ReadingBytes(const record::Photo& photo, const ReadOptions& options) {
+std::uint64_t ReadingBytes(const record::Photo& photo, const ReadOptions& options, bool spare) {
   const std::uint64_t pixels = PixelsOf(photo), picture = PictureBytes(photo, options);
   switch (photo.encoding) {
     case record::Encoding::kRaw:
-      // The mosaic, LibRaw's four channels and ours, or three channels from the file; later 16 bits and
-      // floats, or floats before and behind the lens or the turn.
-      return photo.bytes + pixels * 2 * kFloats;
+      // The mosaic, LibRaw's four channels and our 16 bits, while floats of an earlier picture wait; then 16
+      // bits and floats.
+      return photo.bytes + std::max(picture, pixels * (2 + 8 + kSixteen + (spare ? kFloats : 0)));
     case record::Encoding::kJpeg:
       return photo.bytes + pixels * kSixteen + picture;  // coefficients of a progressive file
     case record::Encoding::kTiff:

@@ -10,12 +10,11 @@
 namespace samelight::codec {
 
 // Bytes held at once at most while ReadPicture() reads `photo`: the file, the library's own pixels and ours.
-// An upper estimate from what is known of a file before it is opened (size, kind, lens), for files of three
-// channels, progressive or turned ones included; a CMYK file may take 10 bytes a pixel more than is said of a
-// frame.
-std::uint64_t ReadingBytes(const record::Photo& photo, const ReadOptions& options);
+// `spare`: with a Spare that has read such pictures before. An upper estimate from what is known of a file
+// before it is opened (size, kind), for progressive and turned files too.
+std::uint64_t ReadingBytes(const record::Photo& photo, const ReadOptions& options, bool spare = false);
 
-// Bytes of the picture that ReadPicture() then gives.
+// Bytes of the picture that ReadPicture() then gives, and of what it leaves in a Spare.
 std::uint64_t PictureBytes(const record::Photo& photo, const ReadOptions& options);
 
 // Bytes that EncodePicture() takes at most beside the pixels it is given, its result included.

@@ -13,6 +13,7 @@
 #include <fmt/format.h>
 
 #include "codec/camera_matrix.h"
+#include "codec/orient.h"
 #include "codec/rows.h"
 #include "codec/tiff_walk.h"
 #include "color/space.h"
@@ -274,10 +275,12 @@ void Neutralise(float* v, const float near[3]) {
 
 // LibRaw's four channels to three, of the same 16 bits: highlights never rise above the highest of them.
 void Pack(const libraw_data_t& data, const image::LinearSixteen& linear, const Vec3& multipliers,
-          const Cancel& cancel, image::RgbU16& out) {
+          const Cancel& cancel, int orientation, image::RgbU16& out) {
   const int width = data.sizes.iwidth, height = data.sizes.iheight;
   const bool grey = data.idata.colors == 1;
-  out.Resize(width, height);
+  Turned(orientation) ? out.Resize(height, width) : out.Resize(width, height);
+  constexpr int kBand = 16;
+  std::vector<std::uint16_t> band(3 * kBand * static_cast<std::size_t>(width));
   float clip[3], start[3];
   for (int c = 0; c < 3; ++c) {
     clip[c] = static_cast<float>(multipliers[c]) * 0.985f;
@@ -287,7 +290,8 @@ void Pack(const libraw_data_t& data, const image::LinearSixteen& linear, const V
   const auto least = static_cast<int>(std::floor(least_start / linear.factor + linear.foot));
   for (int y = 0; y < height && !cancel.requested(); ++y) {
     const std::uint16_t(*in)[4] = data.image + std::size_t(y) * std::size_t(width);
-    std::uint16_t* to = out.row(y);
+    std::uint16_t* to =
+        band.data() + static_cast<std::size_t>(y % kBand) * static_cast<std::size_t>(width) * 3;
     for (int x = 0; x < width; ++x, ++in, to += 3) {
       for (int c = 0; c < 3; ++c) to[c] = (*in)[grey ? 0 : c];
       if (grey || std::max({to[0], to[1], to[2]}) < least) continue;
@@ -300,6 +304,8 @@ void Pack(const libraw_data_t& data, const image::LinearSixteen& linear, const V
         to[c] = static_cast<std::uint16_t>(
             std::clamp(v[c] / linear.factor + (linear.foot + 0.5f), 0.0f, 65535.0f));
     }
+    if (y % kBand == kBand - 1 || y == height - 1)
+      PlaceRows(band.data(), y - y % kBand, y % kBand + 1, width, height, orientation, out);
   }
 }
 
@@ -322,7 +328,7 @@ Result<RawFacts> ReadRawFacts(const std::filesystem::path& path, const Limits& l
 }
 
 Result<RawPicture> ReadRaw(std::span<const std::uint8_t> bytes, int at_least_long_side_px,
-                           const Limits& limits, const Cancel& cancel, image::RgbU16 buffer) {
+                           const Limits& limits, const Cancel& cancel, bool upright, image::RgbU16 buffer) {
   if (!WholeDng(bytes))
     return Error{ErrorCode::kDamaged, "the raw file ends early", "", "copy it again from its source"};
   const OneThread one_thread;
@@ -360,7 +366,7 @@ Result<RawPicture> ReadRaw(std::span<const std::uint8_t> bytes, int at_least_lon
   picture.facts = std::move(*facts);
   picture.linear = {static_cast<float>(foot), static_cast<float>(1 / one), kIdentity3};
   picture.camera = std::move(buffer);
-  Pack(data, picture.linear, multipliers, cancel, picture.camera);
+  Pack(data, picture.linear, multipliers, cancel, upright ? picture.facts.orientation : 1, picture.camera);
   return picture;
 }
 

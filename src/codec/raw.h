@@ -22,7 +22,7 @@ struct RawFacts {
 
 struct RawPicture {
   RawFacts facts;
-  // White-balanced camera RGB, as stored (not upright), through `linear`: 1 is green's white level. Values at
+  // White-balanced camera RGB, as stored or upright, through `linear`: 1 is green's white level. Values at
   // and above the common white level are made neutral (raw.cc says how). Values slightly below 0 are noise
   // around black and are kept.
   image::RgbU16 camera;
@@ -34,9 +34,10 @@ bool LooksLikeRaw(std::span<const std::uint8_t> head);
 
 // Header only.
 Result<RawFacts> ReadRawFacts(const std::filesystem::path& path, const Limits& limits);
-// At half size when that leaves twice `at_least_long_side_px` (0: never). Uses one thread. `buffer` lends its
-// memory.
+// At half size when that leaves twice `at_least_long_side_px` (0: never). Uses one thread. `upright`: turned
+// as the file says, instead of as stored. `buffer` lends its memory.
 Result<RawPicture> ReadRaw(std::span<const std::uint8_t> bytes, int at_least_long_side_px,
-                           const Limits& limits, const Cancel& cancel, image::RgbU16 buffer = {});
+                           const Limits& limits, const Cancel& cancel, bool upright = false,
+                           image::RgbU16 buffer = {});
 
 }  // namespace samelight::codec

@@ -190,20 +190,6 @@ Result<Picture> ReadRows(Kind kind, std::span<const std::uint8_t> bytes, const F
   return picture;
 }
 
-// At its upright place; `turned` lends its memory.
-template <class R>
-Status Upright(R& picture, int orientation, R turned, const Cancel& cancel) {
-  if (orientation == 1) return {};
-  const int width = picture.width(), height = picture.height();
-  Turned(orientation) ? turned.Resize(height, width) : turned.Resize(width, height);
-  for (int y = 0; y < height; y += kBandRows) {
-    if (cancel.requested()) return Error{ErrorCode::kCancelled, "stopped", "", ""};
-    PlaceRows(picture.row(y), y, std::min(kBandRows, height - y), width, height, orientation, turned);
-  }
-  std::swap(picture, turned);
-  return {};
-}
-
 // Camera RGB to linear BT.2020.
 void Mix(const Mat3& m, image::RgbF& picture, const Cancel& cancel) {
   float f[3][3];
@@ -221,38 +207,37 @@ void Mix(const Mat3& m, image::RgbF& picture, const Cancel& cancel) {
 Result<Picture> ReadRawPicture(std::span<const std::uint8_t> bytes, const Facts& facts,
                                const ReadOptions& options, Spare& spare) {
   const Error stopped{ErrorCode::kCancelled, "stopped", "", ""};
-  auto raw =
-      ReadRaw(bytes, options.at_least_long_side_px, options.limits, options.cancel, std::move(spare.sixteen));
+  const bool lens = options.correct_lens && !facts.capture.film_scanner && LensKnown(facts.capture);
+  auto raw = ReadRaw(bytes, options.at_least_long_side_px, options.limits, options.cancel, !lens,
+                     std::move(spare.sixteen));
   if (!raw.ok()) return raw.error();
   if (options.cancel.requested()) return stopped;
   Picture picture;
   picture.scene_referred = true;
   FillRaw(raw->facts, picture.photo);
   const Mat3& rec2020_from_camera = raw->facts.colour.rec2020_from_camera;
-  const int orientation = raw->facts.orientation;
-  picture.samples = image::SixteenLinear(std::move(raw->camera), raw->linear);
-  const auto in_floats = [&] {
+  if (lens) {  // works on the colours of the sensor
+    picture.samples = image::SixteenLinear(std::move(raw->camera), raw->linear);
     picture.pixels = std::move(spare.linear);
-    image::MakeLinear(picture.samples, picture.pixels, options.cancel);
-    picture.samples = {};  // not kept as spare: floats take enough
-  };
-  if (options.correct_lens && !facts.capture.film_scanner && LensKnown(facts.capture)) {
-    in_floats();
-    picture.lens_corrected = CorrectLens(facts.capture, picture.pixels, options.cancel);
+    picture.lens_corrected =
+        CorrectLens(facts.capture, picture.samples, raw->facts.orientation, picture.pixels, options.cancel);
     Mix(rec2020_from_camera, picture.pixels, options.cancel);
   } else {
     raw->linear.matrix = rec2020_from_camera;
-    picture.samples = image::SixteenLinear(std::move(picture.samples.sixteen), raw->linear);
+    picture.samples = image::SixteenLinear(std::move(raw->camera), raw->linear);
   }
-  const image::ChromaNoise noise = picture.pixels.empty() ? image::MeasureChromaNoise(picture.samples)
-                                                          : image::MeasureChromaNoise(picture.pixels);
-  if (picture.pixels.empty() && (noise.worth_reducing() || !options.keep_samples)) in_floats();
+  const image::ChromaNoise noise =
+      lens ? image::MeasureChromaNoise(picture.pixels) : image::MeasureChromaNoise(picture.samples);
+  if (!lens && (noise.worth_reducing() || !options.keep_samples)) {
+    picture.pixels = std::move(spare.linear);
+    image::MakeLinear(picture.samples, picture.pixels, options.cancel);
+  }
   if (noise.worth_reducing()) image::ReduceChromaNoise(picture.pixels, noise, options.cancel);
+  if (!picture.pixels.empty()) {
+    spare.sixteen = std::move(picture.samples.sixteen);
+    picture.samples = {};
+  }
   if (options.cancel.requested()) return stopped;
-  const Status placed = picture.pixels.empty()
-                            ? Upright(picture.samples.sixteen, orientation, image::RgbU16(), options.cancel)
-                            : Upright(picture.pixels, orientation, image::RgbF(), options.cancel);
-  if (!placed.ok()) return placed.error();
   return picture;
 }
 

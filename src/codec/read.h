@@ -56,7 +56,8 @@ struct Picture {
   std::shared_ptr<const Metadata> metadata;  // empty unless asked for
 };
 
-// Memory of pictures that are no longer needed; fresh pages cost more than filling them.
+// Memory of pictures that are no longer needed; fresh pages cost more than filling them. Once it has seen
+// each kind of file of a size, reading takes no new memory for pixels.
 struct Spare {
   image::RgbF linear;
   image::RgbU8 eight;

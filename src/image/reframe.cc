@@ -3,8 +3,9 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <cstring>
+#include <cstddef>
 #include <numbers>
+#include <utility>
 
 namespace samelight::image {
 namespace {
@@ -29,18 +30,36 @@ Rectangle FitInside(const Cut& cut, double width, double height) {
 
 int Whole(double length) { return std::max(1, static_cast<int>(std::lround(length))); }
 
-RgbF Turned(const RgbF& in, int quarters, const Cancel& cancel) {
-  const int w = in.width(), h = in.height();
-  RgbF out(quarters % 2 ? h : w, quarters % 2 ? w : h);
-  for (int y = 0; y < out.height() && !cancel.requested(); ++y)
-    for (int x = 0; x < out.width(); ++x) {
-      const float* from = quarters == 1   ? in.at(y, h - 1 - x)
-                          : quarters == 2 ? in.at(w - 1 - x, h - 1 - y)
-                                          : in.at(w - 1 - y, x);
-      std::copy(from, from + 3, out.at(x, y));
+// A picture turned clockwise by quarters, without moving a pixel.
+class Turned {
+ public:
+  Turned(const RgbF& in, int quarters) : width_(in.width()), height_(in.height()) {
+    const std::ptrdiff_t across = 3, down = std::ptrdiff_t{3} * width_;
+    const std::ptrdiff_t right = across * (width_ - 1), bottom = down * (height_ - 1);
+    if (quarters % 2) std::swap(width_, height_);
+    switch (quarters) {
+      case 1:
+        first_ = in.row(0) + bottom, across_ = -down, down_ = across;
+        break;
+      case 2:
+        first_ = in.row(0) + bottom + right, across_ = -across, down_ = -down;
+        break;
+      case 3:
+        first_ = in.row(0) + right, across_ = down, down_ = -across;
+        break;
+      default:
+        first_ = in.row(0), across_ = across, down_ = down;
     }
-  return out;
-}
+  }
+  int width() const { return width_; }
+  int height() const { return height_; }
+  const float* at(int x, int y) const { return first_ + x * across_ + y * down_; }
+
+ private:
+  int width_, height_;
+  const float* first_;
+  std::ptrdiff_t across_, down_;  // from one pixel to the next
+};
 
 // Weights of four neighbours for a place `f` of 0..1 between the middle two: Keys 1981, IEEE Trans. ASSP 29,
 // 1153, with a = -1/2, exact for quadratics.
@@ -50,17 +69,18 @@ std::array<float, 4> Weights(float f) {
 }
 
 // The picture at (x, y), its border repeated.
-void Cubic(const RgbF& in, double x, double y, float* out) {
+void Cubic(const Turned& in, double x, double y, float* out) {
   const int x0 = static_cast<int>(std::floor(x)) - 1, y0 = static_cast<int>(std::floor(y)) - 1;
   const auto wx = Weights(static_cast<float>(x - (x0 + 1))), wy = Weights(static_cast<float>(y - (y0 + 1)));
   int column[4];
-  for (int k = 0; k < 4; ++k) column[k] = 3 * std::clamp(x0 + k, 0, in.width() - 1);
+  for (int k = 0; k < 4; ++k) column[k] = std::clamp(x0 + k, 0, in.width() - 1);
   float sum[3] = {0, 0, 0};
   for (int j = 0; j < 4; ++j) {
-    const float* row = in.row(std::clamp(y0 + j, 0, in.height() - 1));
+    const int row = std::clamp(y0 + j, 0, in.height() - 1);
     for (int k = 0; k < 4; ++k) {
       const float w = wy[j] * wx[k];
-      for (int i = 0; i < 3; ++i) sum[i] += w * row[column[k] + i];
+      const float* pixel = in.at(column[k], row);
+      for (int i = 0; i < 3; ++i) sum[i] += w * pixel[i];
     }
   }
   std::copy(sum, sum + 3, out);
@@ -74,20 +94,24 @@ CutSize SizeOf(const Cut& cut, int width_px, int height_px) {
   return {std::min(width_px, Whole(2 * r.half_width)), std::min(height_px, Whole(2 * r.half_height))};
 }
 
-RgbF Reframe(const RgbF& in, const Cut& cut, const Cancel& cancel) {
-  RgbF turned;
-  if (cut.quarter_turns != 0) turned = Turned(in, cut.quarter_turns, cancel);
-  const RgbF& from = cut.quarter_turns != 0 ? turned : in;
+RgbF Reframe(const RgbF& in, const Cut& cut, const Cancel& cancel, RgbF room) {
+  const Turned from(in, cut.quarter_turns);
   const Rectangle r = FitInside(cut, from.width(), from.height());
   const CutSize size = SizeOf(cut, in.width(), in.height());
-  RgbF out(size.width_px, size.height_px);
+  RgbF out = std::move(room);
+  out.Resize(size.width_px, size.height_px);
   if (cut.angle_deg == 0) {
     const int x0 =
         std::clamp(static_cast<int>(std::lround(r.x - r.half_width)), 0, from.width() - out.width());
     const int y0 =
         std::clamp(static_cast<int>(std::lround(r.y - r.half_height)), 0, from.height() - out.height());
-    for (int y = 0; y < out.height(); ++y)
-      std::memcpy(out.row(y), from.at(x0, y0 + y), sizeof(float) * 3 * static_cast<std::size_t>(out.width()));
+    for (int y = 0; y < out.height() && !cancel.requested(); ++y) {
+      float* row = out.row(y);
+      for (int x = 0; x < out.width(); ++x, row += 3) {
+        const float* pixel = from.at(x0 + x, y0 + y);
+        std::copy(pixel, pixel + 3, row);
+      }
+    }
     return out;
   }
   // Place in `from` of a pixel of `out`: turned back about the middle. Pixel middles lie at whole numbers.

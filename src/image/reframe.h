@@ -21,7 +21,7 @@ CutSize SizeOf(const Cut& cut, int width_px, int height_px);
 
 // `in` stays as it is. Turns and cuts move pixels unchanged, to the nearest whole pixel; straightening
 // interpolates (bicubic) and so may pass beyond the range of its neighbours by some percent of their
-// difference. Asked to stop (looked at once a row) it leaves the rest black.
-RgbF Reframe(const RgbF& in, const Cut& cut, const Cancel& cancel = {});
+// difference. `room` lends its memory. Asked to stop (looked at once a row) it leaves the rest unspecified.
+RgbF Reframe(const RgbF& in, const Cut& cut, const Cancel& cancel = {}, RgbF room = {});
 
 }  // namespace samelight::image

@@ -15,7 +15,7 @@ class AllocationTest : public testing::DeliveryTest {
     DeliveryTest::TearDown();
   }
   // Allocations of at least `bytes` while the first `frames` of the session are delivered.
-  long Count(std::size_t frames, std::size_t bytes, const std::string& format) {
+  long Count(std::size_t frames, std::size_t bytes, const std::string& format) const {
     DeliverOptions options;
     options.again = true;
     options.fields = {{"format", format}, {"grain", "off"}, {"sharpening", "50"}};
@@ -42,6 +42,26 @@ TEST_F(AllocationTest, PixelsOfLaterPicturesTakeNoNewMemory) {
     EXPECT_LE(Count(5, kEight, "jpeg"), 2 * workers);
     EXPECT_LE(Count(5, 4 * kEight, "tiff16"), workers) << "the decoded picture";
   }
+}
+
+// Straightened ones pass through floats twice.
+TEST_F(AllocationTest, NorDoPixelsOfFramedPictures) {
+  constexpr int kWidth = 900, kHeight = 600;
+  Make(4, 0, kWidth, kHeight);
+  {
+    const auto session = Open();
+    auto photos = session->Photos();
+    auto change = session->Begin();
+    for (record::Photo& photo : *photos) {
+      photo.crop = record::Crop{0.05, 0.05, 0.95, 0.95, 2};
+      ASSERT_TRUE(change->Put(photo).ok());
+    }
+    ASSERT_TRUE(change->Commit().ok());
+  }
+  SetWorkers(1);
+  constexpr std::size_t kFloats = 12 * kWidth * kHeight / 2;
+  EXPECT_EQ(Count(1, kFloats, "jpeg"), 2) << "as decoded and as framed";
+  EXPECT_EQ(Count(4, kFloats, "jpeg"), 2);
 }
 
 }  // namespace

@@ -63,8 +63,8 @@ color::Space SpaceOf(record::OutputSpace space) {
 // The output folder: made if needed.
 Result<fs::path> PrepareFolder(const fs::path& out) {
   std::error_code ec;
-  fs::create_directories(out, ec);
-  if (ec || !fs::is_directory(out, ec))
+  if (Status made = MakeFolders(out); !made.ok()) return made.error();
+  if (!fs::is_directory(out, ec))
     return Error{ErrorCode::kPermission, "the output folder could not be made", out.string(),
                  "check the name and the rights, and that the disk is connected and not full"};
   return fs::canonical(out, ec);
@@ -131,13 +131,14 @@ std::string MovedNames(const std::vector<Parcel>& parcels, const std::vector<ses
 // Large memory that goes from picture to picture: fresh pages cost more than filling them.
 struct Buffers {
   codec::Spare read;
+  image::RgbF framed;
   image::RgbU8 eight;
   image::RgbU16 sixteen;
   std::uint64_t bytes() const {
     const auto of = [](const auto& picture) {
       return picture.data().capacity() * sizeof *picture.data().data();
     };
-    return of(read.linear) + of(read.eight) + of(read.sixteen) + of(eight) + of(sixteen);
+    return of(read.linear) + of(read.eight) + of(read.sixteen) + of(framed) + of(eight) + of(sixteen);
   }
 };
 
@@ -265,11 +266,13 @@ class Delivering {
     Result<codec::Picture> picture = codec::ReadPicture(file, ReadingOf(parcel), &buffers.read);
     if (!picture.ok()) return picture.error();
     if (picture->photo.hash != photo.hash) return Changed(file);
-    if (!record::Whole(parcel.framing)) {
+    const bool framed = !record::Whole(parcel.framing);
+    if (framed) {
       const record::Crop& c = parcel.framing.crop;
-      picture->pixels = image::Reframe(
+      buffers.framed = image::Reframe(
           picture->pixels, {parcel.framing.quarter_turns, c.left, c.top, c.right, c.bottom, c.angle_deg},
-          work_.cancel);
+          work_.cancel, std::move(buffers.framed));
+      std::swap(picture->pixels, buffers.framed);
       if (work_.cancel.requested()) return Stopped();
     }
     const image::Source source = picture->samples.empty() ? image::Source(picture->pixels) : picture->samples;
@@ -299,6 +302,7 @@ class Delivering {
     Result<std::vector<std::uint8_t>> bytes =
         Sixteen() ? Encoded(source, correction, as_it_is, render, write, buffers.sixteen)
                   : Encoded(source, correction, as_it_is, render, write, buffers.eight);
+    if (framed) std::swap(picture->pixels, buffers.framed);  // the larger one is for decoding
     buffers.read.Take(std::move(*picture));
     return bytes;
   }
@@ -414,7 +418,7 @@ Result<DeliverAnswer> DeliverAll(session::Session& session, const fs::path& out,
   if (!parcels.empty()) {
     std::set<fs::path> folders;
     for (const Parcel& parcel : parcels) folders.insert(parcel.file.parent_path());
-    for (const fs::path& each : folders) fs::create_directories(each, ec);  // what fails is told by the file
+    for (const fs::path& each : folders) static_cast<void>(MakeFolders(each));  // the file tells what fails
     Result<session::Change> change = session.Begin();
     if (!change.ok()) return change.error();
     Status put;

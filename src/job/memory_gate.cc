@@ -64,9 +64,11 @@ std::uint64_t WorkingBytes(const record::Photo& photo, const codec::ReadOptions&
   const double scale = long_side_px > 0 && long_side_px < longest ? double(long_side_px) / longest : 1;
   const auto out = static_cast<std::uint64_t>(static_cast<double>(pixels) * scale * scale);
   const std::uint64_t reduced = scale < 1 ? out * kFloats : 0;
-  const std::uint64_t writing = codec::PictureBytes(photo, read) + out * (sixteen_bits ? 6 : 3) + reduced +
-                                codec::EncodingBytes(out, sixteen_bits, write);
-  return std::max({codec::ReadingBytes(photo, read), framed ? pixels * 2 * kFloats : 0, writing}) + kBeside;
+  // What waits for the next picture is held from its beginning on.
+  const std::uint64_t held = out * (sixteen_bits ? 6 : 3) + (framed ? pixels * kFloats : 0);
+  return held + kBeside +
+         std::max(codec::ReadingBytes(photo, read, true), codec::PictureBytes(photo, read) + reduced +
+                                                              codec::EncodingBytes(out, sixteen_bits, write));
 }
 
 }  // namespace samelight::job

@@ -56,7 +56,8 @@ std::uint64_t BudgetBytes(std::uint64_t mib);
 // An upper estimate of what is held at once while `photo` is read and looked at.
 std::uint64_t WorkingBytes(const record::Photo& photo, const codec::ReadOptions& read);
 
-// The same while it is read, framed, rendered in at most `long_side_px` (0: all it has) and written.
+// The same while it is read, framed, rendered in at most `long_side_px` (0: all it has) and written, with
+// buffers that are kept from picture to picture.
 std::uint64_t WorkingBytes(const record::Photo& photo, const codec::ReadOptions& read, bool framed,
                            int long_side_px, bool sixteen_bits, const codec::WriteOptions& write);
 

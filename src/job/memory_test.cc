@@ -42,14 +42,20 @@ class LargeMemoryTest : public DeliveryTest {
     return peak_kib / 1024;
   }
 
-  void MakeRaw(int width, int height) const {
+  // One of a smooth scene, or so many of a noise that is reduced, which takes most.
+  void MakeRaw(int width, int height, int noisy = 0) const {
     image::Raster<std::uint16_t, 1> mosaic(width, height);
-    for (std::size_t i = 0; i < mosaic.data().size(); ++i)
-      mosaic.data()[i] = static_cast<std::uint16_t>(600 + (37 * i) % 9000);
+    std::uint32_t dice = 1;
     codec::DngSpec spec;
     spec.capture.body = "Body";
     fs::create_directories(folder_ / "digital");
-    ASSERT_TRUE(codec::WriteDng(folder_ / "digital" / "P9.dng", mosaic, spec).ok());
+    for (int file = 0; file < std::max(1, noisy); ++file) {
+      for (std::size_t i = 0; i < mosaic.data().size(); ++i)
+        mosaic.data()[i] = static_cast<std::uint16_t>(
+            noisy > 0 ? 3000 + ((dice = dice * 1664525u + 1013904223u) >> 20) : 600 + (37 * i) % 9000);
+      ASSERT_TRUE(
+          codec::WriteDng(folder_ / "digital" / ("R" + std::to_string(file) + ".dng"), mosaic, spec).ok());
+    }
   }
   // Of contents that hardly compress: a file as large as its pixels.
   void MakeTiff(int width, int height) const {
@@ -63,17 +69,19 @@ class LargeMemoryTest : public DeliveryTest {
     ASSERT_TRUE(codec::WritePicture(folder_ / "digital" / "P9.tif", picture, options).ok());
   }
 
-  // One picture alone, by what delivering a tiny one takes: within what is thought, which is not much more.
+  // One picture after another, above what delivering a tiny one takes: within what is thought, which is not
+  // much more. Of raw files the second meets the buffers of the first.
   void EstimateHolds(const std::string& kind, const std::string& format, int width, int height) {
     Make(1, 0);
     const double base_mib = PeakMib(100'000, 1, 1, format);
     TearDown();
     SetUp();
-    if (kind == "raw") MakeRaw(width, height);
+    const int files = kind == "raw" ? 2 : 1;
+    if (kind == "raw") MakeRaw(width, height, files);
     if (kind == "tiff") MakeTiff(width, height);
     kind == "jpeg" ? Make(1, 0, width, height) : Make(0, 0);
     const auto photos = Open()->Photos();
-    ASSERT_TRUE(photos.ok() && photos->size() == 1);
+    ASSERT_TRUE(photos.ok() && photos->size() == static_cast<std::size_t>(files));
     codec::ReadOptions read;
     read.keep_samples = true;
     codec::WriteOptions write;
@@ -83,7 +91,7 @@ class LargeMemoryTest : public DeliveryTest {
     const double thought_mib =
         static_cast<double>(WorkingBytes(photos->front(), read, false, 0, format != "jpeg", write)) /
         (1 << 20);
-    const double peak_mib = PeakMib(100'000, 1, 1, format) - base_mib;
+    const double peak_mib = PeakMib(100'000, 1, files, format) - base_mib;
     std::printf("%s of %.0f megapixels to %s: %.0f MiB of the %.0f it is thought to take\n", kind.c_str(),
                 1e-6 * width * height, format.c_str(), peak_mib, thought_mib);
     EXPECT_LT(peak_mib, thought_mib);
@@ -118,16 +126,16 @@ constexpr double kFloatMib = 12.0 * kWidth * kHeight / (1 << 20);
 TEST_F(LargeMemoryTest, HundredMegapixelsStayWithinTheSetting) {
   constexpr int kSettingMib = 3000;
   MakeRaw(kWidth, kHeight);
-  Make(2, 0, kWidth, kHeight);
-  const double peak_mib = PeakMib(kSettingMib, 2, 3, "jpeg");
-  std::printf("three files of 100 megapixels, two workers: %.0f MiB of %d\n", peak_mib, kSettingMib);
+  Make(1, 0, kWidth, kHeight);
+  const double peak_mib = PeakMib(kSettingMib, 2, 2, "jpeg");
+  std::printf("two files of 100 megapixels, two workers: %.0f MiB of %d\n", peak_mib, kSettingMib);
   EXPECT_GT(peak_mib, kFloatMib) << "more than one picture";
   EXPECT_LT(peak_mib, kSettingMib);
 }
 
-TEST_F(LargeMemoryTest, JpegTakesWhatIsThought) { EstimateHolds("jpeg", "jpeg", 6000, 4000); }
-TEST_F(LargeMemoryTest, RawTakesWhatIsThought) { EstimateHolds("raw", "jpeg", 6000, 4000); }
-TEST_F(LargeMemoryTest, TiffTakesWhatIsThought) { EstimateHolds("tiff", "tiff16", 6000, 4000); }
+TEST_F(LargeMemoryTest, JpegTakesWhatIsThought) { EstimateHolds("jpeg", "jpeg", 4500, 3000); }
+TEST_F(LargeMemoryTest, RawTakesWhatIsThought) { EstimateHolds("raw", "jpeg", 4500, 3000); }
+TEST_F(LargeMemoryTest, TiffTakesWhatIsThought) { EstimateHolds("tiff", "tiff16", 4500, 3000); }
 
 // Takes minutes: scripts/nightly memory.
 TEST_F(LargeMemoryTest, DISABLED_HundredMegapixelsTakeWhatIsThought) {

@@ -428,6 +428,29 @@ TEST_F(SurvivalTest, FilesAreSyncedThenNamedThenTheirFolderIsSynced) {
                                      "write .P2.jpg.part", "fsync .P2.jpg.part", "rename P2.jpg", "fsync ."));
 }
 
+// A file that is safe in a folder that is not is lost with it.
+TEST_F(SurvivalTest, NewFoldersAreSyncedIntoTheirsBeforeAFileIsWritten) {
+  Make(2, 0);
+  SetWorkers(1);
+  std::vector<std::string> calls;
+  Fault watch = [&](const std::string& call, const std::string& path) {
+    if (path == out() || IsOurs(path))
+      if (call == "fsync" || (call == "open to write" && path.ends_with(".part")))
+        calls.push_back(call + " " + fs::path(path).lexically_relative(out()).string());
+    return 0;
+  };
+  DeliverOptions options;
+  options.fields = {{"folders", "light"}};
+  g_fault = &watch;
+  const auto answer = Deliver(options, "web/large");
+  g_fault = nullptr;
+  ASSERT_TRUE(answer.ok() && answer->written == 2);
+  ASSERT_GE(calls.size(), 5u);
+  calls.resize(5);
+  EXPECT_THAT(calls, ::testing::ElementsAre("fsync .", "fsync web", "fsync web/large", "fsync web/large",
+                                            "open to write web/large/mill/.P1.jpg.part"));
+}
+
 // Nothing opens an original to write, not even without writing: the kernel tells of every such file when it
 // is closed (inotify(7), IN_CLOSE_WRITE). On read-only files and folders, as somebody who is not root.
 TEST_F(SurvivalTest, OriginalsAreOpenedToReadOnly) {

@@ -11,7 +11,7 @@
 #include "exchange/look_file.h"
 #include "exchange/testing.h"
 #include "session/pack.h"
-#include "session/session.h"
+#include "tests/fuzz/session_seeds.h"
 #include "tests/fuzz/targets.h"
 
 namespace samelight::fuzz {
@@ -119,30 +119,6 @@ record::FrameSolution Solution() {
   return solution;
 }
 
-void AddSession(const Folder& folder, std::vector<Bytes>& seeds) {
-  const fs::path file = folder / "a.samelight";
-  {
-    auto session = session::Session::Open(file, session::Access::kCreate);
-    if (!session.ok()) return;
-    auto change = (*session)->Begin();
-    record::Photo scan, frame;
-    scan.role = record::Role::kScan;
-    scan.path = "film/a.jpg";
-    frame.path = "digital/b.jpg";
-    bool put = change->Put(scan).ok() && change->Put(frame).ok();
-    session::PairResult pairs;
-    pairs.lights = {{LightId{1}, "mill", {frame.id}, {scan.id}, 190, 0}};
-    pairs.pairs = {{scan.id, frame.id, record::PairKind::kMoment, 0.9, false, {}}};
-    pairs.scan_to_frame = {{scan.id, frame.id, 3}};
-    pairs.scan_to_frame[0].cells.resize(2);
-    put = put && change->ReplacePairs(pairs).ok() && change->ReplaceMatch({{Solution()}, {}, {"note"}}).ok();
-    put = put && change->Say({session::Join{scan.id, frame.id}, session::KeepOrder{}}, "said").ok() &&
-          change->Commit().ok();
-    if (!put) return;
-  }
-  Add(file, seeds);
-}
-
 void AddRecords(std::vector<Bytes>& seeds) {
   const auto add = [&](std::uint8_t which, const session::Bytes& body) {
     Bytes seed = {which};
@@ -174,7 +150,7 @@ std::vector<Bytes> Seeds(const std::string& target) {
   const Folder folder;
   std::vector<Bytes> seeds;
   if (target == "session") {
-    AddSession(folder, seeds);
+    seeds = SessionSeeds(folder / "");
   } else if (target == "records") {
     AddRecords(seeds);
   } else if (target == "look") {

@@ -1,6 +1,6 @@
-// What is fed with bytes of strangers: every decoder, metadata, profiles, look files, the session file and the
-// records in it. A target must not crash, hang, leak or ask for memory out of all proportion; what it answers does not
-// matter.
+// What is fed with bytes of strangers: every decoder, metadata, profiles, look files, the session file and
+// the records in it. A target must not crash, hang, leak or ask for memory out of all proportion; what it
+// answers does not matter.
 #pragma once
 
 #include <cstdint>
