@@ -92,9 +92,10 @@ void Desk::Impl::Judge(Book& changed) {
   std::vector<Case> open;
   bool put = false;
   for (FrameRow& row : changed.frames) {
-    const FrameRow* solved = base->Frame(row.photo.id);
-    if (!row.solved || solved == nullptr || row.solution.correction == row.solved_under) continue;
+    if (!row.solved || row.solution.correction == row.solved_under) continue;
     if (!row.scan.valid() || row.scan != row.solution.scan) continue;
+    const FrameRow* solved = base->Frame(row.photo.id);
+    if (solved == nullptr) continue;
     const auto pair = matched.find({row.scan, row.photo.id});
     if (pair == matched.end()) continue;
     const auto kept = judged_.find(row.photo.id);
@@ -150,12 +151,24 @@ void Desk::Impl::Put(const Judged& judged, const Book& book_of, FrameRow& row) {
   row.state = StateOf(book_of.standing, row);
 }
 
+namespace {
+
+std::shared_ptr<Book> Applied(const session::Standing& standing, const Book& base) {
+  auto next = std::make_shared<Book>(base);
+  Apply(standing, *next);
+  return next;
+}
+
+}  // namespace
+
 void Desk::Impl::Rebuild(const session::Standing& standing, std::vector<session::HistoryEntry> history,
                          bool stale) {
-  auto next = std::make_shared<Book>(*base);
+  Take(Applied(standing, *base), std::move(history), stale);
+}
+
+void Desk::Impl::Take(std::shared_ptr<Book> next, std::vector<session::HistoryEntry> history, bool stale) {
   next->history = std::move(history);
   next->stale = base->stale || stale;
-  Apply(standing, *next);
   Judge(*next);
   // The book before the last one is in nobody else's hands any more: letting go of thousands of rows takes
   // its time.
@@ -167,6 +180,7 @@ void Desk::Impl::Rebuild(const session::Standing& standing, std::vector<session:
 void Desk::Impl::Say(std::vector<session::Word> words, const std::string& what, std::vector<PhotoId> frames,
                      bool whole, bool stale) {
   if (words.empty()) return;
+  ++said_;
   session::Standing standing = book->standing;
   for (const session::Word& word : words) session::Add(standing, word);
   std::vector<session::HistoryEntry> history = book->history;
@@ -216,7 +230,7 @@ std::optional<std::vector<PhotoId>> FramesOf(std::span<const session::Word> word
 }  // namespace
 
 void Desk::Impl::Turn(bool undo) {
-  scribe->Do([this, undo](session::Session& session) {
+  scribe->Do([this, undo, on = base, said = said_](session::Session& session) {
     std::string what;
     Result<std::vector<session::Word>> before = session.Words();
     if (!before.ok()) return Fail(before.error());
@@ -238,18 +252,22 @@ void Desk::Impl::Turn(bool undo) {
     std::vector<session::Word> step((fewer ? *before : *words).begin() +
                                         static_cast<std::ptrdiff_t>(std::min(words->size(), before->size())),
                                     (fewer ? *before : *words).end());
-    Tell([this, undo, what, standing = session::Fold(*words), history = std::move(*history),
+    // Thousands of rows are copied here rather than where a person waits.
+    std::shared_ptr<Book> next = Applied(session::Fold(*words), *on);
+    Tell([this, undo, what, on, said, next = std::move(next), history = std::move(*history),
           step = std::move(step)] {
       events.emplace_back(Turned{undo, what});
       if (what.empty()) return;
-      const session::Standing& old = book->standing;
+      if (said != said_) return ReadAgain();  // a word came after: the session knows both
+      const session::Standing old = book->standing, &standing = next->standing;
       // What pairing was told cannot be taken back from rows that were read; those come anew.
       const bool rows = old.joined != standing.joined || old.refused != standing.refused ||
                         old.roll_facts != standing.roll_facts || old.light_starts != standing.light_starts ||
                         old.together != standing.together || old.light_names != standing.light_names ||
                         old.barred != standing.barred || old.let_in != standing.let_in ||
                         old.clock_offset_s != standing.clock_offset_s || old.settings != standing.settings;
-      Rebuild(standing, history, rows && book->stale);
+      const bool stale = rows && book->stale;
+      on == base ? Take(next, history, stale) : Rebuild(standing, history, stale);
       if (std::optional<std::vector<PhotoId>> frames = FramesOf(step, *book); frames && !rows)
         events.emplace_back(FramesChanged{std::move(*frames)});
       else
@@ -260,18 +278,18 @@ void Desk::Impl::Turn(bool undo) {
 }
 
 void Desk::Impl::ReadAgain() {
-  scribe->Do([this](session::Session& session) {
+  scribe->Do([this, said = said_](session::Session& session) {
     Result<std::shared_ptr<const Book>> read = ReadBook(session);
     if (!read.ok()) return Fail(read.error());
-    Tell([this, read = std::move(*read)] {
-      // What was said while it was read is put on top again.
-      const bool newer = book->history.size() > read->history.size();
+    Tell([this, said, read = std::move(*read)] {
       base = read;
       judged_.clear();
-      if (newer)
-        Rebuild(book->standing, book->history, book->stale);
-      else
+      if (said == said_) {
         Rebuild(read->standing, read->history, read->stale);
+      } else {  // what was said while it was read is put on top, until it is read too
+        Rebuild(book->standing, book->history, book->stale);
+        ReadAgain();
+      }
       events.emplace_back(BookChanged{});
     });
   });

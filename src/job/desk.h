@@ -135,8 +135,8 @@ class Desk {
   // Who would be touched by a carry, without the frame it comes from.
   std::vector<PhotoId> Reach(const Carry& carry) const;
   void DoCarry(const Carry& carry);
-  // Takes the touch of these handles (empty: all) away from frames.
-  void Untouch(const std::vector<PhotoId>& frames, const std::vector<record::Handle>& handles);
+  // Takes the touch away from frames: they are as solved again. Where they follow the film stays.
+  void Untouch(const std::vector<PhotoId>& frames);
   // Percent 0..100. No frames: the whole session. With `region`, that region alone (FollowRegions()).
   void SetFollow(double percent, const std::vector<PhotoId>& frames,
                  std::optional<record::RegionKind> region);

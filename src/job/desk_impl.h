@@ -49,6 +49,8 @@ class Desk::Impl {
            bool stale);
   // The book anew from base and standing.
   void Rebuild(const session::Standing& standing, std::vector<session::HistoryEntry> history, bool stale);
+  // The same, of what was applied to base already.
+  void Take(std::shared_ptr<Book> next, std::vector<session::HistoryEntry> history, bool stale);
   void Turn(bool undo);
   void ReadAgain();    // the whole book, in the background
   void ReadMatches();  // the correspondences, in the background
@@ -87,6 +89,7 @@ class Desk::Impl {
     static Judged Of(const Case& one);
   };
   std::shared_ptr<const Book> before_;  // the book before this one
+  long said_ = 0;                       // how often something was said
   std::map<PhotoId, Judged> judged_;
   std::map<PhotoId, record::Correction> judging_;  // in the background
   void Judge(Book& changed);

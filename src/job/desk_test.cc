@@ -137,6 +137,18 @@ TEST_F(DeskTest, UndoAndRedoSurviveARestart) {
   EXPECT_FALSE(desk_->CanUndo());
 }
 
+TEST_F(DeskTest, AWordAfterAnUndoLosesNeither) {
+  Make();
+  desk_->Touch(frame(0), Exposure(0.5));
+  desk_->Undo();
+  desk_->Touch(frame(1), Exposure(-1));  // before the undo was heard
+  EXPECT_EQ(desk_->TouchOf(frame(1)).exposure_ev, -1);
+  Hear();
+  EXPECT_EQ(desk_->TouchOf(frame(0)).exposure_ev, 0);
+  EXPECT_EQ(desk_->TouchOf(frame(1)).exposure_ev, -1);
+  EXPECT_EQ(desk_->book()->history.size(), 1u) << "a new word leaves nothing to redo";
+}
+
 TEST_F(DeskTest, WhatIsTakenBackTellsWhoseRowsItChanges) {
   Make();
   Hear();
@@ -189,9 +201,13 @@ TEST_F(DeskTest, CarryingIsOneStepForWhoWasShown) {
   EXPECT_EQ(desk_->TouchOf(frame(9)).warmth_mired, 0);
   desk_->DoCarry({frame(2), Carry::To::kSelection, {frame(30), frame(31)}, {}});
   EXPECT_EQ(desk_->TouchOf(frame(31)), touch);
-  desk_->Untouch({frame(31)}, {Handle::kExposure});
-  EXPECT_EQ(desk_->TouchOf(frame(31)).exposure_ev, 0);
-  EXPECT_EQ(desk_->TouchOf(frame(31)).warmth_mired, 12);
+  const std::size_t steps = desk_->book()->history.size();
+  desk_->Untouch({frame(31), frame(12)});
+  EXPECT_EQ(desk_->TouchOf(frame(31)), record::Handles{});
+  EXPECT_EQ(desk_->TouchOf(frame(30)), touch);
+  EXPECT_EQ(desk_->book()->history.size(), steps + 1);
+  desk_->Untouch({frame(31)});
+  EXPECT_EQ(desk_->book()->history.size(), steps + 1) << "nothing was left to take away";
 }
 
 TEST_F(DeskTest, ManyFramesAreJudgedBesideTheCaller) {

@@ -62,14 +62,12 @@ void Desk::DoCarry(const Carry& carry) {
       reach, false, false);
 }
 
-void Desk::Untouch(const std::vector<PhotoId>& frames, const std::vector<Handle>& handles) {
+void Desk::Untouch(const std::vector<PhotoId>& frames) {
   std::vector<session::Word> words;
   std::vector<PhotoId> changed;
   for (const PhotoId id : Known(*impl_->book, frames)) {
-    record::Handles touch = handles.empty() ? record::Handles{} : TouchOf(id);
-    for (const Handle handle : handles) record::SetValue(touch, handle, 0);
-    if (touch == TouchOf(id)) continue;
-    words.push_back(session::Touch{id, touch});
+    if (TouchOf(id) == record::Handles{}) continue;
+    words.push_back(session::Touch{id, record::Handles{}});
     changed.push_back(id);
   }
   const std::string who = Who(*impl_, changed);

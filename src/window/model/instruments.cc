@@ -53,6 +53,10 @@ void Instruments::ReadAgain() {
 
 void Instruments::SetFrame(PhotoId frame) {
   if (frame == frame_ && link_->desk() != nullptr) return;
+  if (link_->desk() != nullptr && frame_.valid()) {  // else its session is gone
+    emit leaving();
+    Keep();
+  }
   trying_ = false;
   frame_ = frame;
   Read();
@@ -86,10 +90,14 @@ void Instruments::Show() {
   }
 }
 
-void Instruments::Try(const record::Handles& touch) {
-  if (!correction_) return;
+void Instruments::Begin() {
   if (!trying_) begun_ = correction_->touch;
   trying_ = true;
+}
+
+void Instruments::Try(const record::Handles& touch) {
+  if (!correction_) return;
+  Begin();
   correction_->touch = touch;
   Show();
   emit changed();
@@ -97,8 +105,7 @@ void Instruments::Try(const record::Handles& touch) {
 
 void Instruments::TryFollow(std::optional<record::RegionKind> region, double percent) {
   if (!correction_) return;
-  if (!trying_) begun_ = correction_->touch;
-  trying_ = true;
+  Begin();
   const double share = std::clamp(percent, 0.0, 100.0) / 100;
   if (region == record::RegionKind::kFoliage) {
     correction_->follow_foliage = share;
@@ -110,6 +117,16 @@ void Instruments::TryFollow(std::optional<record::RegionKind> region, double per
     if (correction_->follow_skin == correction_->follow) correction_->follow_skin = share;
     correction_->follow = share;
   }
+  Show();
+  emit changed();
+}
+
+void Instruments::TryState(const std::string& name) {
+  const std::optional<record::Correction> state =
+      link_->desk() == nullptr ? std::nullopt : link_->desk()->CorrectionOfState(frame_, name);
+  if (!correction_ || !state) return;
+  Begin();
+  correction_ = state;
   Show();
   emit changed();
 }

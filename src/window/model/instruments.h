@@ -4,6 +4,7 @@
 
 #include <QtCore/QObject>
 #include <optional>
+#include <string>
 #include <vector>
 
 #include "window/model/desk_link.h"
@@ -28,6 +29,8 @@ class Instruments final : public QObject {
   void Try(const record::Handles& touch);
   void TryFollow(std::optional<record::RegionKind> region,
                  double percent);  // given up by GiveUp(); FollowModel keeps
+  // A kept state of the frame, with its share of the film; given up by GiveUp(); Desk::TakeUpState keeps.
+  void TryState(const std::string& name);
   // Moves the dot of regions()[row] toward (a, b) by the fewest handles; tells which moved. Nothing moves
   // when the frame is unsolved.
   std::vector<record::Handle> TryDot(int row, double a, double b);
@@ -38,12 +41,14 @@ class Instruments final : public QObject {
   record::Handles touch() const;
 
  signals:
+  void leaving();       // the frame goes out of hand: what is half said about it is to be kept now
   void frameChanged();  // another frame
   void changed();       // the same frame, other values (also during a drag)
 
  private:
   void Read();       // from the desk
   void ReadAgain();  // and tells if anything is different
+  void Begin();      // a drag, if none is under way
   void Show();       // what follows from correction_
   DeskLink* link_;
   PhotoId frame_;

@@ -1,4 +1,4 @@
-// The left-over table: region, before, now, in words; the bar's data in roles of the first column.
+// The left-over table: region, before, now, in words; what a bar is drawn from in roles.
 #pragma once
 
 #include "window/model/instrument_rows.h"
@@ -8,7 +8,7 @@ namespace samelight::window {
 class LeftOverModel final : public InstrumentRows<QAbstractTableModel> {
   Q_OBJECT
  public:
-  enum Column { kRegion, kBar, kBefore, kNow, kWords, kColumns };
+  enum Column { kRegion, kBefore, kNow, kWords, kColumns };
   enum Role {
     kBeforeValue = Qt::UserRole,  // double, CIEDE2000; NaN without a scan
     kNowValue,                    // double

@@ -18,6 +18,7 @@ using theme::Font;
 using theme::Weight;
 constexpr double kLeft = 108, kRight = 112;  // px kept for words and the value
 constexpr double kLineY = 15;
+constexpr int kRestMs = 500;  // after the last notch
 
 }  // namespace
 
@@ -27,6 +28,10 @@ FollowLine::FollowLine(FollowModel* model, Instruments* instruments, QWidget* pa
   setAcceptDrops(true);
   setAccessibleName(tr("Follow: from the neutral rendering to the film"));
   setFixedHeight(40);
+  rest_.setSingleShot(true);
+  rest_.setInterval(kRestMs);
+  connect(&rest_, &QTimer::timeout, this, [this] { Keep(row_, tried_); });
+  connect(instruments, &Instruments::leaving, this, &FollowLine::KeepNow);
   const auto refresh = [this] {
     setAccessibleDescription(tr("%1 percent").arg(std::lround(Percent(0))));
     update();
@@ -97,10 +102,24 @@ void FollowLine::paintEvent(QPaintEvent*) {
     FocusRing(p, row_ == 0 ? field : QRectF(XOf(Percent(row_)) - 9, kLineY + 1, 18, 16), theme::kFieldRadius);
 }
 
-void FollowLine::Keep(int row, double percent) { model_->Keep(row, percent, level_); }
+void FollowLine::Keep(int row, double percent) {
+  rest_.stop();
+  model_->Keep(row, percent, level_);
+}
+
+void FollowLine::KeepNow() {
+  if (!typed_.isEmpty()) {
+    Keep(row_, typed_.toDouble());
+    typed_.clear();
+  } else if (by_key_ || rest_.isActive()) {
+    by_key_ = false;
+    Keep(row_, tried_);
+  }
+}
 
 void FollowLine::mousePressEvent(QMouseEvent* e) {
   if (e->button() != Qt::LeftButton || !instruments_->correction()) return;
+  KeepNow();
   row_ = 0;
   if (e->position().y() > kLineY + 3)
     for (int row = 1; row < model_->rowCount(); ++row)
@@ -133,13 +152,19 @@ void FollowLine::mouseDoubleClickEvent(QMouseEvent*) {
 
 void FollowLine::wheelEvent(QWheelEvent* e) {
   if (!instruments_->correction()) return;
-  Keep(row_, std::clamp(Percent(row_) + (e->angleDelta().y() > 0 ? 1 : -1) *
-                                            (e->modifiers() & Qt::ShiftModifier ? 10 : 1),
-                        0.0, 100.0));
+  if (!rest_.isActive()) {
+    KeepNow();
+    tried_ = Percent(row_);
+  }
+  const double coarse = e->modifiers() & Qt::ShiftModifier ? 10 : 1;
+  tried_ = std::clamp(tried_ + (e->angleDelta().y() > 0 ? coarse : -coarse), 0.0, 100.0);
+  model_->Try(row_, tried_);
+  rest_.start();
   e->accept();
 }
 
 void FollowLine::keyPressEvent(QKeyEvent* e) {
+  if (rest_.isActive()) KeepNow();
   const double coarse = e->modifiers() & Qt::ShiftModifier ? 10 : 1;
   double by = 0;
   switch (e->key()) {
@@ -208,14 +233,7 @@ void FollowLine::keyReleaseEvent(QKeyEvent* e) {
 }
 
 void FollowLine::focusOutEvent(QFocusEvent*) {
-  if (!typed_.isEmpty()) {
-    Keep(row_, typed_.toDouble());
-    typed_.clear();
-  }
-  if (by_key_) {
-    by_key_ = false;
-    Keep(row_, tried_);
-  }
+  KeepNow();
   update();
 }
 

@@ -2,6 +2,7 @@
 // region that goes its own way.
 #pragma once
 
+#include <QtCore/QTimer>
 #include <QtWidgets/QWidget>
 
 #include "window/model/follow_model.h"
@@ -36,6 +37,7 @@ class FollowLine : public QWidget {
   double Percent(int row) const;
   double PercentAt(double x) const;
   void Keep(int row, double percent);
+  void KeepNow();  // what was typed, stepped or turned to
 
   FollowModel* model_;
   Instruments* instruments_;
@@ -43,6 +45,7 @@ class FollowLine : public QWidget {
   int row_ = 0;  // in hand
   bool dragging_ = false, by_key_ = false;
   double tried_ = 0;
+  QTimer rest_;           // runs since the last notch of the wheel
   QString typed_;         // figures so far
   double own_drop_ = -1;  // while a region is carried over the line
 };

@@ -35,6 +35,10 @@ HandleField::HandleField(HandleModel* model, Instruments* instruments, int row, 
     flash_ = false;
     update();
   });
+  connect(instruments, &Instruments::leaving, this, [this] {
+    EndEdit(true);
+    KeepNow();
+  });
   Refresh();
 }
 

@@ -272,13 +272,17 @@ void LoomView::keyPressEvent(QKeyEvent* e) {
   QWidget::keyPressEvent(e);
 }
 
+void LoomView::ToPart(Part part) {
+  part_ = part;
+  if (part_ == Part::kRibbons && ribbon_ < 0 && (scan_ >= 0 || frame_ >= 0))
+    ribbon_ = scan_ >= 0 ? RibbonOfScan(scan_) : RibbonOfFrame(frame_);
+  update();
+}
+
 bool LoomView::focusNextPrevChild(bool next) {
   const int part = static_cast<int>(part_) + (next ? 1 : -1);
   if (part < 0 || part > 2) return QWidget::focusNextPrevChild(next);
-  part_ = static_cast<Part>(part);
-  if (part_ == Part::kRibbons && ribbon_ < 0)
-    ribbon_ = scan_ >= 0 ? RibbonOfScan(scan_) : RibbonOfFrame(frame_);
-  update();
+  ToPart(static_cast<Part>(part));
   return true;
 }
 

@@ -133,8 +133,7 @@ void LoomView::SetHint(const QString& hint) {
 
 void LoomView::FocusPart(Part part) {
   setFocus(Qt::TabFocusReason);
-  part_ = part;  // the focus alone would begin at the scans
-  update();
+  ToPart(part);  // the focus alone would begin at the scans
 }
 
 int LoomView::LightOfGaze() const {

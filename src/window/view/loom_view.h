@@ -36,6 +36,7 @@ class LoomView : public QWidget {
   // What a frame-scan pair would come to, for the tip while a ribbon is carried; may be empty.
   void SetTip(std::function<QString(int scan, int frame)> tip) { tip_ = std::move(tip); }
   void SetHint(const QString& hint);
+  const QString& hint() const { return hint_; }
   void FocusPart(Part part);
 
   const Loom& loom() const { return loom_; }
@@ -101,6 +102,7 @@ class LoomView : public QWidget {
   void LookAt(double at, bool animated);
   void SetCarryTarget(const QPointF& at);
   void StepAlong(int by, bool extend);
+  void ToPart(Part part);
   void EndCarry(bool tie);
   void TakeFrame(int frame, Qt::KeyboardModifiers modifiers);
   int RibbonOfScan(int scan) const { return ties_.of_scan[scan]; }

@@ -166,8 +166,8 @@ void MainWindow::ToggleSheet() {
   else
     return;
   sheet_view_->show();
-  sheet_view_->raise();
   sheet_view_->setFocus();
+  easel_view_->hide();  // Tab would find its rows behind the sheet
   if (slip_) slip_->raise();
 }
 

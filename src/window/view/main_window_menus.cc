@@ -1,4 +1,6 @@
 // The menus of the worklist and of the instruments.
+#include <algorithm>
+
 #include <QtCore/QSettings>
 #include <QtWidgets/QLineEdit>
 #include <QtWidgets/QMenu>
@@ -151,6 +153,15 @@ void MainWindow::StatesMenu(QPoint at) {
     if (!name.isEmpty()) link_.desk()->KeepState(frame, name.toStdString());
     menu.close();
   });
+  // Of all that are chosen where the frame in hand is one of them.
+  std::vector<PhotoId> frames = Selection();
+  if (std::find(frames.begin(), frames.end(), frame) == frames.end()) frames = {frame};
+  const bool touched = std::any_of(frames.begin(), frames.end(), [this](PhotoId id) {
+    return link_.desk()->TouchOf(id) != record::Handles{};
+  });
+  menu.addAction(frames.size() > 1 ? tr("As solved, all %1 chosen").arg(frames.size()) : tr("As solved"),
+                 [this, frames] { link_.desk()->Untouch(frames); })
+      ->setEnabled(touched);
   const std::vector<session::KeptState> states = link_.desk()->States(frame);
   if (!states.empty()) menu.addSeparator();
   for (const session::KeptState& state : states) {
@@ -159,7 +170,7 @@ void MainWindow::StatesMenu(QPoint at) {
                    [this, frame, name = state.name] { link_.desk()->TakeUpState(frame, name); });
     // Shown while it is pointed at, and given up with the menu.
     QAction* look = one->addAction(tr("Look at it"));
-    connect(look, &QAction::hovered, this, [this, touch = state.touch] { instruments_.Try(touch); });
+    connect(look, &QAction::hovered, this, [this, name = state.name] { instruments_.TryState(name); });
     one->addAction(tr("Drop it"), [this, frame, name = state.name] { link_.desk()->DropState(frame, name); });
   }
   edit->setFocus();

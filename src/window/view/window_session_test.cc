@@ -4,6 +4,7 @@
 
 #include <QtCore/QMimeData>
 #include <QtCore/QProcess>
+#include <QtCore/QSettings>
 #include <QtCore/QUrl>
 #include <QtGui/QDropEvent>
 #include <QtGui/QImage>
@@ -73,6 +74,44 @@ TEST_F(SessionWindowTest, TheWorklistIsNarrowedToALightARollASourceOrAReason) {
       EXPECT_LE(walked(), frames);
       break;
     }
+}
+
+TEST_F(SessionWindowTest, ALateSessionIsOpenedAgainFromTheEmptyWindow) {
+  fs::create_directories(folder_);
+  window_ = std::make_unique<MainWindow>(folder_ / "recent");
+  window_->resize(1600, 1000);
+  window_->show();
+  Open();
+  const QString name = QString::fromStdString(book().file.stem().string());
+  FromSession({QStringLiteral("Close the session")});
+  ASSERT_TRUE(Until([&] { return !desk(); }));
+  auto* welcome = window_->findChild<Welcome*>();
+  ASSERT_TRUE(welcome->isVisible());
+  QAbstractButton* lately = nullptr;
+  for (QAbstractButton* button : welcome->findChildren<QAbstractButton*>())
+    if (button->text().contains(name)) lately = button;
+  ASSERT_TRUE(lately);
+  EXPECT_TRUE(welcome->rect().contains(lately->geometry()));
+  QTest::mouseClick(lately, Qt::LeftButton);
+  ASSERT_TRUE(Until([&] { return desk() != nullptr; }));
+  EXPECT_TRUE(window_->loom()->isVisible());
+}
+
+TEST_F(SessionWindowTest, TheFirstRunIsToldWhatARibbonIsUntilOneWasCarried) {
+  QSettings().clear();
+  Open();
+  EXPECT_TRUE(window_->loom()->hint().startsWith(QStringLiteral("Each ribbon ties a scan to the frame")));
+  LoomView* loom = window_->loom();
+  TakePaired();
+  QTest::qWait(20);
+  loom->FocusPart(LoomView::Part::kRibbons);
+  Key(Qt::Key_Space);
+  Key(book().FrameIndex(window_->hand().frame()) > 0 ? Qt::Key_Left : Qt::Key_Right);
+  Key(Qt::Key_Return);
+  ASSERT_TRUE(Until([&] { return book().Scan(window_->hand().scan())->pair.by_person; }));
+  EXPECT_TRUE(loom->hint().isEmpty());
+  Reopen();
+  EXPECT_TRUE(window_->loom()->hint().isEmpty());
 }
 
 TEST_F(SessionWindowTest, SettingsAreTypedCheckedAndTakenBack) {

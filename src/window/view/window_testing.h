@@ -1,4 +1,6 @@
-// A window in a test, and what a person does with it.
+// A window in a test, and what a person does with it. The tests share one application with its focus, its
+// settings and the small day's folder, and each leaves them changed: ctest runs every test as a program of
+// its own, and what goes wrong when many are run in one is no fault of the window.
 #pragma once
 
 #include <gtest/gtest.h>
@@ -57,6 +59,11 @@ class WindowTest : public ::testing::Test {
   void Move(QWidget* on, QPointF at, Qt::KeyboardModifiers modifiers = Qt::NoModifier) {
     QMouseEvent move(QEvent::MouseMove, at, on->mapToGlobal(at), Qt::NoButton, Qt::LeftButton, modifiers);
     QApplication::sendEvent(on, &move);
+  }
+  void Wheel(QWidget* on, QPointF at, int notches, Qt::KeyboardModifiers modifiers = Qt::NoModifier) {
+    QWheelEvent wheel(at, on->mapToGlobal(at), {}, {0, 120 * notches}, Qt::NoButton, modifiers,
+                      Qt::NoScrollPhase, false);
+    QApplication::sendEvent(on, &wheel);
   }
   void Drag(QWidget* on, QPointF from, QPointF to) {
     QTest::mousePress(on, Qt::LeftButton, Qt::NoModifier, from.toPoint());

@@ -65,6 +65,90 @@ TEST_F(TouchWindowTest, FollowIsDraggedTypedAndGivenToARegion) {
       << "this frame only";
 }
 
+TEST_F(TouchWindowTest, AGripOfTheToneIsDraggedAndSteppedByKeys) {
+  Open();
+  const PhotoId frame = TakePaired();
+  ToneView* tone = window_->instruments_band()->tone();
+  const std::vector<job::ToneCurves::Grip>& grips = window_->instruments().tone().grips;
+  ASSERT_GE(grips.size(), 3u);
+  int gamma = 0;
+  while (grips[gamma].handle != record::Handle::kGamma) ++gamma;
+  const double step = record::FactsOf(record::Handle::kGamma).step;
+  const int steps = Standing();
+  const QPointF from = tone->GripAt(gamma).toPoint();  // a mouse points at whole px
+  Drag(tone, from, from - QPointF(0, 20));
+  EXPECT_TRUE(window_->instruments().trying());
+  EXPECT_NEAR(Now().touch.gamma, 5 * step, 1e-9) << "four px a step";
+  QTest::mouseRelease(tone, Qt::LeftButton, Qt::NoModifier, (from - QPointF(0, 20)).toPoint());
+  EXPECT_NEAR(TouchOf(frame, record::Handle::kGamma), 5 * step, 1e-9);
+  ASSERT_TRUE(Until([&] { return Standing() == steps + 1; }));
+  tone->setFocus();
+  Key(Qt::Key_Down, Qt::ShiftModifier);
+  EXPECT_NEAR(TouchOf(frame, record::Handle::kGamma), -5 * step, 1e-9);
+  Drag(tone, tone->GripAt(gamma), tone->GripAt(gamma) + QPointF(0, 16));
+  Key(Qt::Key_Escape);
+  EXPECT_FALSE(window_->instruments().trying());
+  EXPECT_NEAR(TouchOf(frame, record::Handle::kGamma), -5 * step, 1e-9) << "given up";
+}
+
+TEST_F(TouchWindowTest, TheWheelStepsAFieldAndItsMenuResetsIt) {
+  Open();
+  const PhotoId frame = TakePaired();
+  HandleField* field = correction()->field(record::Handle::kWarmth);
+  const QPointF middle(field->width() / 2.0, field->height() / 2.0);
+  const double step = record::FactsOf(record::Handle::kWarmth).step;
+  const int steps = Standing();
+  for (int i = 0; i < 3; ++i) Wheel(field, middle, 1);
+  Wheel(field, middle, 1, Qt::ShiftModifier);
+  EXPECT_NEAR(Now().touch.warmth_mired, 13 * step, 1e-9) << "three fine steps and a coarse one";
+  ASSERT_TRUE(Until([&] { return Standing() == steps + 1; })) << "one turn of the wheel is one step";
+  const auto value = [&] {
+    for (const job::HandleValue& one : window_->instruments().handles())
+      if (one.handle == record::Handle::kWarmth) return one;
+    return job::HandleValue{};
+  };
+  const auto open = [&] { MenuAt(field, middle); };
+  Choose(open, {QStringLiteral("To nothing")});
+  EXPECT_NEAR(value().value, 0, 1e-9);
+  Choose(open, {QStringLiteral("As the light has it")});
+  EXPECT_NEAR(value().value, value().of_light, 1e-6);
+  Choose(open, {QStringLiteral("Back to solved")});
+  EXPECT_EQ(TouchOf(frame, record::Handle::kWarmth), 0);
+  // The line that tells how far to follow: one turn of the wheel, one step.
+  FollowLine* line = correction()->follow();
+  const int before = Standing();
+  for (int i = 0; i < 4; ++i) Wheel(line, {line->XOf(50), 15}, -1);
+  EXPECT_NEAR(Now().follow, 0.96, 1e-6);
+  ASSERT_TRUE(Until([&] { return Standing() == before + 1; }));
+  EXPECT_NEAR(Now().follow, 0.96, 1e-6);
+}
+
+// A person who goes on at once loses nothing, and says nothing about the next frame.
+TEST_F(TouchWindowTest, WhatIsHalfSaidIsKeptOnTheFrameThatItWasSaidOf) {
+  Open();
+  const PhotoId frame = TakePaired(), next = book().frames[book().FrameIndex(frame) > 0 ? 0 : 1].photo.id;
+  HandleField* field = correction()->field(record::Handle::kWarmth);
+  Wheel(field, QPointF(20, 10), 3);
+  window_->hand().TakeFrame(next);
+  EXPECT_NEAR(TouchOf(frame, record::Handle::kWarmth), 3 * record::FactsOf(record::Handle::kWarmth).step,
+              1e-9);
+  window_->hand().TakeFrame(frame);
+  field = correction()->field(record::Handle::kExposure);
+  field->setFocus();
+  QTest::keyClicks(field, "+");
+  Type(QStringLiteral("0.4"));
+  window_->hand().TakeFrame(next);
+  EXPECT_NEAR(TouchOf(frame, record::Handle::kExposure), 0.4, 1e-9);
+  window_->hand().TakeFrame(frame);
+  FollowLine* line = correction()->follow();
+  Wheel(line, {line->XOf(50), 15}, -1, Qt::ShiftModifier);
+  window_->hand().TakeFrame(next);
+  EXPECT_NEAR(book().Frame(frame)->solution.correction.follow, 0.9, 1e-9);
+  QTest::qWait(700);  // whatever else would have been kept
+  EXPECT_EQ(desk()->TouchOf(next), record::Handles{});
+  EXPECT_EQ(book().Frame(next)->solution.correction.follow, 1);
+}
+
 TEST_F(TouchWindowTest, LookAlikesAreShownBeforeATouchGoesThere) {
   Open();
   const PhotoId frame = Touched();
@@ -194,10 +278,10 @@ TEST_F(TouchWindowTest, StatesAreKeptLookedAtTakenUpAndDropped) {
     QTest::keyClick(name, Qt::Key_Return);
   });
   ASSERT_TRUE(Until([&] { return desk()->States(frame).size() == 1; }));
-  HandleField* field = correction()->field(record::Handle::kWarmth);
-  field->setFocus();
-  Key(Qt::Key_Backspace);
-  ASSERT_EQ(TouchOf(frame, record::Handle::kWarmth), 0);
+  Choose(open, {QStringLiteral("As solved")});
+  ASSERT_TRUE(Until([&] { return desk()->TouchOf(frame) == record::Handles{}; }));
+  desk()->SetFollow(60, {frame}, std::nullopt);
+  ASSERT_TRUE(Until([&] { return std::abs(Now().follow - 0.6) < 1e-6; }));
   // Pointed at, it is on the easel, and gone with the menu.
   WithMenu(open, [&](QMenu* menu) {
     QMenu* one = Find(menu, QStringLiteral("warmer"))->menu();
@@ -206,6 +290,7 @@ TEST_F(TouchWindowTest, StatesAreKeptLookedAtTakenUpAndDropped) {
     one->setActiveAction(Find(one, QStringLiteral("Look at it")));
     EXPECT_TRUE(window_->instruments().trying());
     EXPECT_NEAR(Now().touch.warmth_mired, 8, 1e-6);
+    EXPECT_NEAR(Now().follow, 1, 1e-6) << "with its share of the film";
   });
   EXPECT_FALSE(window_->instruments().trying());
   Choose(open, {QStringLiteral("warmer"), QStringLiteral("Take it up")});
