@@ -37,17 +37,19 @@ void WalkToWorst(WindowWalk& walk, MainWindow& window) {
   for (int i = 0; i < book->to_check + 1 && window.hand().frame() != worst; ++i) walk.Key(Qt::Key_PageDown);
 }
 
-// Types a path into the dialog that asks for a file.
+// Types a path into the dialog that asks for a file; again each second while it stays, since its list of
+// names that begin so may take the keys on a busy machine.
 void AnswerFileDialog(MainWindow& window, const QString& path) {
   auto* soon = new QTimer(&window);
-  QObject::connect(soon, &QTimer::timeout, &window, [soon, path] {
+  QObject::connect(soon, &QTimer::timeout, &window, [soon, path, looked = 0]() mutable {
     QWidget* dialog = QApplication::activeModalWidget();
     auto* name = dialog ? dialog->findChild<QLineEdit*>() : nullptr;
-    if (!name) return;
-    soon->deleteLater();
+    if (!name && looked > 0) soon->deleteLater();
+    if (!name || looked++ % 10 != 0) return;
     name->setFocus();
     name->selectAll();
     QTest::keyClicks(name, path);
+    if (QWidget* names = QApplication::activePopupWidget()) QTest::keyClick(names, Qt::Key_Escape);
     QTest::keyClick(name, Qt::Key_Return);
   });
   soon->start(100);

@@ -1,5 +1,7 @@
 #include "job/order_fields.h"
 
+#include <algorithm>
+#include <cctype>
 #include <charconv>
 #include <functional>
 #include <optional>
@@ -67,7 +69,9 @@ Field Number(std::string name, std::string unit, double least, double most, bool
              std::function<void(Order&, double)> put, std::function<double(const Order&)> get,
              std::string help) {
   Field field;
-  const std::string behind = unit == "NUMBER" ? "" : " " + unit;
+  std::string behind = unit == "NUMBER" ? "" : " " + unit;
+  std::transform(behind.begin(), behind.end(), behind.begin(),
+                 [](unsigned char c) { return std::tolower(c); });
   field.told = {name, unit, fmt::format("{} ({} to {}{})", help, least, most, behind)};
   field.set = [=](Order& order, const std::string& word) -> Status {
     const std::optional<double> value = NumberOf(word);

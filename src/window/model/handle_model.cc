@@ -4,6 +4,8 @@
 #include <limits>
 #include <optional>
 
+#include "window/model/handle_text.h"
+
 namespace samelight::window {
 namespace {
 
@@ -31,12 +33,6 @@ std::optional<Typed> Read(QString text, const QString& unit) {
   return typed;
 }
 
-QString Shown(double value, int digits) {
-  QString text = QString::number(std::abs(value), 'f', digits);
-  const bool zero = text.toDouble() == 0;
-  return zero ? text : (value < 0 ? QChar(0x2212) : QChar(u'+')) + text;
-}
-
 }  // namespace
 
 HandleModel::HandleModel(Instruments* instruments, QObject* parent)
@@ -59,7 +55,7 @@ QVariant HandleModel::data(const QModelIndex& index, int role) const {
         case kName:
           return QString::fromUtf8(facts.name);
         case kValue:
-          return Shown(value.value, facts.digits);
+          return HandleText(value.value, facts.digits);
         case kOrigin:
           return QString::fromUtf8(job::Name(value.origin));
         case kSigma:
@@ -75,8 +71,8 @@ QVariant HandleModel::data(const QModelIndex& index, int role) const {
       return QString::fromUtf8(facts.help);
     case Qt::AccessibleTextRole:
       return QStringLiteral("%1 %2 %3, %4")
-          .arg(QString::fromUtf8(facts.name), Shown(value.value, facts.digits), QString::fromUtf8(facts.unit),
-               QString::fromUtf8(job::Name(value.origin)));
+          .arg(QString::fromUtf8(facts.name), HandleText(value.value, facts.digits),
+               QString::fromUtf8(facts.unit), QString::fromUtf8(job::Name(value.origin)));
     case kNumber:
       return value.value;
     case kSolved:

@@ -72,7 +72,7 @@ record::Handles Instruments::touch() const {
 void Instruments::Read() {
   const job::Desk* desk = link_->desk();
   correction_ = desk == nullptr ? std::nullopt : desk->CorrectionOf(frame_);
-  handles_ = desk == nullptr ? std::vector<job::HandleValue>() : desk->Handles(frame_);
+  standing_ = desk == nullptr ? std::vector<job::HandleValue>() : desk->Handles(frame_);
   Show();
 }
 
@@ -80,6 +80,7 @@ void Instruments::Show() {
   const job::Desk* desk = link_->desk();
   regions_.clear();
   tone_ = {};
+  handles_ = standing_;
   if (desk == nullptr || !correction_) return;
   regions_ = desk->Regions(frame_, *correction_);
   tone_ = desk->Tone(frame_, *correction_);

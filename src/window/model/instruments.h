@@ -57,7 +57,7 @@ class Instruments final : public QObject {
   std::optional<record::Correction> correction_;
   std::vector<job::RegionRow> regions_;
   job::ToneCurves tone_;
-  std::vector<job::HandleValue> handles_;
+  std::vector<job::HandleValue> standing_, handles_;  // as the desk tells them; under correction_
 };
 
 }  // namespace samelight::window

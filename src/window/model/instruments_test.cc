@@ -170,6 +170,9 @@ TEST_F(InstrumentsTest, ADotIsDraggedAndTheWayBackIsTheWayThere) {
   EXPECT_NEAR(now.x(), was.x() - 5, 0.4);
   EXPECT_NEAR(now.y(), was.y() + 2.5, 0.4);
   instruments_->TryDot(0, was.x(), was.y());
+  for (const job::HandleValue& value : instruments_->handles())
+    EXPECT_EQ(value.origin == job::Origin::kTouched, value.touch != 0)
+        << "on the way back nothing stays touched";
   now = plane.data(plane.index(0), PlaneModel::kFrameDot).toPointF();
   EXPECT_NEAR(now.x(), was.x(), 0.4);
   instruments_->TryDot(0, was.x() - 2, was.y());

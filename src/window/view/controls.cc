@@ -63,7 +63,10 @@ void Button::paintEvent(QPaintEvent*) {
     key = QColor(0x4a, 0x4a, 0x4a);
   } else {
     p.setPen(look_ == Look::kQuiet ? QPen(Qt::NoPen)
-                                   : QPen(isEnabled() ? QColor(0x70, 0x70, 0x70) : theme::kHairline, 1));
+                                   : QPen(on_easel_     ? theme::kText3
+                                          : isEnabled() ? QColor(0x70, 0x70, 0x70)
+                                                        : theme::kHairline,
+                                          1));
     p.setBrush(pressed       ? QBrush(theme::kWell)
                : hover       ? QBrush(theme::kHover)
                : isChecked() ? QBrush(theme::kHover)

@@ -129,7 +129,7 @@ void CorrectionView::Arrange() {
   for (Button* button : {carry_, states_, level_}) {
     const QSize size = button->sizeHint();
     x -= size.width();
-    button->setGeometry(x, -3, size.width(), 30);
+    button->setGeometry(x, -2, size.width(), 28);  // its outline lies within the panel
     x -= 2;
   }
   follow_->setGeometry(0, static_cast<int>(kTitle), width(), 40);

@@ -8,6 +8,7 @@
 #include <QtWidgets/QLineEdit>
 #include <QtWidgets/QMenu>
 
+#include "window/model/handle_text.h"
 #include "window/view/paint.h"
 
 namespace samelight::window {
@@ -268,7 +269,7 @@ void HandleField::contextMenuEvent(QContextMenuEvent* e) {
   KeepNow();
   QMenu menu(this);
   const auto number = [&](double v) {
-    return QString::number(v, 'f', At(HandleModel::kValue).data(HandleModel::kDigits).toInt());
+    return HandleText(v, At(HandleModel::kValue).data(HandleModel::kDigits).toInt());
   };
   menu.addAction(
       tr("Back to solved, %1").arg(number(At(HandleModel::kValue).data(HandleModel::kSolved).toDouble())),

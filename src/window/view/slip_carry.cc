@@ -3,6 +3,7 @@
 
 #include <QtGui/QPainter>
 
+#include "window/model/handle_text.h"
 #include "window/view/paint.h"
 #include "window/view/slips.h"
 
@@ -85,10 +86,9 @@ CarrySlip::CarrySlip(DeskLink* link, Hand* hand, std::vector<PhotoId> selection,
       column->setAlignment(Qt::AlignTop);
       columns->addLayout(column);
     }
-    auto* box = new Check(QStringLiteral("%1  %2%3 %4")
-                              .arg(QString::fromUtf8(facts.name), value > 0 ? QStringLiteral("+") : QString())
-                              .arg(value, 0, 'f', facts.digits)
-                              .arg(QString::fromUtf8(facts.unit)),
+    auto* box = new Check(QStringLiteral("%1  %2 %3")
+                              .arg(QString::fromUtf8(facts.name), HandleText(value, facts.digits),
+                                   QString::fromUtf8(facts.unit)),
                           this);
     box->setChecked(true);
     connect(box, &QCheckBox::toggled, this, &CarrySlip::Refresh);

@@ -94,7 +94,7 @@ void ToneView::paintEvent(QPaintEvent*) {
   p.restore();
   p.setRenderHint(QPainter::Antialiasing);
   // The legend stands where the curves are not.
-  double y = well.top() + 14;
+  double y = well.top() + 14, legend_right = well.left();
   const auto legend = [&](const QString& word, int kind) {
     const double x = well.left() + 9;
     if (kind == 0) {
@@ -112,6 +112,7 @@ void ToneView::paintEvent(QPaintEvent*) {
     }
     DrawText(p, {x + 26, y - 8, 90, 16}, Qt::AlignLeft, word, Font(11),
              kind == 2 ? theme::kText3 : theme::kText1);
+    legend_right = std::max(legend_right, x + 26 + FiguresWidth(word, Font(11)) + 4);
     y += 16;
   };
   if (!tone.frame.empty()) {
@@ -134,6 +135,7 @@ void ToneView::paintEvent(QPaintEvent*) {
     QRectF word(at.x() + 9, at.y() + 3, wide, 14);
     if (toe) word.moveTo(at.x() - wide / 2 - 4, at.y() - 21);
     if (shoulder) word.moveTo(at.x() - wide - 9, at.y() - 15);
+    if (shoulder && word.left() < legend_right && word.top() < y) word.moveTo(at.x() + 6, at.y() + 5);
     word.moveLeft(
         std::clamp(word.left(), well.left() + 3, std::max(well.left() + 3, well.right() - wide - 3)));
     word.moveTop(std::clamp(word.top(), well.top() + 2, well.bottom() - 16));
