@@ -17,6 +17,7 @@ constexpr std::size_t kFewestSamples = 12;
 // Like regions of a scan and of the frames of its light, where no place was matched: together as good as one
 // sample that errs by three CIELAB units, since other things are seen in them.
 constexpr std::size_t kFewestQuantiles = 6;
+constexpr double kLeastConfidence = 0.05;  // of a pair that is hardly believed
 constexpr double kRegionTrust = 0.004, kLeastArea = 0.01, kSurePair = 0.9;
 constexpr double kSceneClip = 0.92;    // raw value near the white level, not trusted
 constexpr double kDisplayClip = 0.93;  // display-linear, about 247 of 255
@@ -43,7 +44,7 @@ class Gatherer {
     for (const record::Light& light : request_.lights)
       session.trends.push_back(TrendOf(unified_.lights.at(light.id)));
     MatchedPlaces();
-    for (const auto& [scan, samples] : by_scan_) AddScan(scan, samples, 1);
+    for (const auto& [scan, samples] : by_scan_) AddScan(scan, samples, true);
     std::set<int> matched;
     for (const FilmSession::Scan& s : session.scans) matched.insert(s.light);
     for (const record::Pair& pair : request_.pairs) {
@@ -53,7 +54,7 @@ class Gatherer {
         continue;
       const auto index = light_index_.find(light->second);
       if (index != light_index_.end() && !matched.contains(index->second))
-        AddScan(pair.scan, LikeRegions(pair), kRegionTrust);
+        AddScan(pair.scan, LikeRegions(pair), false);
     }
     for (const FilmSession::Scan& s : session.scans) out_.filmed.insert(s.light);
     return std::move(out_);
@@ -144,19 +145,21 @@ class Gatherer {
     return out;
   }
 
-  void AddScan(PhotoId scan, const std::vector<FilmSample>& samples, double trust) {
+  void AddScan(PhotoId scan, const std::vector<FilmSample>& samples, bool matched) {
     const record::Pair& pair = *pair_of_scan_[scan];
     const auto light = unified_.light_of.find(pair.frame);
-    if (samples.size() < (trust < 1 ? kFewestQuantiles : kFewestSamples) ||
-        light == unified_.light_of.end() || !light_index_.contains(light->second))
+    if (samples.size() < (matched ? kFewestSamples : kFewestQuantiles) || light == unified_.light_of.end() ||
+        !light_index_.contains(light->second))
       return;
     FilmSession::Scan entry;
     entry.light = light_index_[light->second];
     entry.roll = roll_of_scan_.contains(scan) ? roll_of_scan_[scan] : 0;
     entry.place = unified_.place.at(pair.frame);
-    entry.trust = trust;
+    entry.matched = matched;
+    entry.trust = matched ? 1 : kRegionTrust;
+    entry.confidence = pair.by_person ? 1 : std::max(kLeastConfidence, pair.confidence);
     entry.loose = unified_.loose.contains(pair.frame);
-    if (const auto shown = unified_.content.find(pair.frame); shown != unified_.content.end() && trust == 1) {
+    if (const auto shown = unified_.content.find(pair.frame); shown != unified_.content.end() && matched) {
       const LightState& state = unified_.lights.at(light->second);
       entry.level = shown->second.level_log10 - state.level_log10;
       for (int c = 0; c < 3; ++c) entry.grey[c] = shown->second.grey_log10[c] - state.grey_log10[c];

@@ -4,8 +4,8 @@
 #include <algorithm>
 #include <cmath>
 
-#include "base/task_pool.h"
 #include "base/median.h"
+#include "base/task_pool.h"
 
 namespace samelight::solve {
 namespace {
@@ -14,6 +14,9 @@ constexpr double kLossScale = 2.5;   // CIELAB units, Cauchy
 constexpr double kScanWeight = 25;   // each scan counts as so many independent samples of one CIELAB unit
 constexpr double kRollShare = 0.30;  // how far a roll's look strays from the common one, in prior deviations
 constexpr double kNudgeContrast = 0.04;
+// A nudge beyond three usual ones is another thing than a nudge (a slip of the operator, the wrong frame on
+// the masking frame): the light goes with the other scans.
+constexpr double kUnusualNudge = 9;  // squared, in usual ones
 constexpr double kNudgeBlack = 0.08;
 constexpr double kPart = 0.3, kPartSigma = 0.3;  // of a picture's content taken back by the lab
 constexpr double kEnough = 1e-5;                 // relative decrease of the cost
@@ -53,10 +56,11 @@ void AddOffsetPrior(const OffsetPrior& prior, const Vec3& value, Eigen::Ref<Eige
   add({0, -1, 1}, prior.colour_sigma);
 }
 
-OffsetPrior NudgePrior(bool loose) {
-  const double level = loose ? std::hypot(kNudgeLevel, kLooseLevel) : kNudgeLevel;
-  const double colour = loose ? std::hypot(kNudgeColour, kLooseColour) : kNudgeColour;
-  return {{0, 0, 0}, level, colour * 1.4142135623730951};
+OffsetPrior NudgePrior(const FilmSession::Scan& scan) {
+  const double wider = 1 / std::sqrt(scan.confidence);
+  const double level = scan.loose ? std::hypot(kNudgeLevel, kLooseLevel) : kNudgeLevel;
+  const double colour = scan.loose ? std::hypot(kNudgeColour, kLooseColour) : kNudgeColour;
+  return {{0, 0, 0}, wider * level, wider * colour * 1.4142135623730951};
 }
 
 class Fitter {
@@ -72,7 +76,8 @@ class Fitter {
       scale_[s.scan] += s.weight;
     }
     for (std::size_t i = 0; i < scale_.size(); ++i)
-      scale_[i] = scale_[i] > 0 ? kScanWeight * session.scans[i].trust / scale_[i] : 0;
+      scale_[i] =
+          scale_[i] > 0 ? kScanWeight * session.scans[i].trust * session.scans[i].confidence / scale_[i] : 0;
   }
 
   void Run(FilmFit& fit, int most_rounds) {
@@ -162,14 +167,22 @@ class Fitter {
     for (std::size_t i = 0; i < fit.nudge.size(); ++i) {
       NudgeMatrix own = NudgeMatrix::Zero();
       Nudge own_gradient = Nudge::Zero();
-      AddNudgePrior(session_.scans[i].loose, fit.nudge[i], own, own_gradient, cost);
+      AddNudgePrior(session_.scans[i], fit.nudge[i], own, own_gradient, cost);
     }
     return std::isfinite(cost) ? cost : 1e300;
   }
 
-  static void AddNudgePrior(bool loose, const std::array<double, kNudgeSize>& n, NudgeMatrix& h, Nudge& g,
-                            double& cost) {
-    AddOffsetPrior(NudgePrior(loose), {n[0], n[1], n[2]}, h.topLeftCorner<3, 3>(), g.head<3>(), cost);
+  // Of the offsets by a Cauchy loss, re-weighted: the consensus of a light's scans is robust.
+  static void AddNudgePrior(const FilmSession::Scan& scan, const std::array<double, kNudgeSize>& n,
+                            NudgeMatrix& h, Nudge& g, double& cost) {
+    Eigen::Matrix3d offsets = Eigen::Matrix3d::Zero();
+    Eigen::Vector3d pull = Eigen::Vector3d::Zero();
+    double half_square = 0;
+    AddOffsetPrior(NudgePrior(scan), {n[0], n[1], n[2]}, offsets, pull, half_square);
+    const double weight = 1 / (1 + 2 * half_square / kUnusualNudge);
+    h.topLeftCorner<3, 3>() += weight * offsets;
+    g.head<3>() += weight * pull;
+    cost += 0.5 * kUnusualNudge * std::log1p(2 * half_square / kUnusualNudge);
     for (const auto& [k, sigma] : {std::pair(3, kNudgeContrast), std::pair(4, kNudgeBlack)}) {
       h(k, k) += 1 / (sigma * sigma);
       g[k] += n[k] / (sigma * sigma);
@@ -254,7 +267,7 @@ class Fitter {
     out.own.noalias() = own.transpose() * h * own;
     out.own_gradient.noalias() = own.transpose() * g;
     double ignored = 0;
-    AddNudgePrior(scan.loose, fit.nudge[i], out.own, out.own_gradient, ignored);
+    AddNudgePrior(scan, fit.nudge[i], out.own, out.own_gradient, ignored);
   }
 
   // Where the shared numbers of a scan stand in the whole list.

@@ -30,9 +30,11 @@ struct OffsetPrior {
 struct FilmSession {
   struct Scan {
     int roll = 0, light = 0;
-    double place = 0;    // in its light in time: -1 first, 1 last
-    bool loose = false;  // seen through a frame whose own white and level are not known well (kLoose...)
-    double trust = 1;    // of its samples together, against a scan with matched places
+    double place = 0;       // in its light in time: -1 first, 1 last
+    bool loose = false;     // seen through a frame whose own white and level are not known well (kLoose...)
+    bool matched = true;    // by places, not by like regions only
+    double trust = 1;       // of its samples together, against a scan with matched places
+    double confidence = 1;  // of its pair, above 0: all that it tells of its light counts so much
     // What the picture shows against the mean of its light's frames, log10 after unification. A lab's machine
     // takes part of that back in every scan.
     double level = 0;
@@ -72,8 +74,9 @@ struct FilmFit {
 };
 
 // Levenberg-Marquardt with a Cauchy loss of 2.5 CIELAB units (a*, b* divided by 1 + 0.035 C of the scan) by
-// re-weighting; nudges are eliminated scan by scan. Starts from `start` when given. Cancel stops between
-// iterations; the result is then not usable. `most_rounds`: fewer where only a small change is asked for.
+// re-weighting, and a Cauchy loss on the offsets of a nudge; nudges are eliminated scan by scan. Starts from
+// `start` when given. Cancel stops between iterations; the result is then not usable. `most_rounds`: fewer
+// where only a small change is asked for.
 FilmFit FitFilm(const FilmSession& session, const FilmFit* start, const Cancel& cancel, int most_rounds = 40);
 
 // Fills `covariance` of a usable fit of this session; FitFilm leaves it empty, since most fits are only

@@ -87,6 +87,8 @@ class Solver {
     if (!first.usable) return;
     fit_ = first;
     for (int l : filmed_) session_.lights[l] = RuleWithout(l).For(State(l));
+    stray_ = StrayOf(first);
+    for (int l : filmed_) session_.lights[l] = Widened(session_.lights[l]);
     // What little a light without matched places tells must not end the fit before it is heard.
     FilmFit start = first;
     for (int l : filmed_)
@@ -96,9 +98,38 @@ class Solver {
     FindCovariance(session_, fit_);
   }
 
+  // How far lights stray from what the others say of them, against what the rule expects of itself: variances
+  // by leaving one light out, the rule's own counting as kRuleCounts lights (empirical Bayes).
+  struct Stray {
+    double level = 1, colour = 1;  // factors of one standard deviation
+  };
+  Stray StrayOf(const FilmFit& fit) const {
+    constexpr double kRuleCounts = 6, kMost = 2.5, kLeast = 0.7;
+    double level = kRuleCounts, colour = kRuleCounts, count = kRuleCounts;
+    for (const int l : filmed_) {
+      if (!HasMatchedScan(l)) continue;
+      const OffsetPrior& told = session_.lights[l];
+      Vec3 away;
+      for (int c = 0; c < 3; ++c) away[c] = fit.light[l][c] - told.mean[c];
+      const double mean = (away[0] + away[1] + away[2]) / 3;
+      const double red = (away[0] - away[1]) / told.colour_sigma,
+                   blue = (away[2] - away[1]) / told.colour_sigma;
+      level += mean * mean / (told.level_sigma * told.level_sigma);
+      colour += 0.5 * (red * red + blue * blue);
+      ++count;
+    }
+    return {std::clamp(std::sqrt(level / count), kLeast, kMost),
+            std::clamp(std::sqrt(colour / count), kLeast, kMost)};
+  }
+  OffsetPrior Widened(OffsetPrior prior) const {
+    prior.level_sigma *= stray_.level;
+    prior.colour_sigma *= stray_.colour;
+    return prior;
+  }
+
   bool HasMatchedScan(int light) const {
     return std::any_of(session_.scans.begin(), session_.scans.end(),
-                       [&](const FilmSession::Scan& s) { return s.light == light && s.trust == 1; });
+                       [&](const FilmSession::Scan& s) { return s.light == light && s.matched; });
   }
 
   // The roll with most scans in the light; -1 without film.
@@ -181,7 +212,7 @@ class Solver {
         of.offset = fit_.light[l];
         of.uncertainty = UncertaintyOf(of.look, of.offset, SpreadOfFilmed(fit_, shares, l));
       } else {
-        const OffsetPrior belief = rule.For(State(l));
+        const OffsetPrior belief = Widened(rule.For(State(l)));
         of.offset = belief.mean;
         of.uncertainty =
             UncertaintyOf(of.look, of.offset, SpreadOfCarried(fit_, shares, belief, before_.look));
@@ -332,6 +363,7 @@ class Solver {
   Unification unified_;
   FilmSession session_;
   FilmFit fit_;
+  Stray stray_;
   std::vector<PhotoId> scan_ids_;
   std::set<int> filmed_;
   std::unordered_map<PhotoId, const record::Photo*> photo_;

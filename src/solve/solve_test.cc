@@ -77,6 +77,41 @@ TEST(Solve, AWrongPairDoesNotWreckALight) {
   EXPECT_LT(error, clean + 1.5);
 }
 
+// Printed far too magenta, as no lab's nudge is (a third of a stop between layers): the light goes with the
+// others.
+TEST(Solve, AnOddlyPrintedScanDoesNotPullItsLight) {
+  for (unsigned seed : {23u, 24u, 25u}) {
+    Options o{.seed = seed, .frames_per_light = 10, .scans_per_light = 4};
+    const Truth even = MakeTruth(o);
+    o.odd_scan = {0.12, -0.06, 0.12};
+    const Truth odd = MakeTruth(o);
+    const double clean = MeanError(even, Solve(even), 0, 1), error = MeanError(odd, Solve(odd), 0, 1);
+    std::printf("one of four scans printed magenta, seed %u: %.2f (clean %.2f)\n", seed, error, clean);
+    EXPECT_LT(error, clean + 0.6);
+  }
+}
+
+// CIELAB lightness of a mid-grey in the first frame.
+double GreyOfFirst(const Solution& s) {
+  return LabOfDisplay(look::Evaluate(look::Resolve(s.frames.front().correction),
+                                     {look::kMidGrey, look::kMidGrey, look::kMidGrey}))[0];
+}
+
+TEST(Solve, APairThatIsHardlyBelievedHardlyCounts) {
+  for (unsigned seed : {26u, 27u, 28u}) {
+    std::array<double, 2> moved{};
+    for (const bool doubtful : {false, true}) {
+      Options o{.seed = seed, .scans_per_light = 2, .nudge = 0.005};
+      o.odd_confidence = doubtful ? 0.1 : 0.95;
+      const double even = GreyOfFirst(Solve(MakeTruth(o)));
+      o.odd_scan = {0.06, 0.06, 0.06};
+      moved[doubtful] = GreyOfFirst(Solve(MakeTruth(o))) - even;
+    }
+    EXPECT_GT(moved[0], 0.4) << "one of two scans printed light moves its light when the pair is sure";
+    EXPECT_LT(moved[1], 0.4 * moved[0]) << "seed " << seed;
+  }
+}
+
 TEST(Solve, ExposureErrorsOfFramesAreTakenOut) {
   const Truth t = MakeTruth({.seed = 31});
   const Solution s = Solve(t);

@@ -41,7 +41,9 @@ struct Options {
   double wrong_cells = 0;
   bool one_wrong_pair = false;
   double nudge = 0.02;
-  double lab = 0;    // log10: the lab prints everything so much lighter
+  Vec3 odd_scan{0, 0, 0};        // log10: the first scan of the first light is printed off by this
+  double odd_confidence = 0.95;  // of its pair
+  double lab = 0;                // log10: the lab prints everything so much lighter
   double drift = 0;  // log10 of red over blue, from the middle of a light to its end; the film takes it back
   bool like_regions = false;  // the last filmed light: nothing matched, the same kinds of things seen
 };
@@ -144,7 +146,10 @@ inline Truth MakeTruth(const Options& o) {
       Vec3 nudged = t.printer[frame];
       const double level = o.nudge * normal(random);
       for (double& v : nudged) v += level + 0.5 * o.nudge * normal(random);
-      t.request.pairs.push_back({p.id, frame, record::PairKind::kMoment, 0.95, false, {}});
+      const bool odd = l == 0 && s == 0;
+      for (int ch = 0; odd && ch < 3; ++ch) nudged[ch] += o.odd_scan[ch];
+      t.request.pairs.push_back(
+          {p.id, frame, record::PairKind::kMoment, odd ? o.odd_confidence : 0.95, false, {}});
       record::Correspondence c;
       c.a = p.id;
       c.b = frame;
