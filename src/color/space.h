@@ -26,6 +26,11 @@ Xy White(Space space);
 Mat3 XyzFromRgb(Space space);
 Mat3 RgbFromXyz(Space space);
 
+// Y of linear BT.2020 (ITU-R BT.2020-2, table 4).
+constexpr double LuminanceRec2020(const Vec3& rgb) {
+  return 0.2627 * rgb[0] + 0.6780 * rgb[1] + 0.0593 * rgb[2];
+}
+
 // Linear RGB to linear RGB; Bradford-adapted when the whites differ (ROMM).
 Mat3 RgbFromRgb(Space to, Space from);
 

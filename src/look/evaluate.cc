@@ -123,6 +123,7 @@ Resolved Resolve(const record::Correction& correction) {
   const record::Handles& touch = correction.touch;
   const Mat3 shift = color::WhiteShiftRec2020(touch.warmth_mired, touch.green_magenta);
   r.scene_matrix = Mul(shift, correction.unify.matrix);
+  r.white = Mul(shift, Vec3{1, 1, 1});
   const double gain = std::pow(10.0, correction.unify.exposure_log10);
   for (auto& row : r.scene_matrix)
     for (double& v : row) v *= gain;
@@ -147,11 +148,28 @@ Resolved Resolve(const record::Correction& correction) {
   return r;
 }
 
+Vec3 WithoutCastOfClipped(const Resolved& resolved, const Vec3& display_linear, const Vec3& scene_linear) {
+  constexpr double kFrom = 0.7;
+  double share = 1;
+  for (const double v : display_linear) {
+    const double t = std::clamp((v - kFrom) / (1 - kFrom), 0.0, 1.0);
+    share *= t * t * (3 - 2 * t);
+  }
+  if (share <= 0) return scene_linear;
+  const double level = color::LuminanceRec2020(scene_linear) / color::LuminanceRec2020(resolved.white);
+  Vec3 out;
+  for (int c = 0; c < 3; ++c)
+    out[c] = scene_linear[c] + share * (level * resolved.white[c] - scene_linear[c]);
+  return out;
+}
+
 Vec3 Unified(const Resolved& resolved, const Vec3& rec2020_linear) {
-  Vec3 x{Finite(rec2020_linear[0]), Finite(rec2020_linear[1]), Finite(rec2020_linear[2])};
-  if (resolved.display_referred && !resolved.tone.empty())
+  const Vec3 given{Finite(rec2020_linear[0]), Finite(rec2020_linear[1]), Finite(rec2020_linear[2])};
+  if (!resolved.display_referred) return Mul(resolved.scene_matrix, given);
+  Vec3 x = given;
+  if (!resolved.tone.empty())
     for (double& v : x) v = std::pow(10.0, resolved.tone(std::log10(PositiveExposure(v))));
-  return Mul(resolved.scene_matrix, x);
+  return WithoutCastOfClipped(resolved, given, Mul(resolved.scene_matrix, x));
 }
 
 double SkinShare(const Vec3& rgb) {

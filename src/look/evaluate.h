@@ -17,6 +17,7 @@ struct Resolved {
   bool display_referred = false;
   ToneCurve tone;                  // display-referred sources only
   Mat3 scene_matrix = kIdentity3;  // unify and touch: all that is linear before m1, exposure included
+  Vec3 white{1, 1, 1};             // scene-linear white of the light, as touched
   LookOf<double> look{};
   Vec3 offset_log10{0, 0, 0};
   double chroma_gain = 1;
@@ -28,6 +29,11 @@ Resolved Resolve(const record::Correction& correction);
 
 // The part before the look: pixel as codec::ReadPicture gives it to unified scene-linear BT.2020.
 Vec3 Unified(const Resolved& resolved, const Vec3& rec2020_linear);
+
+// What a display-referred picture has clipped to white has no colour any more: gains that are right for its
+// greys would give it a cast. Draws a scene-linear pixel toward the white of the light, at its own luminance,
+// smoothly as all channels of what it was, display-linear, go from 0.7 to 1.
+Vec3 WithoutCastOfClipped(const Resolved& resolved, const Vec3& display_linear, const Vec3& scene_linear);
 
 // Pixel as codec::ReadPicture gives it (linear BT.2020, D65, scene- or display-referred) to display-linear
 // BT.2020, D65, gamut-compressed smoothly toward sRGB; values may pass 1 slightly and are clipped by the

@@ -81,6 +81,39 @@ TEST(Look, GreyRampsRiseForEveryLook) {
   }
 }
 
+// White that a camera JPEG has clipped has no colour left; gains that are right for its greys must not give
+// it one. Greys below keep them, and a person's own warmth counts everywhere.
+TEST(Look, ClippedWhiteOfACameraJpegTakesNoCast) {
+  std::mt19937 random(5);
+  const auto lab = [](const record::Correction& c, double v) {
+    const Vec3 y = Evaluate(Resolve(c), {v, v, v});
+    return color::LabFromXyz(Mul(color::XyzFromRgb(color::Space::kRec2020), y),
+                             color::XyzFromXy(color::kD65));
+  };
+  for (int i = 0; i < 20; ++i) {
+    record::Correction plain = RandomCorrection(random);
+    plain.unify.display_referred = true;
+    plain.unify.tone_in = {-3, -2, -1, -0.3, 0};
+    plain.unify.tone_out = {-3.2, -2.1, -1, -0.1, 0.7};
+    record::Correction gains = plain;
+    gains.unify.matrix = Diagonal({std::pow(10, 0.06), 1, std::pow(10, -0.06)});
+    const Vec3 with = lab(gains, 1), without = lab(plain, 1);
+    EXPECT_NEAR(with[1], without[1], 0.3);
+    EXPECT_NEAR(with[2], without[2], 0.3);
+    const Vec3 grey = lab(gains, 0.18), plain_grey = lab(plain, 0.18);
+    EXPECT_GT(std::hypot(grey[1] - plain_grey[1], grey[2] - plain_grey[2]), 3);
+    double last = -1;
+    for (int k = 0; k <= 400; ++k) {  // the way there is even
+      const Vec3 y = Evaluate(Resolve(gains), {k / 400.0, k / 400.0, k / 400.0});
+      EXPECT_GE(color::LuminanceRec2020(y), last - 1e-4);
+      last = color::LuminanceRec2020(y);
+    }
+    record::Correction warm = gains;
+    warm.touch.warmth_mired = 30;
+    EXPECT_GE(lab(warm, 1)[2], with[2] - 0.05);
+  }
+}
+
 TEST(Look, NoStepAlongAHueSweep) {
   std::mt19937 random(3);
   for (int i = 0; i < 20; ++i) {

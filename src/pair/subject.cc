@@ -4,6 +4,8 @@
 #include <cmath>
 #include <vector>
 
+#include "color/space.h"
+
 namespace samelight::pair {
 namespace {
 
@@ -16,9 +18,6 @@ constexpr double kStrong = 1.6;  // log2 between the strongest and the weakest c
 // correlated colour temperature has a meaning up to 0.05 (CIE 15); cameras' own whites err by 0.01.
 constexpr double kOffLocus = 0.035;
 constexpr double kOneSide = 0.7;  // cosine between the colours of two regions
-
-// ITU-R BT.2020, table 4.
-double Luminance(const Vec3& rgb) { return 0.2627 * rgb[0] + 0.6780 * rgb[1] + 0.0593 * rgb[2]; }
 
 bool IsWhole(const RegionStat& s) { return s.face < 0 && s.kind != RegionKind::kMasked; }
 
@@ -33,9 +32,9 @@ std::optional<double> BacklightOf(const record::Measured& measured) {
   for (const RegionStat& s : measured.regions) {
     if (!IsWhole(s) || s.area < kLeastArea) continue;
     if (s.kind == RegionKind::kSkin)
-      skin = Luminance(s.quantiles[2]);
+      skin = color::LuminanceRec2020(s.quantiles[2]);
     else  // quantiles stand for the fifths of the region that they are the middle of, near enough
-      for (const Vec3& q : s.quantiles) rest.push_back({Luminance(q), s.area / 5});
+      for (const Vec3& q : s.quantiles) rest.push_back({color::LuminanceRec2020(q), s.area / 5});
   }
   if (!(skin > 0) || rest.empty()) return std::nullopt;
   std::sort(rest.begin(), rest.end(), [](const Part& a, const Part& b) { return a.level > b.level; });

@@ -232,11 +232,12 @@ void BakeOne(const look::Resolved& resolved, color::Space space, int nodes, bool
     }
     MakeShaper(ch, c, baked);
   }
-  std::array<std::vector<double>, 3> node, log_exposure;
+  std::array<std::vector<double>, 3> given, node, log_exposure;
   for (int c = 0; c < 3; ++c)
     for (int i = 0; i < nodes; ++i) {
       const double x = ShaperInverse(baked, c, i);
       const double in = channels[c].most * x;
+      given[c].push_back(in);
       node[c].push_back(whole && !resolved.tone.empty()
                             ? std::pow(10.0, resolved.tone(std::log10(look::PositiveExposure(in))))
                             : in);
@@ -256,10 +257,11 @@ void BakeOne(const look::Resolved& resolved, color::Space space, int nodes, bool
         float film[3];
         if (whole) {
           // The tone curve was undone once per axis.
-          float scene[3];
-          for (int c = 0; c < 3; ++c)
-            scene[c] = static_cast<float>(m[c][0] * node[0][r] + m[c][1] * node[1][g] + m[c][2] * node[2][b]);
-          look::FilmFromScene(look, offset, gain, scene, film);
+          const Vec3 scene = look::WithoutCastOfClipped(resolved, Vec3{given[0][r], given[1][g], given[2][b]},
+                                                        Mul(m, Vec3{node[0][r], node[1][g], node[2][b]}));
+          const float in[3] = {static_cast<float>(scene[0]), static_cast<float>(scene[1]),
+                               static_cast<float>(scene[2])};
+          look::FilmFromScene(look, offset, gain, in, film);
         } else {
           const float in[3] = {static_cast<float>(log_exposure[0][r]), static_cast<float>(log_exposure[1][g]),
                                static_cast<float>(log_exposure[2][b])};

@@ -20,4 +20,10 @@ struct GraphPrior {
 // Returns one value per node.
 std::vector<double> SolveGraph(const std::vector<GraphPrior>& priors, const std::vector<GraphEdge>& edges);
 
+// One standard deviation of values[i] less the mean over its group, i in [0, group.size()): of the Gaussian
+// around the solution, edges weighted as there (an edge that the others contradict tells little). Groups are
+// any numbers from 0 on. One sparse solve per node: 3,000 frames take a second or two.
+std::vector<double> SpreadInGroup(const std::vector<GraphPrior>& priors, const std::vector<GraphEdge>& edges,
+                                  const std::vector<double>& values, const std::vector<int>& group);
+
 }  // namespace samelight::solve

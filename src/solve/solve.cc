@@ -26,6 +26,7 @@ namespace samelight::solve {
 namespace {
 
 constexpr int kRoundsWithoutAScan = 3;
+constexpr double kUnsureStops = 0.25;  // of one frame's exposure beside its light: seen at once in a gallery
 Error Cancelled() {
   return {ErrorCode::kCancelled, "stopped while solving", "", "run the command again to go on"};
 }
@@ -244,7 +245,10 @@ class Solver {
         for (int c = 0; c < 3; ++c)
           f.correction.offset_log10[c] += unified_.place[photo.id] * fit_.trend[index->second][c];
       f.look = of != nullptr ? of->name : common_name;
-      if (of != nullptr) f.uncertainty = of->uncertainty;
+      if (of != nullptr) {
+        f.uncertainty = of->uncertainty;
+        AddOwnDoubt(of->look, of->offset, unified_.doubt[photo.id], f.uncertainty);
+      }
       const record::Pair* pair = nullptr;
       for (const record::Pair* p : pairs_of_frame[photo.id])
         if (pair == nullptr || p->confidence > pair->confidence) pair = p;
@@ -258,6 +262,9 @@ class Solver {
         for (int c = 0; c < 3; ++c) f.correction.offset_log10[c] += loose.at(group->second)[c];
       f.shown = ShownHandles(f.correction);
       Judge(request_, photo, pair, of != nullptr && of->filmed, f);
+      if (const double stops = unified_.doubt[photo.id].level / look::kLog10Of2; stops > kUnsureStops)
+        f.flags.push_back(
+            fmt::format("nothing ties it to its neighbours: its exposure may be off by {:.1f} stops", stops));
       solution.frames.push_back(std::move(f));
     }
     FlagOutliers(request_, solution);

@@ -258,6 +258,68 @@ TEST(Solve, NoFramesIsSaidPlainly) {
   EXPECT_EQ(s.error().code, ErrorCode::kNothingToDo);
 }
 
+// What a frame shows, for tests of pictures' levels: one grey region at the levels of its scene.
+void AddGreyRegions(Truth& t) {
+  for (auto& [id, scene] : t.scene) {
+    std::vector<double> levels;
+    for (const Vec3& x : scene) levels.push_back(x[1] * std::pow(10.0, t.exposure.at(id)));
+    std::sort(levels.begin(), levels.end());
+    record::RegionStat region;
+    region.kind = record::RegionKind::kNeutral;
+    region.area = 1;
+    for (std::size_t q = 0; q < 5; ++q) {
+      const double v = levels[(2 * q + 1) * levels.size() / 10];
+      region.quantiles[q] = {v, v, v};
+    }
+    t.request.measured[id].regions = {region};
+  }
+}
+
+const record::FrameSolution& Of(const Solution& s, PhotoId frame) {
+  return *std::find_if(s.frames.begin(), s.frames.end(),
+                       [&](const record::FrameSolution& f) { return f.frame == frame; });
+}
+
+// Exposure data a stop off, and nothing matched to tell so: the program must not be sure of it.
+TEST(Solve, AFrameThatNothingTiesSaysHowUnsureItIs) {
+  Truth t = MakeTruth({.seed = 61});
+  AddGreyRegions(t);
+  const PhotoId untied = t.request.lights[0].frames[5], tied = t.request.lights[0].frames[3];
+  std::erase_if(t.request.frame_to_frame,
+                [&](const record::Correspondence& c) { return c.a == untied || c.b == untied; });
+  for (record::Photo& p : t.request.photos)
+    if (p.id == untied) *p.capture.exposure_time_s *= 4;  // two stops
+  const Solution s = Solve(t);
+  const double sure = Of(s, tied).uncertainty.handles.exposure_ev,
+               unsure = Of(s, untied).uncertainty.handles.exposure_ev;
+  EXPECT_LT(sure, 0.25);
+  EXPECT_GT(unsure, 0.4);
+  EXPECT_GT(Of(s, untied).uncertainty.skin, 2 * Of(s, tied).uncertainty.skin);
+  EXPECT_FALSE(Of(s, untied).flags.empty());
+  EXPECT_TRUE(Of(s, tied).flags.empty());
+}
+
+TEST(Solve, ACameraJpegIsLessCertain) {
+  Truth t = MakeTruth({.seed = 62});
+  const PhotoId jpeg = t.request.lights[1].frames[3], raw = t.request.lights[1].frames[4];
+  for (record::Photo& p : t.request.photos)
+    if (p.id == jpeg) p.encoding = record::Encoding::kJpeg;
+  const Solution s = Solve(t);
+  EXPECT_GT(Of(s, jpeg).uncertainty.neutral, 1.15 * Of(s, raw).uncertainty.neutral);
+  EXPECT_GT(Of(s, jpeg).uncertainty.handles.warmth_mired, Of(s, raw).uncertainty.handles.warmth_mired);
+}
+
+TEST(Graph, SpreadIsThatOfTheGaussian) {
+  const std::vector<GraphPrior> priors(2, {0, 1});
+  // Of two independent numbers of deviation 1, one less their mean: sqrt(1/2).
+  const std::vector<double> apart = SpreadInGroup(priors, {}, {0, 0}, {0, 0});
+  EXPECT_NEAR(apart[0], std::sqrt(0.5), 1e-12);
+  // Their difference, of variance 2, measured with 0.1: 1 / (1/2 + 100); half of it is one less the mean.
+  const std::vector<double> tied = SpreadInGroup(priors, {{0, 1, 0, 0.1}}, {0, 0}, {0, 0});
+  EXPECT_NEAR(tied[0], 0.5 * std::sqrt(1 / 100.5), 1e-12);
+  EXPECT_NEAR(tied[1], tied[0], 1e-12);
+}
+
 TEST(Graph, OutliersDoNotPull) {
   std::vector<GraphPrior> priors(5, {0, 10});
   priors[0].sigma = 1e-3;

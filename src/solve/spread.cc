@@ -150,4 +150,23 @@ record::Uncertainty UncertaintyOf(const LookVector& look, const Vec3& offset_log
   return u;
 }
 
+void AddOwnDoubt(const LookVector& look, const Vec3& offset_log10, const OwnDoubt& doubt,
+                 record::Uncertainty& u) {
+  const record::Handles middle = HandlesOf(look, offset_log10);
+  const Vec3 axes[] = {{doubt.level, doubt.level, doubt.level}, {doubt.colour, 0, 0}, {0, 0, doubt.colour}};
+  for (const Vec3& axis : axes) {
+    Vec3 moved = offset_log10;
+    for (int c = 0; c < 3; ++c) moved[c] += axis[c];
+    const record::Handles now = HandlesOf(look, moved);
+    const auto add = [](double& spread, double by) { spread = std::hypot(spread, by); };
+    add(u.handles.exposure_ev, now.exposure_ev - middle.exposure_ev);
+    add(u.handles.warmth_mired, now.warmth_mired - middle.warmth_mired);
+    add(u.handles.green_magenta, now.green_magenta - middle.green_magenta);
+    double* const colour[] = {&u.skin, &u.foliage, &u.neutral};
+    for (std::size_t k = 0; k < kUsualColours.size(); ++k)
+      add(*colour[k], color::Ciede2000(PredictLab(look, moved, kUsualColours[k]),
+                                       PredictLab(look, offset_log10, kUsualColours[k])));
+  }
+}
+
 }  // namespace samelight::solve

@@ -6,6 +6,7 @@
 
 #include "record/correction.h"
 #include "solve/film_fit.h"
+#include "solve/unify.h"
 
 namespace samelight::solve {
 
@@ -28,5 +29,9 @@ Spread SpreadOfCarried(const FilmFit& fit, const std::vector<double>& shares, co
 // One standard deviation of every handle and of the predicted colours of skin, foliage and a grey: the
 // principal axes of the spread, each moved by one standard deviation.
 record::Uncertainty UncertaintyOf(const LookVector& look, const Vec3& offset_log10, const Spread& spread);
+
+// Adds what one frame may be off by itself, apart from its light.
+void AddOwnDoubt(const LookVector& look, const Vec3& offset_log10, const OwnDoubt& doubt,
+                 record::Uncertainty& uncertainty);
 
 }  // namespace samelight::solve

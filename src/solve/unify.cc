@@ -9,6 +9,7 @@
 
 #include "base/groups.h"
 #include "base/median.h"
+#include "color/space.h"
 #include "look/evaluate.h"
 #include "solve/graph.h"
 #include "solve/source_relation.h"
@@ -27,11 +28,14 @@ constexpr double kFreeSigma = 5;                                  // log10; held
 // How much more the blue layer tells of a light's level than the red one: what warm content needs, as
 // simulated sessions have it.
 constexpr double kBlueOverRed = 0.2;
-constexpr double kEdgeFloor = 0.015;  // log10; best agreement of one edge
+// log10; what is left of a camera JPEG's tone curve at usual levels, fitted and guessed.
+constexpr double kTone = 0.015, kGuessedTone = 0.06;
+constexpr double kGuessedColour = 0.03;               // log10, of a source that nothing was matched to
+constexpr double kUnusual = 3, kUsualContent = 0.08;  // of the levels of a light's pictures; log10
+constexpr double kEdgeFloor = 0.015;                  // log10; best agreement of one edge
 constexpr std::size_t kCellsPerEdge = 60;
 constexpr std::size_t kMostRelationSamples = 6000;
 
-double Luminance(const Vec3& rgb) { return 0.2627 * rgb[0] + 0.6780 * rgb[1] + 0.0593 * rgb[2]; }
 double LogPositive(double v) { return std::log10(look::PositiveExposure(v)); }
 
 // A negative's density ends in its toe, about three stops below mid-grey (common practice): however dark a
@@ -76,6 +80,9 @@ struct Frame {
   std::vector<double> tone_in, tone_out;
   Vec3 gain_log10{0, 0, 0};
   double exposure_log10 = 0;
+  bool tied = false;     // places in it were matched to another frame
+  bool related = false;  // its source was fitted on places matched to the reference
+  OwnDoubt doubt;
 
   Vec3 Apply(const float rgb[3]) const {
     Vec3 x{rgb[0], rgb[1], rgb[2]};
@@ -124,6 +131,7 @@ class Unifier {
     RelateSources();
     SolveExposures();
     EvenDisplayColour();
+    DoubtUntiedFrames();
     return Collect();
   }
 
@@ -201,8 +209,8 @@ class Unifier {
       if (fa.light != fb.light) continue;
       std::vector<double> ratio;
       for (const record::Cell& cell : Thinned(c))
-        ratio.push_back(LogPositive(Luminance(fa.Apply(cell.a_rgb))) -
-                        LogPositive(Luminance(fb.Apply(cell.b_rgb))));
+        ratio.push_back(LogPositive(color::LuminanceRec2020(fa.Apply(cell.a_rgb))) -
+                        LogPositive(color::LuminanceRec2020(fb.Apply(cell.b_rgb))));
       if (ratio.size() < 8) continue;
       const auto [m, spread] = MedianAndSpread(ratio);
       double sigma = kEdgeFloor + spread / std::sqrt(static_cast<double>(ratio.size()));
@@ -211,6 +219,7 @@ class Unifier {
       edges.push_back({a->second, b->second, m + exif[b->second] - exif[a->second], sigma});
     }
     const std::vector<double> departure = SolveGraph(priors, edges);
+    DoubtOfExposures(priors, edges, departure);
     LearnExifSigma(departure, edges);
     // Mean correction of a light's frames is zero, so that unified frames stay near the camera's own levels.
     std::map<LightId, std::pair<double, int>> mean;
@@ -221,6 +230,47 @@ class Unifier {
       ++n;
     }
     for (Frame& f : frames_) f.exposure_log10 -= mean[f.light].first / mean[f.light].second;
+  }
+
+  std::vector<int> LightNumbers() const {
+    std::map<LightId, int> number;
+    std::vector<int> light;
+    for (const Frame& f : frames_)
+      light.push_back(number.emplace(f.light, static_cast<int>(number.size())).first->second);
+    return light;
+  }
+
+  void DoubtOfExposures(const std::vector<GraphPrior>& priors, const std::vector<GraphEdge>& edges,
+                        const std::vector<double>& departure) {
+    const std::vector<double> spread = SpreadInGroup(priors, edges, departure, LightNumbers());
+    for (std::size_t i = 0; i < frames_.size(); ++i) {
+      // The tone curve of a camera JPEG is undone as well as its source is known.
+      frames_[i].doubt.level =
+          std::hypot(spread[i], frames_[i].display ? (frames_[i].related ? kTone : kGuessedTone) : 0);
+      frames_[i].tied = false;
+    }
+    for (const GraphEdge& e : edges)
+      for (const int i : {e.a, e.b})
+        if (e.a < static_cast<int>(frames_.size()) && i < static_cast<int>(frames_.size()))
+          frames_[i].tied = true;
+  }
+
+  // Exposure data is all that holds a frame that no place ties to another. Where its picture is far darker or
+  // lighter than what its light usually shows, the data may be as wrong as that.
+  void DoubtUntiedFrames() {
+    std::map<LightId, std::vector<std::pair<Frame*, double>>> by_light;
+    for (Frame& f : frames_)
+      if (const std::optional<Content> content = ContentOf(f, {0, 0, 0}))
+        by_light[f.light].emplace_back(&f, content->level_log10);
+    for (auto& [light, list] : by_light) {
+      if (list.size() < 4) continue;
+      std::vector<double> levels;
+      for (const auto& [frame, level] : list) levels.push_back(level);
+      const auto [middle, spread] = MedianAndSpread(levels);
+      for (const auto& [frame, level] : list)
+        if (!frame->tied && std::abs(level - middle) > kUnusual * std::max(spread, kUsualContent))
+          frame->doubt.level = std::max(frame->doubt.level, 0.5 * std::abs(level - middle));
+    }
   }
 
   // How far exposure data can be trusted in this session (empirical Bayes): from what matched cells make of
@@ -281,8 +331,8 @@ class Unifier {
     }
   }
 
-  // Fits a source on cells matched to frames of related ones; one group of gains per frame of display-referred
-  // sources, per light otherwise.
+  // Fits a source on cells matched to frames of related ones; one group of gains per frame of
+  // display-referred sources, per light otherwise.
   void RelateSource(const std::string& source, const std::vector<int>& list,
                     const std::vector<std::string>& related) {
     const bool display = frames_[list.front()].display;
@@ -336,6 +386,7 @@ class Unifier {
                        "; a typical rendering is assumed for it.");
     for (int i : list) {
       Frame& f = frames_[i];
+      f.related = relation.fitted;
       if (display) {
         SetTone(f, relation);
         f.matrix = relation.matrix;
@@ -357,6 +408,7 @@ class Unifier {
     for (int i = 0; i < static_cast<int>(frames_.size()); ++i)
       if (frames_[i].display) list.push_back(i);
     if (list.empty()) return;
+    const std::vector<int> light = LightNumbers();
     for (int channel : {0, 2}) {  // red and blue against green
       std::vector<GraphPrior> priors(frames_.size());
       for (std::size_t k = 0; k < frames_.size(); ++k) priors[k] = {0, frames_[k].display ? 0.06 : 1e-4};
@@ -383,7 +435,13 @@ class Unifier {
         edges.push_back({a->second, b->second, m, sigma});
       }
       const std::vector<double> g = SolveGraph(priors, edges);
-      for (int i : list) frames_[i].gain_log10[channel] += g[static_cast<std::size_t>(i)];
+      const std::vector<double> spread = SpreadInGroup(priors, edges, g, light);
+      for (int i : list) {
+        Frame& f = frames_[static_cast<std::size_t>(i)];
+        f.gain_log10[channel] += g[static_cast<std::size_t>(i)];
+        const double own = std::hypot(spread[static_cast<std::size_t>(i)], f.related ? 0 : kGuessedColour);
+        f.doubt.colour = std::max(f.doubt.colour, own);
+      }
     }
   }
 
@@ -406,6 +464,7 @@ class Unifier {
       u.frames[f.photo->id] = std::move(unify);
       u.light_of[f.photo->id] = f.light;
       u.place[f.photo->id] = f.place;
+      u.doubt[f.photo->id] = f.doubt;
       LevelSum& s = sums[f.light];
       if (const auto x = ExifExposure(f.photo->capture)) s.brightness.push_back(-*x);
       if (const std::optional<Content> content = ContentOf(f, CastOf(casts, f.light))) {

@@ -36,6 +36,12 @@ struct LightState {
   LightDrift drift;
 };
 
+// How far a frame may be off its light by itself, one standard deviation, log10.
+struct OwnDoubt {
+  double level = 0;   // of its exposure against the mean of its light's frames
+  double colour = 0;  // of red and of blue against green
+};
+
 struct Unification {
   std::unordered_map<PhotoId, record::Unify> frames;
   std::unordered_map<LightId, LightState> lights;
@@ -45,6 +51,7 @@ struct Unification {
   // Camera JPEGs that no chain of matches ties to a raw frame of their light: which of the groups that hang
   // together.
   std::unordered_map<PhotoId, int> loose;
+  std::unordered_map<PhotoId, OwnDoubt> doubt;
   std::string reference;  // the source that the others were brought to
   std::vector<std::string> notes;
 };
