@@ -19,7 +19,7 @@ using record::Order;
 using record::Photo;
 
 // Raised when rendering or writing would give other files for the same correction and order.
-constexpr int kDeliveryVersion = 7;
+constexpr int kDeliveryVersion = 8;
 
 std::string_view View(const session::Bytes& bytes) {
   return {reinterpret_cast<const char*>(bytes.data()), bytes.size()};
