@@ -167,18 +167,36 @@ void FillGain(const record::GrainModel& model, color::Space space, double amount
     return amount * At(model.density, model.sigma[layer], -std::log10(linear)) * slope *
            (encoded > 0 ? 1 : 0);
   };
-  // Through four places of each piece: where strength bends inside a piece it stays nearer than by slopes.
+  // A cubic for each piece: right at both ends, and as near in between as least squares of what it is off by,
+  // as a share, can bring it. Strength bends at the tones that were measured, wherever they fall.
   constexpr double kStep = 1.0 / kGainPieces;
-  for (int c = 0; c < 3; ++c)
+  constexpr int kPlaces = 24;
+  for (int c = 0; c < 3; ++c) {
+    double most = 0;
+    for (int i = 0; i < kGainPieces; ++i) most = std::max(most, gain(c, kStep * i));
     for (int i = 0; i < kGainPieces; ++i) {
-      double y[4];
-      for (int k = 0; k < 4; ++k) y[k] = gain(c, kStep * (i + k / 3.0));
+      const double first = gain(c, kStep * i), rise = gain(c, kStep * (i + 1)) - first;
+      // first + rise t + t (1 - t) (bend + twist t)
+      double bb = 1e-30, bt = 0, tt = 1e-30, b = 0, t = 0;
+      for (int k = 1; k < kPlaces; ++k) {
+        const double at = double(k) / kPlaces, value = gain(c, kStep * (i + at)), arch = at * (1 - at);
+        const double weight = 1 / (value * value + 1e-3 * most * most + 1e-30),
+                     off = value - first - rise * at;
+        bb += weight * arch * arch;
+        bt += weight * arch * arch * at;
+        tt += weight * arch * arch * at * at;
+        b += weight * arch * off;
+        t += weight * arch * at * off;
+      }
+      const double whole = bb * tt - bt * bt;
+      const double bend = (b * tt - t * bt) / whole, twist = (t * bb - b * bt) / whole;
       const int at = kGainPieces * c + i;
-      shape.gain[0][at] = static_cast<float>(y[0]);
-      shape.gain[1][at] = static_cast<float>(0.5 * (-11 * y[0] + 18 * y[1] - 9 * y[2] + 2 * y[3]));
-      shape.gain[2][at] = static_cast<float>(4.5 * (2 * y[0] - 5 * y[1] + 4 * y[2] - y[3]));
-      shape.gain[3][at] = static_cast<float>(4.5 * (-y[0] + 3 * y[1] - 3 * y[2] + y[3]));
+      shape.gain[0][at] = static_cast<float>(first);
+      shape.gain[1][at] = static_cast<float>(rise + bend);
+      shape.gain[2][at] = static_cast<float>(twist - bend);
+      shape.gain[3][at] = static_cast<float>(-twist);
     }
+  }
 }
 
 double PitchFor(const record::GrainModel& model, int long_side_px, double size) {
