@@ -2,17 +2,18 @@
 //
 //   grain_table DEMO...
 //
-// DEMO is a folder that `samelight demo` wrote (or one like it: film/ROLL/scans). Every other scan gives the
-// model, as a delivery measures it; the rest are only measured. Made grain lies on steps of grey at the
-// scans' own size, for two seeds of frames; it is measured by the same meter. Printed: strength by tone,
-// spectrum, and correlation between layers, made against the scans that gave the model and against the
-// others; strength also as it is, without the meter's choice of patches; the scans against each other say how
-// far two halves of one session agree. Exit status 1 when made grain is further from its scans than 10 % (as
+// DEMO is a folder that `samelight demo` wrote (or one like it: film/ROLL/scans). Of each roll every other
+// scan gives the model, as a delivery measures it; the rest are only measured. Made grain lies on steps of
+// grey at the scans' own size, for two seeds of frames; it is measured by the same meter. Printed: strength
+// by tone, spectrum, and correlation between layers, made against the scans that gave the model and against
+// the others; strength also as it is, without the meter's choice of patches; the scans against each other say
+// how far two halves of one roll agree. Exit status 1 when made grain is further from its scans than 10 % (as
 // it is), 1 dB or 0.1.
 #include <algorithm>
 #include <cmath>
 #include <cstdio>
 #include <filesystem>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -44,9 +45,9 @@ struct Halves {
   Result<GrainModel> model, others;
   int long_side_px = 0, scans = 0;
 };
-Halves Measure(const fs::path& demo) {
+Halves Measure(const fs::path& roll) {
   std::vector<fs::path> files;
-  for (const auto& entry : fs::recursive_directory_iterator(demo / "film"))
+  for (const auto& entry : fs::recursive_directory_iterator(roll))
     if (entry.is_regular_file() && codec::LooksLikePicture(entry.path())) files.push_back(entry.path());
   std::sort(files.begin(), files.end());
   render::GrainMeter meters[2];
@@ -171,14 +172,15 @@ void Print(const std::string& what, const Distance& d) {
               100 * d.sigma_most, d.spectrum_db, d.correlation);
 }
 
-bool Table(const fs::path& demo) {
-  const Halves halves = Measure(demo);
+// Whether made grain is near enough; nothing when the roll does not show its own twice.
+std::optional<bool> Table(const fs::path& roll) {
+  const Halves halves = Measure(roll);
   if (!halves.model.ok() || !halves.others.ok()) {
-    std::printf("%s: too little flat film to measure twice (%d scans)\n", demo.c_str(), halves.scans);
-    return false;
+    std::printf("%s: too little flat film to measure twice (%d scans)\n", roll.c_str(), halves.scans);
+    return std::nullopt;
   }
   std::printf("%s: %d colour scans of %d px, %d and %d flat places; sigma at density 0.7: %.4f %.4f %.4f\n",
-              demo.c_str(), halves.scans, halves.long_side_px, halves.model->patches, halves.others->patches,
+              roll.c_str(), halves.scans, halves.long_side_px, halves.model->patches, halves.others->patches,
               halves.model->sigma[0][halves.model->density.size() / 2],
               halves.model->sigma[1][halves.model->density.size() / 2],
               halves.model->sigma[2][halves.model->density.size() / 2]);
@@ -210,7 +212,21 @@ int main(int count, char** words) {
     std::fprintf(stderr, "usage: grain_table DEMO...   (folders that `samelight demo` wrote)\n");
     return 2;
   }
-  bool sound = true;
-  for (int i = 1; i < count; ++i) sound = samelight::bench::Table(words[i]) && sound;
-  return sound ? 0 : 1;
+  namespace fs = std::filesystem;
+  int measured = 0, sound = 0;
+  for (int i = 1; i < count; ++i) {
+    std::vector<fs::path> rolls;
+    std::error_code unreadable;
+    for (const auto& roll : fs::directory_iterator(fs::path(words[i]) / "film", unreadable))
+      rolls.push_back(roll.path());
+    if (unreadable) std::fprintf(stderr, "%s/film: %s\n", words[i], unreadable.message().c_str());
+    std::sort(rolls.begin(), rolls.end());
+    for (const fs::path& roll : rolls)
+      if (const std::optional<bool> told = samelight::bench::Table(roll)) {
+        ++measured;
+        sound += *told ? 1 : 0;
+      }
+  }
+  std::printf("%d of %d rolls: made grain within 10 %%, 1 dB and 0.1 of its scans\n", sound, measured);
+  return measured > 0 && sound == measured ? 0 : 1;
 }

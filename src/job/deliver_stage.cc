@@ -1,7 +1,6 @@
 // Full-size files out, one picture per worker, each whole or not there.
 #include <algorithm>
 #include <atomic>
-#include <map>
 #include <mutex>
 #include <set>
 
@@ -150,10 +149,10 @@ class Delivering {
 
   void Use(FilmTraits traits, const std::vector<float>& tone) {
     grain_.on = order_.grain && traits.grain.patches > 0;
-    grain_.model = std::move(traits.grain);
     grain_.amount = order_.grain_amount;
     grain_.size = order_.grain_size;
-    if (order_.acutance) acutance_ = std::move(traits.acutance);
+    film_ = std::move(traits);
+    if (!order_.acutance) film_.acutance.clear();
     tone_ = ToneIn(SpaceOf(order_.space), tone);
   }
 
@@ -287,7 +286,7 @@ class Delivering {
     if (parcel.solution != nullptr) {
       correction = parcel.solution->correction;
       render.monochrome.tone = tone_;
-      if (const auto known = acutance_.find(record::SourceName(photo)); known != acutance_.end()) {
+      if (const auto known = film_.acutance.find(record::SourceName(photo)); known != film_.acutance.end()) {
         const int whole = std::max(source.width(), source.height());
         const int side = render.long_side_px > 0 ? std::min(render.long_side_px, whole) : whole;
         const double asked = render.acutance.gain;
@@ -295,6 +294,7 @@ class Delivering {
         render.acutance.gain = std::clamp(render.acutance.gain + asked, -0.9, 2.0);
       }
       render.grain = grain_;
+      render.grain.model = film_.GrainOf(photo.id);
       render.grain.seed = GrainSeed(photo);
       PutTouch(correction.touch, render);
     }
@@ -334,8 +334,8 @@ class Delivering {
   const record::Order& order_;
   const Work& work_;
   MemoryGate gate_;
-  render::Grain grain_;
-  std::map<std::string, render::Acutance> acutance_;  // by source
+  render::Grain grain_;  // without its model
+  FilmTraits film_;
   std::vector<float> tone_;
   std::mutex mutex_;
   struct Idle {

@@ -19,13 +19,20 @@ namespace samelight::job {
 namespace {
 
 // Raised when measuring gives other traits for the same pictures.
-constexpr int kTraitsVersion = 5;
+constexpr int kTraitsVersion = 6;
+constexpr int kPatchesOfRoll = 150;  // a roll with fewer flat places has the grain of all rolls together
 constexpr std::size_t kPairsOfSource = 6;
 
 const record::Photo* PhotoOf(const Goods& goods, PhotoId id) {
   for (const record::Photo& photo : goods.photos)
     if (photo.id == id) return &photo;
   return nullptr;
+}
+
+RollId RollOf(const Goods& goods, PhotoId scan) {
+  for (const record::Roll& roll : goods.rolls)
+    if (std::find(roll.scans.begin(), roll.scans.end(), scan) != roll.scans.end()) return roll.id;
+  return {};
 }
 
 int LongSideOf(const record::Photo& photo) { return std::max(photo.width_px, photo.height_px); }
@@ -110,6 +117,13 @@ Edges EdgesOf(const image::RgbU8& encoded, const Cancel& cancel) {
 
 }  // namespace
 
+const record::GrainModel& FilmTraits::GrainOf(PhotoId frame) const {
+  const auto roll = roll_of_frame.find(frame);
+  if (roll == roll_of_frame.end()) return grain;
+  const auto own = roll_grain.find(roll->second);
+  return own == roll_grain.end() ? grain : own->second;
+}
+
 Result<TraitPlan> PlanTraits(const session::Session& session, const Goods& goods,
                              const record::Order& order) {
   TraitPlan plan;
@@ -121,7 +135,7 @@ Result<TraitPlan> PlanTraits(const session::Session& session, const Goods& goods
     plan.scans = std::move(scans).value();
     Digest traits;
     traits.Add(kTraitsVersion);
-    for (const record::Photo& scan : plan.scans) traits.Add(scan.hash);
+    for (const record::Photo& scan : plan.scans) traits.Add(scan.hash).Add(RollOf(goods, scan.id).value);
     if (!plan.scans.empty()) plan.sources = SourcesOf(goods, plan.scans);
     for (const auto& [name, source] : plan.sources) {
       traits.Add(name).Add(source.long_side_px);
@@ -167,8 +181,12 @@ Result<FilmTraits> MeasureTraits(const session::Session& session, const Goods& g
     traits.grain = plan.look_grain;
     return traits;
   }
+  if (plan.tone.empty()) traits.roll_of_frame = RollsOfFrames(goods);
   const fs::path kept = session.cache_folder() / ("film-" + plan.traits);
-  if (std::optional<FilmTraits> known = ReadTraits(kept)) return std::move(*known);
+  if (std::optional<FilmTraits> known = ReadTraits(kept)) {
+    known->roll_of_frame = std::move(traits.roll_of_frame);
+    return std::move(*known);
+  }
 
   // Only scans that are compared, at the sizes they are compared at.
   std::set<std::pair<PhotoId, int>> wanted;
@@ -179,8 +197,11 @@ Result<FilmTraits> MeasureTraits(const session::Session& session, const Goods& g
       ++pictures;
     }
   std::map<std::pair<PhotoId, int>, Edges> scans;
+  std::map<RollId, render::GrainMeter> rolls;
   Result<record::GrainModel> grain = MeasureGrain(
-      session, plan.scans, memory_mib, work, [&](const record::Photo& photo, const image::RgbF& scan) {
+      session, plan.scans, memory_mib, work,
+      [&](const record::Photo& photo, const image::RgbF& scan, const render::GrainMeter& found) {
+        rolls[RollOf(goods, photo.id)].Add(found);
         for (auto it = wanted.lower_bound({photo.id, 0}); it != wanted.end() && it->first == photo.id; ++it) {
           image::RgbU8 encoded;
           if (render::RenderAsItIs(scan, Plain(it->second, work.cancel), encoded).ok())
@@ -193,6 +214,10 @@ Result<FilmTraits> MeasureTraits(const session::Session& session, const Goods& g
     return grain.error();
   else
     traits.no_grain = grain.error().what;
+  if (rolls.size() > 1)
+    for (const auto& [roll, meter] : rolls)
+      if (Result<record::GrainModel> model = meter.Model(); model.ok() && model->patches >= kPatchesOfRoll)
+        traits.roll_grain[roll] = std::move(model).value();
 
   Result<session::PairResult> matched = session.Pairs();
   if (!matched.ok()) return matched.error();

@@ -2,7 +2,6 @@
 
 #include <algorithm>
 #include <charconv>
-#include <set>
 #include <unordered_map>
 
 #include "codec/read.h"
@@ -10,7 +9,6 @@
 #include "job/rolls.h"
 #include "job/said.h"
 #include "job/stages.h"
-#include "render/grain_meter.h"
 
 namespace samelight::job {
 namespace {
@@ -33,22 +31,30 @@ Result<std::vector<record::Photo>> GrainScans(const session::Session& session, b
   const session::Standing& standing = *folded;
   std::unordered_map<PhotoId, record::Measured> facts;
   for (auto& [id, entry] : *measured) facts[id] = std::move(entry.measured);
-  std::set<RollId> grey_rolls;
-  for (const record::Roll& roll : StandingRolls(std::move(rolls).value(), standing, facts, *photos))
-    if (roll.black_and_white) grey_rolls.insert(roll.id);
-  std::vector<record::Photo> all, some;
-  for (record::Photo& photo : *photos)
-    if (photo.role == record::Role::kScan && !photo.hash.empty() && grey_rolls.contains(photo.roll) == grey &&
-        !standing.barred.contains(photo.id))
-      all.push_back(std::move(photo));
-  const std::size_t count = std::min(kGrainScans, all.size());
-  for (std::size_t i = 0; i < count; ++i) some.push_back(all[i * all.size() / count]);
+  std::unordered_map<PhotoId, const record::Photo*> usable;
+  for (const record::Photo& photo : *photos)
+    if (!photo.hash.empty() && !standing.barred.contains(photo.id)) usable[photo.id] = &photo;
+  std::vector<std::vector<const record::Photo*>> of_rolls;
+  for (const record::Roll& roll : StandingRolls(std::move(rolls).value(), standing, facts, *photos)) {
+    if (roll.black_and_white != grey) continue;
+    std::vector<const record::Photo*> scans;
+    for (const PhotoId scan : roll.scans)
+      if (const auto it = usable.find(scan); it != usable.end()) scans.push_back(it->second);
+    if (!scans.empty()) of_rolls.push_back(std::move(scans));
+  }
+  std::vector<record::Photo> some;
+  for (const auto& scans : of_rolls) {
+    const std::size_t count =
+        std::min(scans.size(), std::max(kGrainScansOfRoll, kGrainScans / of_rolls.size()));
+    for (std::size_t i = 0; i < count; ++i) some.push_back(*scans[i * scans.size() / count]);
+  }
   return some;
 }
 
 Result<record::GrainModel> MeasureGrain(
     const session::Session& session, const std::vector<record::Photo>& scans, std::uint64_t memory_mib,
-    const Work& work, const std::function<void(const record::Photo&, const image::RgbF&)>& also) {
+    const Work& work,
+    const std::function<void(const record::Photo&, const image::RgbF&, const render::GrainMeter&)>& also) {
   MemoryGate gate(BudgetBytes(memory_mib));
   render::GrainMeter meter;
   work.progress.Begin("measuring grain", static_cast<long>(scans.size()));
@@ -64,8 +70,10 @@ Result<record::GrainModel> MeasureGrain(
     if (!admitted) break;
     Result<codec::Picture> picture = codec::ReadPicture(session.Absolute(scan.path), read);
     if (picture.ok() && picture->photo.hash == scan.hash) {
-      meter.Add(picture->pixels, kFilmLongSideMm, work.cancel);
-      if (also && !work.cancel.requested()) also(scan, picture->pixels);
+      render::GrainMeter alone;
+      alone.Add(picture->pixels, kFilmLongSideMm, work.cancel);
+      meter.Add(alone);
+      if (also && !work.cancel.requested()) also(scan, picture->pixels, alone);
     }
     work.progress.Advance(1);
   }

@@ -10,22 +10,25 @@
 #include "job/job.h"
 #include "record/correction.h"
 #include "record/grain.h"
+#include "render/grain_meter.h"
 #include "render/render.h"
 #include "session/session.h"
 
 namespace samelight::job {
 
-// The scans that grain is measured on: of colour rolls, not barred, at most kGrainScans, evenly from all.
-// Always the same for the same session.
-inline constexpr std::size_t kGrainScans = 12;
+// The scans that grain is measured on: of colour rolls, not barred, evenly from each roll, which has its
+// share of kGrainScans but at least kGrainScansOfRoll. Always the same for the same session.
+inline constexpr std::size_t kGrainScans = 12, kGrainScansOfRoll = 4;
 // `grey`: of black-and-white rolls instead.
 Result<std::vector<record::Photo>> GrainScans(const session::Session& session, bool grey = false);
 
-// Reads `scans` at full size and measures; `also` sees each of them. A scan that cannot be read is passed
-// over. kNothingToDo when there is too little flat film to measure, kCancelled.
+// Reads `scans` at full size and measures; `also` sees each of them, and what was found on it alone. A scan
+// that cannot be read is passed over. kNothingToDo when there is too little flat film to measure, kCancelled.
 Result<record::GrainModel> MeasureGrain(
     const session::Session& session, const std::vector<record::Photo>& scans, std::uint64_t memory_mib,
-    const Work& work, const std::function<void(const record::Photo&, const image::RgbF&)>& also = nullptr);
+    const Work& work,
+    const std::function<void(const record::Photo&, const image::RgbF&, const render::GrainMeter&)>& also =
+        nullptr);
 
 // A person's grain and acutance on top of what `options` holds, kept within what rendering takes.
 void PutTouch(const record::Handles& touch, render::RenderOptions& options);

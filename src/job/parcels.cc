@@ -19,7 +19,7 @@ using record::Order;
 using record::Photo;
 
 // Raised when rendering or writing would give other files for the same correction and order.
-constexpr int kDeliveryVersion = 8;
+constexpr int kDeliveryVersion = 9;
 
 std::string_view View(const session::Bytes& bytes) {
   return {reinterpret_cast<const char*>(bytes.data()), bytes.size()};
@@ -55,6 +55,7 @@ std::string DigestOf(const Parcel& parcel, const Order& order, const std::string
   if (parcel.solution == nullptr) return digest.Hex();
   record::FrameSolution applied;  // only what decides the pixels
   applied.correction = parcel.solution->correction;
+  if (order.grain && order.tones == record::Tones::kColour) digest.Add(parcel.film.value);
   return digest.Add(View(session::Pack(applied))).Add(made_from).Hex();
 }
 
@@ -101,6 +102,24 @@ Result<Goods> GoodsOf(const session::Session& session) {
   return goods;
 }
 
+std::unordered_map<PhotoId, RollId> RollsOfFrames(const Goods& goods) {
+  std::unordered_map<PhotoId, std::size_t> place;  // in goods.rolls
+  for (std::size_t i = 0; i < goods.rolls.size(); ++i)
+    if (!goods.rolls[i].black_and_white)
+      for (const PhotoId scan : goods.rolls[i].scans) place[scan] = i;
+  std::unordered_map<PhotoId, RollId> rolls;
+  for (const record::Light& light : goods.pairs.lights) {
+    std::vector<int> count(goods.rolls.size(), 0);
+    for (const PhotoId scan : light.scans)
+      if (const auto it = place.find(scan); it != place.end()) ++count[it->second];
+    const auto most = std::max_element(count.begin(), count.end());
+    if (most == count.end() || *most == 0) continue;
+    for (const PhotoId frame : light.frames)
+      rolls[frame] = goods.rolls[static_cast<std::size_t>(most - count.begin())].id;
+  }
+  return rolls;
+}
+
 record::Framing FramingOf(const Photo& photo, const session::Standing& standing) {
   const auto said = standing.framing.find(photo.id);
   if (said != standing.framing.end()) return said->second;
@@ -125,10 +144,12 @@ std::vector<Parcel> Parcels(const session::Session& session, const Goods& goods,
   source.rolls = &goods.rolls;
   source.clocks = &goods.pairs.clocks;
   const std::unordered_map<PhotoId, std::string> names = OutputNames(order, source);
+  const std::unordered_map<PhotoId, RollId> rolls = RollsOfFrames(goods);
   std::vector<Parcel> parcels;
   for (const Photo* photo : source.running) {
     Parcel parcel;
     parcel.photo = photo;
+    if (const auto film = rolls.find(photo->id); film != rolls.end()) parcel.film = film->second;
     const bool scan = photo->role == record::Role::kScan;
     if (scan) {
       if (photo->hash.empty()) continue;  // never read

@@ -16,6 +16,7 @@ struct Parcel {
   const record::Photo* photo = nullptr;
   const record::FrameSolution* solution = nullptr;  // none for scans
   record::Framing framing;
+  RollId film;          // RollsOfFrames(); invalid: none
   bool copied = false;  // the original's bytes
   fs::path file;
   session::Delivery delivery;
@@ -31,6 +32,10 @@ struct Goods {
   std::vector<session::Delivery> earlier;
 };
 Result<Goods> GoodsOf(const session::Session& session);
+
+// The colour roll that most scans of a frame's light are on, the first of those that have as many; frames of
+// lights without a scan are not in it.
+std::unordered_map<PhotoId, RollId> RollsOfFrames(const Goods& goods);
 
 // How a picture is framed: by the person, else by its own metadata, else whole.
 record::Framing FramingOf(const record::Photo& photo, const session::Standing& standing);

@@ -54,7 +54,7 @@ Status DrawWithGrain(const Source& source, const record::Photo& photo, const rec
   options.part = PartOf(source.linear, wanted);
   if (film != nullptr) {
     options.grain.on = film->grain.patches > 0;
-    options.grain.model = film->grain;
+    options.grain.model = film->GrainOf(photo.id);
     options.grain.seed = GrainSeed(photo);
     if (const auto known = film->acutance.find(record::SourceName(photo)); known != film->acutance.end())
       options.acutance =

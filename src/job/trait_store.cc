@@ -7,7 +7,7 @@
 namespace samelight::job {
 namespace {
 
-constexpr std::uint16_t kVersion = 1;
+constexpr std::uint16_t kVersion = 2;
 
 template <class A>
 void Numbers(A& a, std::vector<double>& values) {
@@ -31,12 +31,36 @@ void One(A& a, std::string& source, render::Acutance& acutance) {
 }
 
 template <class A>
-void All(A& a, FilmTraits& traits) {
-  auto& [density, sigma, per_mm, power, red_green, green_blue, red_blue, pitch, side, patches] = traits.grain;
+void One(A& a, record::GrainModel& grain) {
+  auto& [density, sigma, per_mm, power, red_green, green_blue, red_blue, pitch, side, patches] = grain;
   for (std::vector<double>* values : {&density, &sigma[0], &sigma[1], &sigma[2], &per_mm, &power})
     Numbers(a, *values);
   for (double* value : {&red_green, &green_blue, &red_blue, &pitch, &side}) a(*value);
   a(patches);
+}
+
+template <class A>
+void Rolls(A& a, std::map<RollId, record::GrainModel>& rolls) {
+  auto count = static_cast<std::uint32_t>(rolls.size());
+  a(count);
+  if constexpr (A::kReads) {
+    for (std::uint32_t i = 0; i < count && a.Has(1); ++i) {
+      RollId roll;
+      a(roll);
+      One(a, rolls[roll]);
+    }
+  } else {
+    for (auto& [roll, grain] : rolls) {
+      a(roll);
+      One(a, grain);
+    }
+  }
+}
+
+template <class A>
+void All(A& a, FilmTraits& traits) {
+  One(a, traits.grain);
+  Rolls(a, traits.roll_grain);
   a(traits.no_grain);
   auto count = static_cast<std::uint32_t>(traits.acutance.size());
   a(count);

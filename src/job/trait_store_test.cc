@@ -14,6 +14,8 @@ TEST_F(TraitStoreTest, ComesBackBitForBitOrNotAtAll) {
   FilmTraits traits;
   traits.grain = render::FilmGrain(6, 12, 36);
   traits.grain.patches = 7;
+  traits.roll_grain[RollId{3}] = render::FilmGrain(9, 10, 36);
+  traits.roll_grain[RollId{8}] = {};
   traits.no_grain = "why";
   render::Acutance acutance{1500, {}, {}, 0.125};
   for (std::size_t k = 0; k < acutance.ratio.size(); ++k) {
@@ -28,6 +30,7 @@ TEST_F(TraitStoreTest, ComesBackBitForBitOrNotAtAll) {
   const std::optional<FilmTraits> back = ReadTraits(file);
   ASSERT_TRUE(back);
   EXPECT_EQ(back->grain, traits.grain);
+  EXPECT_EQ(back->roll_grain, traits.roll_grain);
   EXPECT_EQ(back->no_grain, "why");
   ASSERT_EQ(back->acutance.size(), 2u);
   const render::Acutance& one = back->acutance.at("a body raw");

@@ -229,17 +229,26 @@ void DropStrays(const std::vector<double>& density, const std::array<std::vector
 
 double GrainMeter::Alike(const Patch& p) { return (p.red_green + p.green_blue + p.red_blue) / 3.0; }
 
+GrainMeter::Group& GrainMeter::GroupOf(int long_side_px, double film_long_side_mm) {
+  for (Group& g : groups_)
+    if (std::abs(g.long_side_px / g.film_long_side_mm / (long_side_px / film_long_side_mm) - 1) < 0.02)
+      return g;
+  groups_.push_back({long_side_px, film_long_side_mm, {}});
+  return groups_.back();
+}
+
+void GrainMeter::Add(const GrainMeter& other) {
+  for (const Group& from : other.groups_) {
+    Group& to = GroupOf(from.long_side_px, from.film_long_side_mm);
+    to.patches.insert(to.patches.end(), from.patches.begin(), from.patches.end());
+  }
+}
+
 void GrainMeter::Add(const image::RgbF& scan, double film_long_side_mm, const Cancel& cancel) {
   const int long_side = std::max(scan.width(), scan.height());
   const int across = scan.width() / kSide, down = scan.height() / kSide;
   if (across < 1 || down < 1 || !(film_long_side_mm > 0)) return;
-  auto group = std::find_if(groups_.begin(), groups_.end(), [&](const Group& g) {
-    return std::abs(g.long_side_px / g.film_long_side_mm / (long_side / film_long_side_mm) - 1) < 0.02;
-  });
-  if (group == groups_.end()) {
-    groups_.push_back({long_side, film_long_side_mm, {}});
-    group = groups_.end() - 1;
-  }
+  Group& group = GroupOf(long_side, film_long_side_mm);
   const Mat3 srgb = color::RgbFromRgb(color::Space::kSrgb, color::Space::kRec2020);
   const long cells = static_cast<long>(across) * down;
   const long wanted = std::min<long>(cells, kPatchesPerScan);
@@ -282,7 +291,7 @@ void GrainMeter::Add(const image::RgbF& scan, double film_long_side_mm, const Ca
     patch.red_blue = correlation(0, 2);
     patch.power.assign(kBins, 0);
     for (int c = 0; c < 3; ++c) AddPower(plane[c], variance[c], patch.power);
-    group->patches.push_back(std::move(patch));
+    group.patches.push_back(std::move(patch));
   }
 }
 

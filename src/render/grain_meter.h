@@ -23,6 +23,8 @@ class GrainMeter {
   // `scan`: linear BT.2020, D65, display-referred. `film_long_side_mm` > 0: of the film picture. NaN pixels
   // drop their patch. Asked to stop (looked at once a patch) the rest of the scan is left out.
   void Add(const image::RgbF& scan, double film_long_side_mm, const Cancel& cancel = {});
+  // What another one has found, as if its scans had been added here.
+  void Add(const GrainMeter& other);
   // kNothingToDo when fewer than 24 flat patches were found.
   Result<record::GrainModel> Model() const;
 
@@ -39,6 +41,7 @@ class GrainMeter {
     double film_long_side_mm = 0;
     std::vector<Patch> patches;
   };
+  Group& GroupOf(int long_side_px, double film_long_side_mm);  // of scans with pixels of that size
   std::vector<Group> groups_;
 };
 
