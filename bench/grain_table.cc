@@ -134,6 +134,7 @@ double StepNoise(double density) {
 
 struct Distance {
   double sigma_most = 0, sigma_rms = 0, spectrum_db = 0, correlation = 0;
+  int tones = 0;  // times layers
 };
 // Over the tones that both have, where either's strength is above the steps of a file, and frequencies down
 // to 3 % of the strongest.
@@ -153,6 +154,7 @@ Distance Between(const GrainModel& a, const GrainModel& b) {
       }
     }
   d.sigma_rms = std::sqrt(sum / std::max(1, count));
+  d.tones = count;
   const double peak = *std::max_element(b.power.begin(), b.power.end());
   sum = count = 0;
   for (std::size_t i = 2; i < std::min(a.power.size(), b.power.size()); ++i)
@@ -168,8 +170,12 @@ Distance Between(const GrainModel& a, const GrainModel& b) {
 }
 
 void Print(const std::string& what, const Distance& d) {
-  std::printf("  %-38s %5.1f %% rms, %5.1f %% at most  %5.2f dB  %5.2f\n", what.c_str(), 100 * d.sigma_rms,
-              100 * d.sigma_most, d.spectrum_db, d.correlation);
+  if (d.tones == 0)
+    std::printf("  %-38s %-26s  %5.2f dB  %5.2f\n", what.c_str(), "no tone in common", d.spectrum_db,
+                d.correlation);
+  else
+    std::printf("  %-38s %5.1f %% rms, %5.1f %% at most  %5.2f dB  %5.2f\n", what.c_str(), 100 * d.sigma_rms,
+                100 * d.sigma_most, d.spectrum_db, d.correlation);
 }
 
 // Whether made grain is near enough; nothing when the roll does not show its own twice.
@@ -198,7 +204,8 @@ std::optional<bool> Table(const fs::path& roll) {
     std::printf("  %-38s %5.1f %% rms, %5.1f %% at most\n", "    strength as it is", 100 * strength.sigma_rms,
                 100 * strength.sigma_most);
     Print("made, against scans not seen", Between(*made, *halves.others));
-    sound = sound && strength.sigma_most <= 0.1 && own.spectrum_db <= 1 && own.correlation <= 0.1;
+    sound = sound && strength.tones > 0 && strength.sigma_most <= 0.1 && own.spectrum_db <= 1 &&
+            own.correlation <= 0.1;
   }
   Print("scans against scans", Between(*halves.model, *halves.others));
   return sound;

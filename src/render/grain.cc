@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <numbers>
+#include <utility>
 #include <vector>
 
 namespace samelight::render {
@@ -168,9 +169,12 @@ void FillGain(const record::GrainModel& model, color::Space space, double amount
            (encoded > 0 ? 1 : 0);
   };
   // A cubic for each piece: right at both ends, and as near in between as least squares of what it is off by,
-  // as a share, can bring it. Strength bends at the tones that were measured, wherever they fall.
+  // as a share, can bring it. Tones that were measured count most, strength bends there.
   constexpr double kStep = 1.0 / kGainPieces;
-  constexpr int kPlaces = 24;
+  std::vector<std::pair<double, double>> places;  // encoded, and how much they count
+  for (int k = 1; k < 24 * kGainPieces; ++k) places.emplace_back(k / (24.0 * kGainPieces), 1);
+  for (const double density : model.density)
+    places.emplace_back(color::Encode(space, std::pow(10, -density)), 12);
   for (int c = 0; c < 3; ++c) {
     double most = 0;
     for (int i = 0; i < kGainPieces; ++i) most = std::max(most, gain(c, kStep * i));
@@ -178,9 +182,11 @@ void FillGain(const record::GrainModel& model, color::Space space, double amount
       const double first = gain(c, kStep * i), rise = gain(c, kStep * (i + 1)) - first;
       // first + rise t + t (1 - t) (bend + twist t)
       double bb = 1e-30, bt = 0, tt = 1e-30, b = 0, t = 0;
-      for (int k = 1; k < kPlaces; ++k) {
-        const double at = double(k) / kPlaces, value = gain(c, kStep * (i + at)), arch = at * (1 - at);
-        const double weight = 1 / (value * value + 1e-3 * most * most + 1e-30),
+      for (const auto& [place, counts] : places) {
+        const double at = place / kStep - i, arch = at * (1 - at);
+        if (at <= 0 || at >= 1) continue;
+        const double value = gain(c, place);
+        const double weight = counts / (value * value + 1e-3 * most * most + 1e-30),
                      off = value - first - rise * at;
         bb += weight * arch * arch;
         bt += weight * arch * arch * at;
