@@ -29,6 +29,7 @@ constexpr double kColourLeft = 0.015;   // and of that what is the light's own
 constexpr double kFilmStep = 0.08;      // log10, between the levels of two stocks
 constexpr double kColourDrift = 0.03;   // log10, of colour with the brightness of the place,
 constexpr double kDriftReach = 0.8;     // log10: two and a half stops
+constexpr double kMostColour = 0.5;     // log10, of one layer against the mean: what keeps any picture usable
 // Where fast film is loaded: hand-held at f/2.8 and 1/60 s, film of 400 is at its end at 0.07 (common
 // practice).
 constexpr double kChange = 0.1, kChangeSigma = 0.3;
@@ -201,7 +202,7 @@ OffsetPrior LightRule::For(const LightState& light) const {
                        3;
   }
   const double common = MeanOf(out.mean);
-  for (double& v : out.mean) v += level - common;
+  for (double& v : out.mean) v = level + std::clamp(v - common, -kMostColour, kMostColour);
   out.level_sigma = std::sqrt(std::max(Square(kLevelNoise), variance + square - level * level));
   out.colour_sigma = std::sqrt(2 * std::max(Square(kColourLeft), colour_variance));  // of a difference
   return out;

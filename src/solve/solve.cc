@@ -18,6 +18,7 @@
 #include "solve/light_rule.h"
 #include "solve/reasons.h"
 #include "solve/shown.h"
+#include "solve/skin_cue.h"
 #include "solve/spread.h"
 #include "solve/teach.h"
 #include "solve/unify.h"
@@ -199,6 +200,7 @@ class Solver {
     };
     const std::string common_name =
         scan_ids_.empty() && request_.earlier ? request_.earlier->name : "common look";
+    const std::vector<Vec3> skin_seen = SkinOnFilm();
     std::vector<OfLight> lights(request_.lights.size());
     const LightRule rule = RuleWithout(-1);
     for (int l = 0; l < static_cast<int>(lights.size()); ++l) {
@@ -213,7 +215,8 @@ class Solver {
         of.offset = fit_.light[l];
         of.uncertainty = UncertaintyOf(of.look, of.offset, SpreadOfFilmed(fit_, shares, l));
       } else {
-        const OffsetPrior belief = Widened(rule.For(State(l)));
+        OffsetPrior belief = Widened(rule.For(State(l)));
+        if (State(l).skin) belief = WithSkinCue(belief, of.look, *State(l).skin, skin_seen);
         of.offset = belief.mean;
         of.uncertainty =
             UncertaintyOf(of.look, of.offset, SpreadOfCarried(fit_, shares, belief, before_.look));
@@ -273,6 +276,15 @@ class Solver {
     TellStability(solution);
     if (!request_.earlier) solution.taught = Taught();
     return solution;
+  }
+
+  // CIELAB of skin in each light that has matched film and shows any.
+  std::vector<Vec3> SkinOnFilm() const {
+    std::vector<Vec3> seen;
+    for (const int l : filmed_)
+      if (HasMatchedScan(l) && State(l).skin)
+        seen.push_back(PredictLab(fit_.RollLook(RollOfLight(l)), fit_.light[l], *State(l).skin));
+    return seen;
   }
 
   static std::string Sessions(std::size_t count) {

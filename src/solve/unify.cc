@@ -61,12 +61,19 @@ std::optional<double> ExifExposure(const record::Capture& c) {
   return std::log10(v);
 }
 
-// A daylight grey as this light's white balance shows it, inverted: the light's colour against daylight,
-// linear BT.2020.
-Vec3 DaylightGrey(const record::RawColour& raw) {
+// The light's colour against daylight, log10 of red and blue over green in linear BT.2020: a daylight grey as
+// this light's white balance shows it, inverted. A camera's matrix may take a lamp's blue below zero, whose
+// logarithm would say anything. Lights end at a black body of 1500 K (0.55, -1.26 by Planck's law) and a deep
+// blue sky of 20,000 K (-0.05, 0.25); green and magenta lamps stray like that.
+struct LightColour {
+  double red = 0, blue = 0;
+};
+LightColour ColourOfLight(const record::RawColour& raw) {
   Vec3 camera;
   for (int c = 0; c < 3; ++c) camera[c] = raw.daylight[c] / raw.as_shot[c];
-  return Mul(raw.rec2020_from_daylight, camera);
+  const Vec3 rgb = Mul(raw.rec2020_from_daylight, camera);
+  return {std::clamp(LogPositive(rgb[0]) - LogPositive(rgb[1]), -0.5, 0.7),
+          std::clamp(LogPositive(rgb[2]) - LogPositive(rgb[1]), -1.3, 0.5)};
 }
 
 struct Frame {
@@ -467,6 +474,10 @@ class Unifier {
       u.doubt[f.photo->id] = f.doubt;
       LevelSum& s = sums[f.light];
       if (const auto x = ExifExposure(f.photo->capture)) s.brightness.push_back(-*x);
+      if (const std::optional<Vec3> skin = SkinOf(f)) {
+        for (int c = 0; c < 3; ++c) s.skin[c] += LogPositive((*skin)[c]);
+        ++s.skins;
+      }
       if (const std::optional<Content> content = ContentOf(f, CastOf(casts, f.light))) {
         u.content[f.photo->id] = *content;
         s.level += content->level_log10;
@@ -483,6 +494,10 @@ class Unifier {
       state.level_log10 = s.frames > 0 ? s.level / n : record::kUsualLevel;
       for (int c = 0; c < 3; ++c) state.grey_log10[c] = s.colour[c] / n;
       state.cast_log10 = CastOf(casts, light);
+      if (s.skins > 0) {
+        state.skin.emplace();
+        for (int c = 0; c < 3; ++c) (*state.skin)[c] = std::pow(10.0, s.skin[c] / s.skins);
+      }
       u.lights[light] = state;
     }
     return u;
@@ -494,8 +509,9 @@ class Unifier {
     std::map<LightId, int> frames;
     for (const Frame& f : frames_) {
       if (f.display) continue;
-      const Vec3 rgb = DaylightGrey(f.photo->raw);
-      for (int c = 0; c < 3; ++c) casts[f.light][c] += LogPositive(rgb[c]);
+      const LightColour colour = ColourOfLight(f.photo->raw);
+      casts[f.light][0] += colour.red;
+      casts[f.light][2] += colour.blue;
       ++frames[f.light];
     }
     for (auto& [light, cast] : casts) {
@@ -535,9 +551,9 @@ class Unifier {
       if (f.light != light) continue;
       if (const auto x = ExifExposure(f.photo->capture)) seen[2].emplace_back(f.place, -*x);
       if (f.display) continue;
-      const Vec3 rgb = DaylightGrey(f.photo->raw);
-      seen[0].emplace_back(f.place, LogPositive(rgb[0]) - LogPositive(rgb[1]));
-      seen[1].emplace_back(f.place, LogPositive(rgb[2]) - LogPositive(rgb[1]));
+      const LightColour colour = ColourOfLight(f.photo->raw);
+      seen[0].emplace_back(f.place, colour.red);
+      seen[1].emplace_back(f.place, colour.blue);
     }
     return {std::abs(SureSlope(seen[2])),
             std::max(std::abs(SureSlope(seen[0])), std::abs(SureSlope(seen[1])))};
@@ -571,7 +587,23 @@ class Unifier {
     Vec3 colour{0, 0, 0};
     std::vector<double> brightness;
     int frames = 0;
+    Vec3 skin{0, 0, 0};
+    int skins = 0;
   };
+
+  // Median of a raw frame's skin where it shows enough; a camera JPEG's has the camera's own idea of skin.
+  std::optional<Vec3> SkinOf(const Frame& f) const {
+    constexpr double kEnough = 0.005;
+    const auto it = request_.measured.find(f.photo->id);
+    if (f.display || it == request_.measured.end()) return std::nullopt;
+    for (const record::RegionStat& r : it->second.regions) {
+      if (r.kind != record::RegionKind::kSkin || r.face >= 0 || r.area < kEnough) continue;
+      const Vec3& q = r.quantiles[2];
+      const float rgb[3] = {static_cast<float>(q[0]), static_cast<float>(q[1]), static_cast<float>(q[2])};
+      return f.Apply(rgb);
+    }
+    return std::nullopt;
+  }
 
   // Log level and colour of a frame from its regions, weighted by area, as a lab's machine averages the
   // densities of the three layers: each layer sees the light's own colour (film has one white), and ends in

@@ -34,6 +34,8 @@ struct LightState {
   Vec3 cast_log10{0, 0, 0};  // colour of the light against daylight by the as-shot whites; mean 0, and 0
                              // without any raw frame
   LightDrift drift;
+  std::optional<Vec3>
+      skin;  // scene-linear, unified: mean (of logarithms) of its frames' skin, where any shows it
 };
 
 // How far a frame may be off its light by itself, one standard deviation, log10.
