@@ -21,15 +21,20 @@ std::uint64_t DecodedPixels(const record::Photo& photo, const ReadOptions& optio
   return PixelsOf(photo) / static_cast<std::uint64_t>(shrink * shrink) + 1;
 }
 
+// A camera's JPEG has three channels (CIPA DC-008: compressed data are YCbCr). Other files may hold ink.
+bool OfCamera(const record::Photo& photo) {
+  return photo.encoding == record::Encoding::kJpeg && photo.role == record::Role::kFrame &&
+         !photo.capture.body.empty();
+}
+
 }  // namespace
 
 std::uint64_t PictureBytes(const record::Photo& photo, const ReadOptions& options) {
   const std::uint64_t pixels = DecodedPixels(photo, options);
   // What comes in floats though samples would do is not known before: raw files with noise or a lens that is
-  // corrected, scans in grey, float and ink TIFF.
-  const bool eight = photo.encoding == record::Encoding::kJpeg && photo.role == record::Role::kFrame;
+  // corrected, scans in grey, float TIFF, ink.
   if (photo.encoding == record::Encoding::kRaw) return pixels * (kFloats + kSixteen);
-  return pixels * (options.keep_samples && eight ? kEight : kFloats);
+  return pixels * (options.keep_samples && OfCamera(photo) ? kEight : kFloats);
 }
 
 std::uint64_t ReadingBytes(const record::Photo& photo, const ReadOptions& options, bool spare) {
@@ -40,7 +45,8 @@ std::uint64_t ReadingBytes(const record::Photo& photo, const ReadOptions& option
       // bits and floats.
       return photo.bytes + std::max(picture, pixels * (2 + 8 + kSixteen + (spare ? kFloats : 0)));
     case record::Encoding::kJpeg:
-      return photo.bytes + pixels * kSixteen + picture;  // coefficients of a progressive file
+      // Two bytes of each coefficient of a progressive file.
+      return photo.bytes + pixels * (OfCamera(photo) ? 6 : 8) + picture;
     case record::Encoding::kTiff:
     case record::Encoding::kPng:
       return photo.bytes + picture;
