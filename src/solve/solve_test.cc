@@ -16,6 +16,7 @@
 #include "solve/solve.h"
 #include "solve/source_relation.h"
 #include "solve/testing.h"
+#include "solve/unify.h"
 
 namespace samelight::solve {
 namespace {
@@ -307,6 +308,41 @@ TEST(Solve, ACameraJpegIsLessCertain) {
   const Solution s = Solve(t);
   EXPECT_GT(Of(s, jpeg).uncertainty.neutral, 1.15 * Of(s, raw).uncertainty.neutral);
   EXPECT_GT(Of(s, jpeg).uncertainty.handles.warmth_mired, Of(s, raw).uncertainty.handles.warmth_mired);
+}
+
+// One scene in one light, balanced differently by the camera, its matrix mixed for each white: the same after
+// unification.
+TEST(Unify, FramesOfOneLightAreOneWhateverTheCameraBalanced) {
+  const Vec3 whites[] = {{2.0, 1, 1.5}, {1.7, 1, 1.9}};
+  const Mat3 matrices[] = {{{{1.25, -0.20, -0.05}, {-0.12, 1.22, -0.10}, {0.02, -0.22, 1.20}}},
+                           {{{1.45, -0.30, -0.15}, {-0.10, 1.30, -0.20}, {0.05, -0.35, 1.30}}}};
+  Request request;
+  record::Light light;
+  light.id = {0};
+  for (int i = 0; i < 2; ++i) {
+    record::Photo p;
+    p.id = {i};
+    p.role = record::Role::kFrame;
+    p.encoding = record::Encoding::kRaw;
+    p.raw.as_shot = whites[i];
+    p.raw.rec2020_from_camera = p.raw.rec2020_from_daylight = matrices[i];
+    p.capture.exposure_time_s = 0.01;
+    p.capture.aperture = 4;
+    p.capture.iso = 400;
+    light.frames.push_back(p.id);
+    request.photos.push_back(p);
+  }
+  request.lights = {light};
+  const Unification unified = UnifyFrames(request);
+  for (const Vec3& sensor : {Vec3{0.1, 0.2, 0.15}, Vec3{0.02, 0.2, 0.03}, Vec3{0.2, 0.05, 0.02}}) {
+    Vec3 scene[2];
+    for (int i = 0; i < 2; ++i) {
+      record::Correction c;
+      c.unify = unified.frames.at({i});
+      scene[i] = look::Unified(look::Resolve(c), Mul(matrices[i], Mul(Diagonal(whites[i]), sensor)));
+    }
+    for (int c = 0; c < 3; ++c) EXPECT_NEAR(scene[0][c], scene[1][c], 1e-9);
+  }
 }
 
 TEST(Graph, SpreadIsThatOfTheGaussian) {

@@ -164,22 +164,35 @@ class Unifier {
       }
   }
 
-  // The white of a light is the log-mean of the as-shot whites of its raw frames, per body.
+  // The white of a light is the log-mean of the as-shot whites of its raw frames, per body, and so is the
+  // camera's matrix, which was mixed for each frame's own white: two frames of one light that the camera
+  // balanced differently become the same.
   void OneWhitePerLight() {
-    std::map<std::pair<LightId, std::string>, std::pair<Vec3, int>> sums;
+    struct Sum {
+      Vec3 log_white{0, 0, 0};
+      Mat3 matrix{};
+      int frames = 0;
+    };
+    std::map<std::pair<LightId, std::string>, Sum> sums;
     for (const Frame& f : frames_) {
       if (f.display) continue;
-      auto& [sum, n] = sums[{f.light, f.source}];
-      for (int c = 0; c < 3; ++c) sum[c] += std::log(f.photo->raw.as_shot[c]);
-      ++n;
+      Sum& sum = sums[{f.light, f.source}];
+      for (int c = 0; c < 3; ++c) {
+        sum.log_white[c] += std::log(f.photo->raw.as_shot[c]);
+        for (int k = 0; k < 3; ++k) sum.matrix[c][k] += f.photo->raw.rec2020_from_camera[c][k];
+      }
+      ++sum.frames;
     }
     for (Frame& f : frames_) {
       if (f.display) continue;
-      const auto& [sum, n] = sums[{f.light, f.source}];
+      const Sum& sum = sums[{f.light, f.source}];
       Vec3 gain;
-      for (int c = 0; c < 3; ++c) gain[c] = std::exp(sum[c] / n) / f.photo->raw.as_shot[c];
-      const Mat3& r = f.photo->raw.rec2020_from_camera;
-      f.matrix = Mul(Mul(r, Diagonal(gain)), Inverse(r));
+      Mat3 common = sum.matrix;
+      for (int c = 0; c < 3; ++c) {
+        gain[c] = std::exp(sum.log_white[c] / sum.frames) / f.photo->raw.as_shot[c];
+        for (double& v : common[c]) v /= sum.frames;
+      }
+      f.matrix = Mul(Mul(common, Diagonal(gain)), Inverse(f.photo->raw.rec2020_from_camera));
     }
   }
 
