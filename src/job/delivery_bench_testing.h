@@ -122,8 +122,12 @@ inline Delivery::Delivery(int frames, const std::string& ending, std::vector<Con
     match.frames.push_back(solution);
     photos_.push_back(photo);
   }
+  record::Roll roll;
+  roll.name = "roll 1";
+  sound_ = sound_ && change->Put(roll).ok();
   record::Photo scan;
   scan.role = record::Role::kScan;
+  scan.roll = roll.id;
   scan.path = "film/s1.tif";
   scan.hash = "0123456789abcdef";
   scan.width_px = kWidth;
