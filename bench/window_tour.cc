@@ -1,5 +1,6 @@
 // The whole job in the window, from two dropped folders to delivered files, by events alone; a picture at
 // each step. Usage: window_tour FILM DIGITAL WORK_FOLDER SHOTS_FOLDER
+//                   window_tour SESSION WORK_FOLDER SHOTS_FOLDER   (what a newcomer does, alone)
 #include <cstdio>
 
 #include <QtCore/QElapsedTimer>
@@ -212,8 +213,9 @@ int Tour(const QString& film, const QString& digital, const fs::path& work, cons
   walk.Click(add->start());
   walk.Rest(4000);
   walk.Shot("at-work");
-  Expect(walk.Wait([&] { return walk.Idle() && window.link().book()->matched; }, 600000),
-         "paired and matched");
+  const bool matched = walk.Wait([&] { return walk.Idle() && window.link().book()->matched; }, 1800000);
+  Expect(matched, "paired and matched");
+  if (!matched) return 1;
   Expect(walk.Wait([&] { return window.HasThumbnails(); }, 20000), "thumbnails came");
   walk.Rest(5000);
   walk.Shot("matched");
@@ -403,15 +405,22 @@ int Tour(const QString& film, const QString& digital, const fs::path& work, cons
 int main(int argc, char** argv) {
   QApplication app(argc, argv);
   QApplication::setApplicationName(QStringLiteral("samelight-tour"));
-  if (argc != 5) {
-    std::fprintf(stderr, "usage: window_tour FILM DIGITAL WORK_FOLDER SHOTS_FOLDER\n");
+  if (argc != 4 && argc != 5) {
+    std::fprintf(stderr,
+                 "usage: window_tour FILM DIGITAL WORK_FOLDER SHOTS_FOLDER\n"
+                 "       window_tour SESSION WORK_FOLDER SHOTS_FOLDER\n");
     return 2;
   }
   samelight::window::theme::Apply();
-  std::filesystem::create_directories(argv[3]);
+  std::filesystem::create_directories(argv[argc - 2]);
+  QApplication::setAttribute(Qt::AA_DontUseNativeDialogs);
+  if (argc == 4) {
+    std::filesystem::create_directories(argv[3]);
+    samelight::bench::Newcomer(std::filesystem::absolute(argv[1]), argv[2], argv[3]);
+    return samelight::bench::failures == 0 ? 0 : 1;
+  }
   for (const char* part : {"newcomer", "keys"})
     std::filesystem::create_directories(std::filesystem::path(argv[4]) / part);
-  QApplication::setAttribute(Qt::AA_DontUseNativeDialogs);
   return samelight::bench::Tour(QString::fromLocal8Bit(argv[1]), QString::fromLocal8Bit(argv[2]), argv[3],
                                 argv[4]);
 }

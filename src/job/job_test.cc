@@ -209,6 +209,37 @@ TEST_F(StockTest, ALaterCallAddsOnlyWhatIsNew) {
   EXPECT_THAT(session->Rolls()->front().scans, ElementsAre(PhotoId{1}, PhotoId{4}, PhotoId{2}));
 }
 
+TEST_F(StockTest, WhatWasSetAsideElsewhereIsStillTold) {
+  Write("film/r/1.jpg", 1);
+  fs::create_directories(folder_ / "card");
+  std::ofstream(folder_ / "card" / "broken.jpg") << "no picture";
+  const auto problems = [&] {
+    const auto session = Open(session::Access::kRead);
+    const auto told = session->Problems();
+    return told->size();
+  };
+  auto answer = Take({"film"}, {"card"});
+  ASSERT_TRUE(answer.ok());
+  ASSERT_EQ(answer->problems.size(), 1u);
+  Write("late/r/1.jpg", 30);
+  answer = Take({"late"}, {});
+  ASSERT_TRUE(answer.ok());
+  EXPECT_TRUE(answer->problems.empty()) << "none of this call";
+  EXPECT_EQ(problems(), 1u);
+  answer = Take({}, {"card"});
+  ASSERT_TRUE(answer.ok());
+  EXPECT_EQ(problems(), 1u) << "not twice";
+  Write("card/broken.jpg", 60);
+  ASSERT_TRUE(Take({}, {"card"}).ok());
+  EXPECT_EQ(problems(), 0u) << "it was copied again";
+  std::ofstream(folder_ / "card" / "other.jpg") << "no picture";
+  ASSERT_TRUE(Take({}, {"card"}).ok());
+  EXPECT_EQ(problems(), 1u);
+  fs::remove(folder_ / "card" / "other.jpg");
+  ASSERT_TRUE(Take({"late"}, {}).ok());
+  EXPECT_EQ(problems(), 0u) << "it is gone";
+}
+
 TEST_F(StockTest, MovedPicturesAreFoundAgainChangedOnesAreReadAnew) {
   Write("film/r/1.jpg", 1);
   Write("digital/a.jpg", 10);

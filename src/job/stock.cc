@@ -302,7 +302,17 @@ Result<StockAnswer> TakeStock(session::Session& session, const std::vector<fs::p
     Status put = change->SetGone(photo->id, true);
     if (!put.ok()) return put.error();
   }
-  Status put = change->ReplaceProblems(Stage::kStock, problems);
+  // What an earlier call set aside elsewhere is still wrong as long as it is there.
+  Result<std::vector<session::Problem>> earlier = session.Problems();
+  if (!earlier.ok()) return earlier.error();
+  std::vector<session::Problem> standing = problems;
+  for (session::Problem& problem : *earlier) {
+    const fs::path file = problem.error.file;
+    if (problem.stage == Stage::kStock && fs::exists(file, ec) && !IsBelow(file, looked_at) &&
+        std::none_of(entries.begin(), entries.end(), [&](const Entry& e) { return e.found.file == file; }))
+      standing.push_back(std::move(problem));
+  }
+  Status put = change->ReplaceProblems(Stage::kStock, standing);
   if (put.ok()) put = change->Commit();
   if (!put.ok()) return put.error();
 

@@ -27,6 +27,9 @@ Hand::Hand(DeskLink* link, QObject* parent) : QObject(parent), link_(link) {
 
 void Hand::Refresh() {
   const std::shared_ptr<const job::Book> book = link_->book();
+  // Of several scans of a frame the one in hand stays.
+  if (const job::ScanRow* scan = own_ ? book->Scan(scan_) : nullptr; scan && scan->pair.frame == frame_)
+    return TakeScan(scan_);
   if (frame_.valid() && book->Frame(frame_)) return TakeFrame(frame_);
   if (!frame_.valid() && scan_.valid() && book->Scan(scan_)) return TakeScan(scan_);
   frame_ = scan_ = {};

@@ -15,6 +15,7 @@
 
 #include "job/desk_testing.h"
 #include "window/model/follow_model.h"
+#include "window/model/hand.h"
 #include "window/model/handle_model.h"
 #include "window/model/left_over_model.h"
 #include "window/model/plane_model.h"
@@ -217,6 +218,28 @@ TEST_F(InstrumentsTest, WhatDoesNotBearOnTheFrameInHandIsNotTold) {
   link_->desk()->Touch(frame(5), touch);
   Settle();
   EXPECT_GE(changed.count(), 1);
+}
+
+TEST_F(InstrumentsTest, TheScanInHandStaysWhileItIsOneOfTheFrames) {
+  Hand hand(link_.get());
+  const PhotoId first = made_->scans()[0], second = made_->scans()[1];
+  hand.TakeScan(first);
+  const PhotoId frame = hand.frame();
+  ASSERT_TRUE(frame.valid());
+  link_->desk()->Join(second, frame);
+  Settle();
+  for (const PhotoId scan : {second, first}) {
+    hand.TakeScan(scan);
+    ASSERT_EQ(hand.frame(), frame);
+    link_->desk()->Bar(made_->scans()[2], scan == second);  // the book is another
+    Settle();
+    EXPECT_EQ(hand.scan(), scan);
+  }
+  hand.TakeScan(second);
+  link_->desk()->Refuse(second, {frame});
+  Settle();
+  EXPECT_EQ(hand.frame(), frame) << "the frame stays when its scan goes";
+  EXPECT_EQ(hand.scan(), first);
 }
 
 TEST_F(InstrumentsTest, SessionsOpenAndCloseBesideTheInterface) {

@@ -5,6 +5,7 @@
 #include <QtCore/QTimer>
 #include <QtGui/QMouseEvent>
 #include <QtGui/QPainter>
+#include <QtGui/QTextLayout>
 
 #include "window/view/paint.h"
 
@@ -13,7 +14,21 @@ namespace {
 
 using theme::Font;
 using theme::Weight;
-constexpr int kSayMs = 4000;
+constexpr int kSayMs = 4000, kSayMsEach = 70;  // at least; for each letter of what is longer
+
+// A text over two lines of `box`, the second elided at the end.
+void DrawTwoLines(QPainter& p, const QRectF& box, const QString& text, const QFont& font) {
+  QTextLayout layout(text, font);
+  layout.beginLayout();
+  QTextLine first = layout.createLine();
+  first.setLineWidth(box.width());
+  const int cut = first.textLength();
+  layout.endLayout();
+  const double pitch = font.pixelSize() + 5;
+  const QRectF above(box.left(), box.center().y() - pitch, box.width(), pitch);
+  DrawText(p, above, Qt::AlignLeft, text.left(cut).trimmed(), font, theme::kText1);
+  DrawText(p, above.translated(0, pitch), Qt::AlignLeft, text.mid(cut).trimmed(), font, theme::kText1);
+}
 
 }  // namespace
 
@@ -194,16 +209,29 @@ void WorklistBand::paintEvent(QPaintEvent*) {
     right -= wide + 20;
   }
   if (!said_.isEmpty()) {
-    DrawRuns(p, x, baseline, right, {{said_, Font(px, Weight::kMedium)}});
+    if (x + FiguresWidth(said_, Font(px, Weight::kMedium)) <= right)
+      DrawRuns(p, x, baseline, right, {{said_, Font(px, Weight::kMedium)}});
+    else
+      DrawTwoLines(p, {x, 0, right - x, static_cast<double>(height())}, said_, Font(12, Weight::kMedium));
   } else if (link_->desk() && InHand().valid()) {
     Worklist::Words words = worklist_->WordsOf(InHand());
     const std::shared_ptr<const job::Book> book = link_->book();
     if (hand_->frame().valid() && book->matched && book->to_check == 0 && job_.isEmpty())
       words.beside = tr("Nothing is left to check: deliver.");
-    DrawRuns(p, x, baseline, right,
-             {{words.subject + QStringLiteral("  "), Font(px, Weight::kStrong)},
-              {words.reason + QLatin1Char(' '), Font(px, Weight::kMedium)},
-              {words.beside, Font(px), theme::kText3}});
+    const auto reason = [&](int size) -> std::vector<Run> {
+      return {{words.reason + QLatin1Char(' '), Font(size, Weight::kMedium)},
+              {words.beside, Font(size), theme::kText3}};
+    };
+    std::vector<Run> line = reason(px);
+    line.insert(line.begin(), Run{words.subject + QStringLiteral("  "), Font(px, Weight::kStrong)});
+    double wide = 0;
+    for (const Run& run : line) wide += FiguresWidth(run.text, run.font);
+    if (x + wide <= right) {
+      DrawRuns(p, x, baseline, right, line);
+    } else {  // the reason has a line of its own
+      DrawRuns(p, x, baseline - 9, right, {{words.subject, Font(13, Weight::kStrong)}});
+      DrawRuns(p, x, baseline + 8, right, reason(12));
+    }
   } else if (!link_->desk()) {
     DrawRuns(p, x, baseline, right, {{QStringLiteral("Samelight"), Font(px, Weight::kStrong)}});
   }
@@ -224,7 +252,7 @@ void WorklistBand::Say(const QString& words) {
   said_ = words;
   setAccessibleDescription(words);
   setToolTip(words);
-  said_until_->start(kSayMs);
+  said_until_->start(std::max(kSayMs, kSayMsEach * static_cast<int>(words.size())));
   update();
 }
 
