@@ -8,6 +8,7 @@
 
 #include "color/space.h"
 #include "job/delivery_testing.h"
+#include "job/picture_grain.h"
 
 namespace samelight::job {
 namespace {
@@ -95,6 +96,22 @@ TEST_F(FilmTraitsTest, AFrameGetsTheGrainOfTheRollItsLightWasTakenOn) {
   EXPECT_NE(before[0], after[0]);
   EXPECT_EQ(before[1], after[1]);
   EXPECT_NE(before[3], after[3]);
+}
+
+TEST(SameFilmTest, OnlyRollsAndWhatLightsHoldCount) {
+  Book a;
+  a.lights = {{LightId{1}, "mill", {PhotoId{1}}, {PhotoId{2}}, 180, 0}};
+  a.rolls.emplace_back();
+  a.rolls[0].scans = {PhotoId{2}};
+  Book b = a;
+  b.lights[0].name = "hall";
+  b.rolls[0].stock = "a stock";
+  EXPECT_TRUE(SameFilm(a, b));
+  b.lights[0].scans.clear();
+  EXPECT_FALSE(SameFilm(a, b));
+  b = a;
+  b.rolls[0].black_and_white = true;
+  EXPECT_FALSE(SameFilm(a, b));
 }
 
 }  // namespace

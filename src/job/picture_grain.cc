@@ -46,6 +46,17 @@ Result<FilmTraits> FilmOfBook(const Book& book, const Cancel& cancel) {
   return MeasureTraits(**session, *goods, *plan, 0, {silent, cancel});
 }
 
+bool SameFilm(const Book& a, const Book& b) {
+  return std::equal(a.lights.begin(), a.lights.end(), b.lights.begin(), b.lights.end(),
+                    [](const record::Light& x, const record::Light& y) {
+                      return x.frames == y.frames && x.scans == y.scans;
+                    }) &&
+         std::equal(a.rolls.begin(), a.rolls.end(), b.rolls.begin(), b.rolls.end(),
+                    [](const record::Roll& x, const record::Roll& y) {
+                      return x.id == y.id && x.black_and_white == y.black_and_white && x.scans == y.scans;
+                    });
+}
+
 Status DrawWithGrain(const Source& source, const record::Photo& photo, const record::Correction& correction,
                      const FilmTraits* film, const preview::Monitor& monitor, const WantedPicture& wanted,
                      const Cancel& cancel, preview::Shown& out) {

@@ -13,6 +13,9 @@ namespace samelight::job {
 // MeasureTraits. Takes seconds and more the first time, then what was kept is read.
 Result<FilmTraits> FilmOfBook(const Book& book, const Cancel& cancel);
 
+// Whether frames of both books get their grain from the same rolls.
+bool SameFilm(const Book& a, const Book& b);
+
 // `source` must be at full size and the view's zoom at least 1. Without `film` there is neither grain nor
 // acutance.
 Status DrawWithGrain(const Source& source, const record::Photo& photo, const record::Correction& correction,

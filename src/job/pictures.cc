@@ -47,8 +47,9 @@ class Pictures::Impl {
     const bool other = [&] {
       const std::lock_guard lock(mutex_);
       const bool differs = (book_ == nullptr) != (book == nullptr) || (book_ && book_->file != book->file);
+      const bool same_film = !differs && (book == nullptr || SameFilm(*book_, *book));
       book_ = book;
-      if (differs) {
+      if (!same_film) {
         film_ = nullptr;
         film_tried_ = false;
       }
@@ -299,9 +300,11 @@ class Pictures::Impl {
       if (cancel.requested()) return;
       {
         const std::lock_guard lock(mutex_);
-        if (film.ok()) film_ = std::make_shared<const FilmTraits>(std::move(*film));
+        if (book_ != nullptr && SameFilm(*book_, *book)) {  // else it is asked for anew
+          if (film.ok()) film_ = std::make_shared<const FilmTraits>(std::move(*film));
+          film_tried_ = true;
+        }
       }
-      film_tried_ = true;
       Redraw(slot);
     });
   }
