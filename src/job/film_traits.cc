@@ -1,6 +1,7 @@
 #include "job/film_traits.h"
 
 #include <algorithm>
+#include <mutex>
 #include <set>
 
 #include "codec/read.h"
@@ -197,23 +198,28 @@ Result<FilmTraits> MeasureTraits(const session::Session& session, const Goods& g
       ++pictures;
     }
   std::map<std::pair<PhotoId, int>, Edges> scans;
-  std::map<RollId, render::GrainMeter> rolls;
+  std::mutex scans_mutex;
+  std::vector<render::GrainMeter> found;
   Result<record::GrainModel> grain = MeasureGrain(
       session, plan.scans, memory_mib, work,
-      [&](const record::Photo& photo, const image::RgbF& scan, const render::GrainMeter& found) {
-        rolls[RollOf(goods, photo.id)].Add(found);
+      [&](const record::Photo& photo, const image::RgbF& scan) {
         for (auto it = wanted.lower_bound({photo.id, 0}); it != wanted.end() && it->first == photo.id; ++it) {
           image::RgbU8 encoded;
-          if (render::RenderAsItIs(scan, Plain(it->second, work.cancel), encoded).ok())
-            scans[*it] = EdgesOf(encoded, work.cancel);
+          if (!render::RenderAsItIs(scan, Plain(it->second, work.cancel), encoded).ok()) continue;
+          Edges edges = EdgesOf(encoded, work.cancel);
+          const std::lock_guard lock(scans_mutex);
+          scans[*it] = std::move(edges);
         }
-      });
+      },
+      &found);
   if (grain.ok())
     traits.grain = std::move(grain).value();
   else if (grain.error().code == ErrorCode::kCancelled)
     return grain.error();
   else
     traits.no_grain = grain.error().what;
+  std::map<RollId, render::GrainMeter> rolls;
+  for (std::size_t i = 0; i < found.size(); ++i) rolls[RollOf(goods, plan.scans[i].id)].Add(found[i]);
   if (rolls.size() > 1)
     for (const auto& [roll, meter] : rolls)
       if (Result<record::GrainModel> model = meter.Model(); model.ok() && model->patches >= kPatchesOfRoll)

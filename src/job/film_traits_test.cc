@@ -6,6 +6,7 @@
 #include <cmath>
 #include <random>
 
+#include "base/task_pool.h"
 #include "color/space.h"
 #include "job/delivery_testing.h"
 #include "job/picture_grain.h"
@@ -75,10 +76,17 @@ TEST_F(FilmTraitsTest, AFrameGetsTheGrainOfTheRollItsLightWasTakenOn) {
       all.push_back(parcel.delivery.digest);
     return all;
   };
-  for (const char* from : {"scans", "what was kept"}) {
+  record::GrainModel whole;
+  for (const char* from : {"scans", "what was kept", "scans, by one worker"}) {
     SCOPED_TRACE(from);
+    const bool by_one = std::string(from).ends_with("worker");
+    SetWorkers(by_one ? 1 : 3);
+    if (by_one) fs::remove_all(session->cache_folder());
     const auto traits = MeasureTraits(*session, *goods, *plan, 0, {silent, Cancel()});
+    SetWorkers(0);
     ASSERT_TRUE(traits.ok()) << traits.error().Text();
+    if (whole.patches == 0) whole = traits->grain;
+    EXPECT_EQ(traits->grain, whole) << "to the last bit";
     const auto strength = [&](std::size_t frame) {
       const record::GrainModel& grain = traits->GrainOf(frames[frame]);
       return grain.sigma[1].at(grain.sigma[1].size() / 2);

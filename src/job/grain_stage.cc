@@ -4,6 +4,7 @@
 #include <charconv>
 #include <unordered_map>
 
+#include "base/task_pool.h"
 #include "codec/read.h"
 #include "job/memory_gate.h"
 #include "job/rolls.h"
@@ -53,13 +54,13 @@ Result<std::vector<record::Photo>> GrainScans(const session::Session& session, b
 
 Result<record::GrainModel> MeasureGrain(
     const session::Session& session, const std::vector<record::Photo>& scans, std::uint64_t memory_mib,
-    const Work& work,
-    const std::function<void(const record::Photo&, const image::RgbF&, const render::GrainMeter&)>& also) {
+    const Work& work, const std::function<void(const record::Photo&, const image::RgbF&)>& also,
+    std::vector<render::GrainMeter>* each) {
   MemoryGate gate(BudgetBytes(memory_mib));
-  render::GrainMeter meter;
+  std::vector<render::GrainMeter> found(scans.size());
   work.progress.Begin("measuring grain", static_cast<long>(scans.size()));
-  for (const record::Photo& scan :
-       scans) {  // one after the other: the model must not depend on who is faster
+  ParallelFor(scans.size(), work.cancel, [&](std::size_t i) {
+    const record::Photo& scan = scans[i];
     codec::ReadOptions read;
     read.correct_lens = false;
     read.cancel = work.cancel;
@@ -67,18 +68,19 @@ Result<record::GrainModel> MeasureGrain(
     const auto also_bytes =
         19 * static_cast<std::uint64_t>(scan.width_px) * static_cast<std::uint64_t>(scan.height_px);
     const MemoryGate::Admission admitted = gate.Admit(WorkingBytes(scan, read) + also_bytes, work.cancel);
-    if (!admitted) break;
+    if (!admitted) return;
     Result<codec::Picture> picture = codec::ReadPicture(session.Absolute(scan.path), read);
     if (picture.ok() && picture->photo.hash == scan.hash) {
-      render::GrainMeter alone;
-      alone.Add(picture->pixels, kFilmLongSideMm, work.cancel);
-      meter.Add(alone);
-      if (also && !work.cancel.requested()) also(scan, picture->pixels, alone);
+      found[i].Add(picture->pixels, kFilmLongSideMm, work.cancel);
+      if (also && !work.cancel.requested()) also(scan, picture->pixels);
     }
     work.progress.Advance(1);
-  }
+  });
   work.progress.End();
   if (work.cancel.requested()) return Stopped();
+  render::GrainMeter meter;
+  for (const render::GrainMeter& one : found) meter.Add(one);  // in order: who was faster must not matter
+  if (each != nullptr) *each = std::move(found);
   return meter.Model();
 }
 

@@ -22,13 +22,13 @@ inline constexpr std::size_t kGrainScans = 12, kGrainScansOfRoll = 4;
 // `grey`: of black-and-white rolls instead.
 Result<std::vector<record::Photo>> GrainScans(const session::Session& session, bool grey = false);
 
-// Reads `scans` at full size and measures; `also` sees each of them, and what was found on it alone. A scan
-// that cannot be read is passed over. kNothingToDo when there is too little flat film to measure, kCancelled.
+// Reads `scans` at full size and measures, several at a time; `also` sees each of them, on the thread that
+// read it; `each` gets what was found on each scan alone. A scan that cannot be read is passed over. The same
+// for any number of threads. kNothingToDo when there is too little flat film to measure, kCancelled.
 Result<record::GrainModel> MeasureGrain(
     const session::Session& session, const std::vector<record::Photo>& scans, std::uint64_t memory_mib,
-    const Work& work,
-    const std::function<void(const record::Photo&, const image::RgbF&, const render::GrainMeter&)>& also =
-        nullptr);
+    const Work& work, const std::function<void(const record::Photo&, const image::RgbF&)>& also = nullptr,
+    std::vector<render::GrainMeter>* each = nullptr);
 
 // A person's grain and acutance on top of what `options` holds, kept within what rendering takes.
 void PutTouch(const record::Handles& touch, render::RenderOptions& options);
