@@ -378,10 +378,20 @@ Result<fs::path> MatchedSession(const fs::path& folder, const Options& options) 
   return file;
 }
 
+// Part of a folder's name, so that sessions of one seed but of other kinds stand apart.
+std::string KindOf(const simulate::SessionOptions& demo) {
+  std::string kind = demo.world == simulate::World::kUnseen ? "-unseen" : "";
+  if (demo.flare) kind += "-flare";
+  if (demo.flash) kind += "-flash";
+  if (demo.mixed_light) kind += "-mixed";
+  if (demo.pushed_roll) kind += "-pushed";
+  return kind;
+}
+
 Result<std::vector<SessionTable>> Work(const Options& options) {
   std::vector<fs::path> inputs(options.inputs.begin(), options.inputs.end());
   for (std::uint64_t seed : options.seeds) {
-    const fs::path folder = fs::path(options.work) / fmt::format("seed-{}", seed);
+    const fs::path folder = fs::path(options.work) / (fmt::format("seed-{}", seed) + KindOf(options.demo));
     if (!fs::exists(folder / "truth/truth.json")) {
       Say(fmt::format("{}: writing the demo session", folder.string()));
       simulate::SessionOptions demo = options.demo;
@@ -436,6 +446,19 @@ int Main(int argc, char** argv) {
          "--film-seed", options.demo.film_seed,
          "stocks and lab of another seed: with one --film-seed, sessions of several --seed come from one lab")
       ->capture_default_str();
+  app.add_flag_callback(
+      "--unseen", [&] { options.demo.world = simulate::World::kUnseen; },
+      "demos of stocks, cameras, lights and a lab that are kept apart from tuning");
+  app.add_flag("--flare", options.demo.flare, "demos with veiling light in the frames");
+  app.add_flag("--flash", options.demo.flash, "demos in which a flash fires on some frames in dim light");
+  app.add_flag("--mixed", options.demo.mixed_light, "demos with daylight and lamps mixed indoors");
+  app.add_flag("--pushed", options.demo.pushed_roll, "demos whose last roll was pushed by a stop");
+  app.add_flag_callback(
+      "--hard",
+      [&] {
+        options.demo.flare = options.demo.flash = options.demo.mixed_light = options.demo.pushed_roll = true;
+      },
+      "demos with all four of these");
   app.add_option("--frames", options.demo.frames, "of a demo that is written")->capture_default_str();
   app.add_option("--scans", options.demo.scans, "of a demo that is written")->capture_default_str();
   app.add_option("--lights", options.demo.lights, "of a demo that is written")->capture_default_str();

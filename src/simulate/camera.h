@@ -30,8 +30,10 @@ struct Camera {
   double chroma = 1.15;
 };
 
-// Four bodies, one for each measured set of sensitivities; index 0..3.
-constexpr int kCameraCount = 4;
+// Four bodies, one for each measured set of sensitivities; index 0..3. Of the unseen world: index 4 has a
+// fifth measured set, of layers one below the other, whose colours overlap most; 5..8 are the sensors of 0..3
+// behind other glass and another infrared filter.
+constexpr int kCameraCount = 4, kStackedCamera = 4, kOtherGlass = 5;
 Camera MakeCamera(int index, std::uint64_t seed);
 
 struct Shot {

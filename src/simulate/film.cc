@@ -45,6 +45,59 @@ Curve Bent(const CurvePoints& points, double steeper, double faster, Random& ran
   return Curve(p.log_exposure, p.density);
 }
 
+// Curves of the unseen world: one with a long toe, one that stays straight long, one with an early shoulder.
+const CurvePoints kLongToe{
+    {-2.8, -2.2, -1.8, -1.4, -1.0, -0.6, -0.2, 0.2, 0.6, 1.0, 1.4, 1.8, 2.2, 2.6, 3.2},
+    {0.00, 0.03, 0.085, 0.19, 0.345, 0.55, 0.79, 1.05, 1.32, 1.585, 1.83, 2.04, 2.20, 2.31, 2.39}};
+const CurvePoints kStraight{
+    {-2.8, -2.2, -1.8, -1.4, -1.0, -0.6, -0.2, 0.2, 0.6, 1.0, 1.4, 1.8, 2.2, 2.6, 3.2},
+    {0.00, 0.004, 0.02, 0.10, 0.31, 0.55, 0.80, 1.05, 1.30, 1.55, 1.80, 2.05, 2.28, 2.43, 2.52}};
+const CurvePoints kEarlyShoulder{
+    {-2.8, -2.2, -1.8, -1.4, -1.0, -0.6, -0.2, 0.2, 0.6, 1.0, 1.4, 1.8, 2.2, 2.6, 3.2},
+    {0.00, 0.015, 0.055, 0.15, 0.32, 0.56, 0.83, 1.10, 1.34, 1.54, 1.70, 1.82, 1.90, 1.95, 1.98}};
+
+// Where layers see and dyes absorb: widths and centres in nm, heights against the main peak. What colour
+// negatives usually have (from memory: cyan dyes peak at 650 to 690 nm, magenta at 535 to 555, yellow at 435
+// to 455).
+struct Chemistry {
+  struct {
+    double red_below, red_in_green, green_below, green_in_blue, blue_below, blue_in_green;
+  } sees;
+  struct {
+    double peak, below, above, side_green, side_blue;
+  } cyan;
+  struct {
+    double peak, below, above, side_blue, side_red;
+  } magenta;
+  struct {
+    double peak, below, above, side_green;
+  } yellow;
+  double held_back[3][3];  // which layer (row) is held back by which, against the strength
+};
+// Red holds green back most, green both neighbours, blue green (invented, after the usual order of the
+// layers).
+const Chemistry kUsualChemistry{{38, 0.10, 30, 0.05, 34, 0.015},
+                                {662, 48, 52, 0.13, 0.09},
+                                {546, 38, 28, 0.20, 0.04},
+                                {446, 40, 34, 0.06},
+                                {{0, 0.9, 0.35}, {1.1, 0, 0.7}, {0.4, 1.0, 0}}};
+// Of the unseen world (invented within the same limits).
+const Chemistry kDeepCyan{{46, 0.15, 26, 0.09, 42, 0.03},
+                          {680, 58, 48, 0.10, 0.07},
+                          {538, 34, 33, 0.24, 0.06},
+                          {440, 36, 40, 0.09},
+                          {{0, 1.2, 0.1}, {0.7, 0, 1.1}, {0.2, 1.3, 0}}};
+const Chemistry kNarrowLayers{{27, 0.05, 22, 0.02, 25, 0.006},
+                              {652, 44, 58, 0.16, 0.12},
+                              {553, 42, 25, 0.16, 0.025},
+                              {452, 44, 31, 0.04},
+                              {{0, 0.6, 0.6}, {1.3, 0, 0.4}, {0.8, 0.7, 0}}};
+const Chemistry kLateBlue{{34, 0.13, 36, 0.04, 48, 0.02},
+                          {670, 52, 60, 0.12, 0.11},
+                          {542, 40, 31, 0.26, 0.03},
+                          {437, 34, 37, 0.08},
+                          {{0, 1.0, 0}, {0.9, 0, 0.9}, {0, 1.4, 0}}};
+
 struct Recipe {
   const char* name;
   double iso;
@@ -55,13 +108,19 @@ struct Recipe {
   double red_peak, green_peak, blue_peak;
   double side;  // size of the side absorptions
   double grain, halation;
+  const Chemistry* chemistry;
 };
 
 // clang-format off
 const Recipe kRecipes[3] = {
-    {"Weir 160", 160, &kSoft, {0.96, 1.00, 1.07}, {-0.05, 0.0, 0.07}, 0.2, 638, 548, 445, 1.0, 0.0085, 0.015},
-    {"Sluice 800", 800, &kCrisp, {1.05, 0.98, 0.94}, {0.05, 0.0, 0.08}, 0.15, 630, 545, 450, 1.2, 0.016, 0.03},
-    {"Alder 400", 400, &kCrisp, {0.93, 1.0, 1.04}, {0.0, 0.04, -0.05}, 0.25, 645, 552, 452, 0.9, 0.0115, 0.02},
+    {"Weir 160", 160, &kSoft, {0.96, 1.00, 1.07}, {-0.05, 0.0, 0.07}, 0.2, 638, 548, 445, 1.0, 0.0085, 0.015, &kUsualChemistry},
+    {"Sluice 800", 800, &kCrisp, {1.05, 0.98, 0.94}, {0.05, 0.0, 0.08}, 0.15, 630, 545, 450, 1.2, 0.016, 0.03, &kUsualChemistry},
+    {"Alder 400", 400, &kCrisp, {0.93, 1.0, 1.04}, {0.0, 0.04, -0.05}, 0.25, 645, 552, 452, 0.9, 0.0115, 0.02, &kUsualChemistry},
+};
+const Recipe kUnseenRecipes[3] = {
+    {"Leat 200", 200, &kLongToe, {1.03, 0.98, 1.00}, {0.04, -0.03, 0.0}, 0.28, 652, 540, 462, 1.1, 0.009, 0.01, &kDeepCyan},
+    {"Culvert 1600", 1600, &kEarlyShoulder, {0.97, 1.02, 1.05}, {0.0, 0.06, -0.06}, 0.1, 622, 555, 440, 0.85, 0.02, 0.04, &kNarrowLayers},
+    {"Osier 100", 100, &kStraight, {1.00, 1.05, 0.95}, {-0.04, 0.0, 0.09}, 0.22, 642, 550, 470, 1.15, 0.007, 0.025, &kLateBlue},
 };
 // clang-format on
 
@@ -73,33 +132,36 @@ Stock Make(const Recipe& recipe, Random random) {
   s.halation = recipe.halation * random.Uniform(0.8, 1.2);
   const auto near = [&](double centre, double by) { return centre + random.Uniform(-by, by); };
 
+  const Chemistry& chemistry = *recipe.chemistry;
+  const auto& sees = chemistry.sees;
   for (Spectrum& layer : s.layers) layer.fill(0);
-  AddBell(s.layers[0], 1.0, near(recipe.red_peak, 5), near(38, 4), near(20, 2));
-  AddBell(s.layers[0], near(0.10, 0.03), 560, 25, 25);
+  AddBell(s.layers[0], 1.0, near(recipe.red_peak, 5), near(sees.red_below, 4), near(20, 2));
+  AddBell(s.layers[0], near(sees.red_in_green, 0.03), 560, 25, 25);
   AddBell(s.layers[0], near(0.012, 0.006), 430, 30, 30);
-  AddBell(s.layers[1], 1.0, near(recipe.green_peak, 4), near(30, 3), near(20, 2));
-  AddBell(s.layers[1], near(0.05, 0.02), 470, 28, 25);
-  AddBell(s.layers[2], 1.0, near(recipe.blue_peak, 5), near(34, 3), near(28, 3));
-  AddBell(s.layers[2], near(0.015, 0.008), 530, 22, 22);
+  AddBell(s.layers[1], 1.0, near(recipe.green_peak, 4), near(sees.green_below, 3), near(20, 2));
+  AddBell(s.layers[1], near(sees.green_in_blue, 0.02), 470, 28, 25);
+  AddBell(s.layers[2], 1.0, near(recipe.blue_peak, 5), near(sees.blue_below, 3), near(28, 3));
+  AddBell(s.layers[2], near(sees.blue_in_green, 0.008), 530, 22, 22);
 
   for (int c = 0; c < 3; ++c)
     s.dye_from_log_exposure[c] =
         Bent(*recipe.curve, recipe.steeper[c] * near(1, 0.02), recipe.faster[c] + near(0, 0.02), random);
-  // Red holds green back most, green both neighbours, blue green (invented, after the usual order of the
-  // layers).
-  const double shape[3][3] = {{0, 0.9, 0.35}, {1.1, 0, 0.7}, {0.4, 1.0, 0}};
   for (int r = 0; r < 3; ++r)
-    for (int c = 0; c < 3; ++c) s.inhibition[r][c] = recipe.inhibition * shape[r][c] * near(1, 0.1);
+    for (int c = 0; c < 3; ++c)
+      s.inhibition[r][c] = recipe.inhibition * chemistry.held_back[r][c] * near(1, 0.1);
 
   for (Spectrum& dye : s.dye) dye.fill(0);
-  AddBell(s.dye[0], 1.0, near(662, 4), near(48, 3), near(52, 3));
-  AddBell(s.dye[0], near(0.13, 0.02) * recipe.side, 545, 45, 45);
-  AddBell(s.dye[0], near(0.09, 0.02) * recipe.side, 430, 35, 45);
-  AddBell(s.dye[1], 1.0, near(546, 3), near(38, 2), near(28, 2));
-  AddBell(s.dye[1], near(0.20, 0.03) * recipe.side, 445, 35, 40);
-  AddBell(s.dye[1], near(0.04, 0.01) * recipe.side, 650, 35, 45);
-  AddBell(s.dye[2], 1.0, near(446, 3), near(40, 3), near(34, 2));
-  AddBell(s.dye[2], near(0.06, 0.02) * recipe.side, 540, 30, 35);
+  const auto& cyan = chemistry.cyan;
+  const auto& magenta = chemistry.magenta;
+  const auto& yellow = chemistry.yellow;
+  AddBell(s.dye[0], 1.0, near(cyan.peak, 4), near(cyan.below, 3), near(cyan.above, 3));
+  AddBell(s.dye[0], near(cyan.side_green, 0.02) * recipe.side, 545, 45, 45);
+  AddBell(s.dye[0], near(cyan.side_blue, 0.02) * recipe.side, 430, 35, 45);
+  AddBell(s.dye[1], 1.0, near(magenta.peak, 3), near(magenta.below, 2), near(magenta.above, 2));
+  AddBell(s.dye[1], near(magenta.side_blue, 0.03) * recipe.side, 445, 35, 40);
+  AddBell(s.dye[1], near(magenta.side_red, 0.01) * recipe.side, 650, 35, 45);
+  AddBell(s.dye[2], 1.0, near(yellow.peak, 3), near(yellow.below, 3), near(yellow.above, 2));
+  AddBell(s.dye[2], near(yellow.side_green, 0.02) * recipe.side, 540, 30, 35);
   for (Spectrum& mask : s.mask) mask.fill(0);
   AddBell(s.mask[0], near(0.30, 0.03) * recipe.side, 535, 45, 40);  // red-coloured cyan coupler
   AddBell(s.mask[0], near(0.18, 0.03) * recipe.side, 440, 40, 45);
@@ -176,9 +238,10 @@ image::PlaneF GrainPlane(int width, int height, double size_px, std::uint64_t se
 
 }  // namespace
 
-std::vector<Stock> MakeStocks(std::uint64_t seed) {
+std::vector<Stock> MakeStocks(std::uint64_t seed, World world) {
+  const Recipe* recipes = world == World::kUnseen ? kUnseenRecipes : kRecipes;
   std::vector<Stock> stocks;
-  for (std::uint64_t i = 0; i < 3; ++i) stocks.push_back(Make(kRecipes[i], Random(seed, {0xf11, i})));
+  for (std::uint64_t i = 0; i < 3; ++i) stocks.push_back(Make(recipes[i], Random(seed, {0xf11, i})));
   stocks.push_back(MakeMonochrome(Random(seed, {0xf11, 3})));
   return stocks;
 }

@@ -7,6 +7,7 @@
 #include "image/raster.h"
 #include "simulate/curve.h"
 #include "simulate/sensor.h"
+#include "simulate/world.h"
 
 namespace samelight::simulate {
 
@@ -29,8 +30,9 @@ struct Stock {
 };
 
 // The stocks of the invented wedding; `seed` bends every curve and spectrum a little. Order: a slow one, a
-// fast one, another slow one with other colours, and a black-and-white one.
-std::vector<Stock> MakeStocks(std::uint64_t seed);
+// fast one, another slow one with other colours, and a black-and-white one. The unseen world has three others
+// in these places.
+std::vector<Stock> MakeStocks(std::uint64_t seed, World world = World::kUsual);
 
 struct Development {
   double over_ev = 0;  // exposure against the box speed: rating and error together

@@ -22,12 +22,21 @@ const std::vector<double> kPaperDensity{-1.2, -0.9, -0.7, -0.5, -0.35, -0.2, -0.
                                         0.1,  0.2,  0.35, 0.5,  0.7,   1.0,  1.5};
 const std::vector<double> kPaperLog{-2.72,  -2.45,  -2.15,  -1.76,  -1.43,  -1.10,  -0.90, -0.72,
                                     -0.555, -0.415, -0.245, -0.135, -0.052, -0.012, 0.0};
+// The unseen lab's: a longer toe, a later shoulder; its automat; its scanner's lamps in nm.
+const std::vector<double> kLongToePaperLog{-2.40,  -2.21,  -1.99,  -1.68,  -1.39,  -1.09,  -0.905, -0.72,
+                                           -0.545, -0.390, -0.205, -0.100, -0.036, -0.008, 0.0};
+constexpr double kMiddleDensityPart = 0.45, kMiddleContentPart = 0.45, kMiddleLightPart = 0.55;
+constexpr double kMostCast = 0.10;    // density; what the content alone may move the colour by
+constexpr double kMiddleWidth = 0.3;  // of the picture's diagonal
+constexpr double kEyes[2][3] = {{655, 540, 450}, {638, 530, 458}},
+                 kEyeWidth[2][3] = {{16, 16, 15}, {10, 13, 10}};
 
 }  // namespace
 
-Lab::Lab(const Stock& stock, std::uint64_t seed, double push_ev) : stock_(stock) {
+Lab::Lab(const Stock& stock, std::uint64_t seed, double push_ev, World world) : stock_(stock), world_(world) {
   Random random(seed, {0x1ab});
-  const double centre[3] = {655, 540, 450}, width[3] = {16, 16, 15};
+  const bool unseen = world == World::kUnseen;
+  const auto &centre = kEyes[unseen], &width = kEyeWidth[unseen];
   for (int c = 0; c < 3; ++c) {
     const double at = centre[c] + random.Uniform(-5, 5), w = width[c] * random.Uniform(0.85, 1.15);
     for (int k = 0; k < kBands; ++k) {
@@ -58,7 +67,7 @@ Lab::Lab(const Stock& stock, std::uint64_t seed, double push_ev) : stock_(stock)
   }
   const double grey = std::log10(2.0);  // one stop over, as the photographer rates it
   grey_ = Mul(masking_, Densities(DyesOf(stock, {grey, grey, grey}, push_ev)));
-  std::vector<double> paper = kPaperLog;
+  std::vector<double> paper = unseen ? kLongToePaperLog : kPaperLog;
   const double house = random.Uniform(1.0, 1.15);
   if (!stock.black_and_white) {
     for (double& v : slope_) v = random.Normal(1, 0.05);
@@ -126,6 +135,7 @@ image::RgbF Lab::Scan(const image::RgbF& dyes) const {
 
 LabSetting Lab::Automatic(const image::RgbF& densities, const Vec3& grey_card) const {
   const image::RgbF small = image::ShrinkTo(densities, 160);
+  if (world_ == World::kUnseen) return AutomaticByMiddle(small, grey_card);
   const double n = static_cast<double>(small.pixels());
   const auto mean_of = [](const Vec3& v) { return (v[0] + v[1] + v[2]) / 3; };
   Vec3 content{};
@@ -167,6 +177,43 @@ LabSetting Lab::Automatic(const image::RgbF& densities, const Vec3& grey_card) c
     const double z = *at * setting.contrast * slope_[c] + setting.shift[c];
     setting.black[c] = std::clamp(0.5 * (std::pow(10.0, paper_(static_cast<float>(z))) - 0.004), 0.0, 0.02);
   }
+  return setting;
+}
+
+LabSetting Lab::AutomaticByMiddle(const image::RgbF& small, const Vec3& grey_card) const {
+  const auto mean_of = [](const Vec3& v) { return (v[0] + v[1] + v[2]) / 3; };
+  const double across = kMiddleWidth * std::hypot(small.width(), small.height());
+  Vec3 content{};
+  double total = 0;
+  std::vector<float> levels;
+  for (int y = 0; y < small.height(); ++y)
+    for (int x = 0; x < small.width(); ++x) {
+      const double dx = (x + 0.5 - small.width() / 2.0) / across,
+                   dy = (y + 0.5 - small.height() / 2.0) / across;
+      const double weight = std::exp(-(dx * dx + dy * dy) / 2);
+      const float* p = small.at(x, y);
+      for (int c = 0; c < 3; ++c) content[c] += weight * std::clamp<double>(p[c], -0.8, 0.9);
+      total += weight;
+      levels.push_back((p[0] + p[1] + p[2]) / 3);
+    }
+  for (double& v : content) v /= total;
+  std::sort(levels.begin(), levels.end());
+  const auto rank = [&](double share) {
+    return levels[static_cast<std::size_t>(share * static_cast<double>(levels.size() - 1))];
+  };
+  LabSetting setting;
+  for (int c = 0; c < 3; ++c) {
+    const double light = grey_card[c] - mean_of(grey_card), cast = content[c] - mean_of(content) - light;
+    setting.shift[c] = house_[c] - kMiddleDensityPart * (mean_of(content) - aim_) - kMiddleLightPart * light -
+                       kMiddleContentPart * kMostCast * std::tanh(cast / kMostCast);
+  }
+  // The middle eight tenths of a normal scene span 2.56 deviations.
+  const double deviation = (rank(0.9) - rank(0.1)) / 2.56;
+  setting.contrast = std::clamp(std::pow(0.33 / std::max(deviation, 0.05), 0.3), 0.91, 1.11);
+  const double darkest = rank(0.005) * setting.contrast * mean_of(slope_) + mean_of(setting.shift);
+  const double black =
+      std::clamp(0.4 * (std::pow(10.0, paper_(static_cast<float>(darkest))) - 0.004), 0.0, 0.02);
+  setting.black = {black, black, black};
   return setting;
 }
 

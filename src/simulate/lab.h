@@ -17,10 +17,11 @@ struct LabSetting {
   Vec3 black{0, 0, 0};  // display-linear level that becomes black
 };
 
-// A scanner and its house style, for one stock.
+// A scanner and its house style, for one stock. The unseen world's lab has a scanner of narrow lamps, another
+// paper-like curve, and an automat that integrates by the middle of the picture and holds strong casts back.
 class Lab {
  public:
-  Lab(const Stock& stock, std::uint64_t seed, double push_ev = 0);
+  Lab(const Stock& stock, std::uint64_t seed, double push_ev = 0, World world = World::kUsual);
 
   // Densities after masking, relative to a grey exposed one stop over: what the lab's corrections see.
   // Interpolated from a table over dye amounts 0..3; within 0.003 of the spectral sum.
@@ -37,9 +38,11 @@ class Lab {
   image::RgbF Print(const image::RgbF& densities, const LabSetting& setting) const;
 
  private:
+  LabSetting AutomaticByMiddle(const image::RgbF& small, const Vec3& grey_card) const;
   Vec3 Densities(const Vec3& dyes) const;  // as the scanner sees them, above the unexposed film
 
   Stock stock_;
+  World world_;
   Sensitivities eyes_;
   Vec3 unexposed_{}, grey_{};
   Mat3 masking_ = kIdentity3;

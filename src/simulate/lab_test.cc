@@ -16,11 +16,14 @@ image::RgbF One(const Vec3& v) {
 }
 
 TEST(Lab, TableIsWithinItsStatedError) {
-  for (const Stock& stock : MakeStocks(1)) {
-    const Lab lab(stock, 1);
+  auto stocks = MakeStocks(1);
+  for (const Stock& stock : MakeStocks(1, World::kUnseen)) stocks.push_back(stock);
+  for (std::size_t i = 0; i < stocks.size(); ++i) {
+    const Stock& stock = stocks[i];
+    const Lab lab(stock, 1, 0, i < 4 ? World::kUsual : World::kUnseen);
     Random random(3);
     double worst = 0;
-    for (int i = 0; i < 400; ++i) {
+    for (int k = 0; k < 400; ++k) {
       const Vec3 dyes{random.Uniform(0, 2.5), random.Uniform(0, 2.5), random.Uniform(0, 2.5)};
       const image::RgbF quick = lab.Scan(One(dyes));
       const Vec3 exact = lab.ScanExactly({quick.empty() ? 0 : static_cast<float>(dyes[0]),
@@ -71,9 +74,12 @@ image::RgbF Scene(const Stock& stock, const Lab& lab, double over_ev, double red
   return lab.Scan(Develop(stock, exposure, how));
 }
 
-TEST(Lab, AutomatCorrectsPartOfAColourAndADensity) {
-  const Stock stock = MakeStocks(1)[0];
-  const Lab lab(stock, 1);
+class LabOfAWorld : public testing::TestWithParam<World> {};
+INSTANTIATE_TEST_SUITE_P(Lab, LabOfAWorld, testing::Values(World::kUsual, World::kUnseen));
+
+TEST_P(LabOfAWorld, AutomatCorrectsPartOfAColourAndADensity) {
+  const Stock stock = MakeStocks(1, GetParam())[0];
+  const Lab lab(stock, 1, 0, GetParam());
   const auto card = [&](double over_ev, double red_ev) {
     const double e = 0.30103 * (1 + over_ev);
     return lab.ScanExactly(DyesOf(stock, {e + 0.30103 * red_ev, e, e}, 0));

@@ -55,7 +55,86 @@ Spectrum NarrowBands(double red, double green, double blue) {
 
 Spectrum Flash() { return Daylight(5600); }
 
-Lighting MakeLighting(LightKind kind, std::uint64_t seed, bool mixed) {
+Spectrum WhiteDiode(double warmth) {
+  Spectrum out{};
+  const double centre = 560 + 45 * warmth, blue = 1.1 - 0.85 * warmth;
+  for (int k = 0; k < kBands; ++k) {
+    const double nm = color::WavelengthNm(k);
+    const double b = (nm - 452) / 10, p = (nm - centre) / (nm < centre ? 48 : 58);
+    out[k] = blue * std::exp(-b * b / 2) + std::exp(-p * p / 2);
+  }
+  return UnitY(out);
+}
+
+namespace {
+
+// The same kinds of light from other sources.
+Lighting MakeUnseenLighting(LightKind kind, std::uint64_t seed, bool mixed) {
+  Random random(seed, {0x11648, static_cast<std::uint64_t>(kind)});
+  Lighting light = MakeLighting(kind, seed, mixed);
+  switch (kind) {
+    case LightKind::kWindow:  // green woods before it, white walls behind
+      light.name = "chapel by the window";
+      light.key = ThroughLeaves(Daylight(random.Uniform(6000, 9000)), random.Uniform(0.05, 0.2));
+      light.fill = Daylight(random.Uniform(5200, 6500));
+      if (mixed) light.fill = Mix(light.fill, WhiteDiode(0.9), 0.45);
+      break;
+    case LightKind::kNoonSun:  // haze: softer, the sky less blue
+      light = {"orchard in haze", Daylight(random.Uniform(5500, 6100)), Daylight(random.Uniform(6500, 8500)),
+               0.6, 0.35};
+      light.level_ev = -0.7;
+      break;
+    case LightKind::kOpenShade:
+      light.name = "behind the chapel";
+      light.key = Daylight(random.Uniform(9500, 13000));
+      light.fill = Daylight(random.Uniform(5600, 6500));
+      break;
+    case LightKind::kUnderTrees:
+      light.name = "hazel walk";
+      light.key = ThroughLeaves(Daylight(random.Uniform(5200, 5800)), random.Uniform(0.3, 0.5));
+      light.fill = ThroughLeaves(Daylight(6800), random.Uniform(0.5, 0.65));
+      break;
+    case LightKind::kEveningSun:
+      light.name = "stubble field, last sun";
+      light.key = Planck(random.Uniform(2500, 3000));
+      light.fill = Daylight(random.Uniform(9000, 13000));
+      break;
+    case LightKind::kBlueHour:
+      light.name = "chapel yard after sunset";
+      light.key = Mix(Daylight(random.Uniform(12000, 18000)), Planck(2200), random.Uniform(0.0, 0.15));
+      light.fill = Daylight(random.Uniform(9000, 14000));
+      if (mixed) light.fill = Mix(light.fill, WhiteDiode(0.8), 0.3);
+      break;
+    case LightKind::kBulbs:
+      light.name = "supper under diode lamps";
+      light.key = WhiteDiode(random.Uniform(0.75, 1.0));
+      light.fill = WhiteDiode(random.Uniform(0.55, 0.8));
+      if (mixed) light.fill = Mix(light.fill, Daylight(8000), 0.3);
+      break;
+    case LightKind::kCandles:
+      light.name = "lanterns in the hazel walk";
+      light.key = Planck(random.Uniform(1800, 2000));
+      light.fill = Mix(Planck(2400), WhiteDiode(1.0), random.Uniform(0.2, 0.5));
+      break;
+    case LightKind::kLed:
+      light.name = "dance in the tithe barn";
+      light.key = Mix(WhiteDiode(0.6), NarrowBands(1.2, 0.5, 0.5), random.Uniform(0.3, 0.6));
+      light.fill = NarrowBands(random.Uniform(0.3, 1.3), random.Uniform(0.3, 0.8), random.Uniform(0.4, 1.5));
+      break;
+    case LightKind::kOvercast:
+    case LightKind::kCount:
+      light.name = "hill in thin cloud";
+      light.key = Daylight(random.Uniform(5700, 6300));
+      light.fill = Daylight(random.Uniform(7600, 9500));
+      break;
+  }
+  return light;
+}
+
+}  // namespace
+
+Lighting MakeLighting(LightKind kind, std::uint64_t seed, bool mixed, World world) {
+  if (world == World::kUnseen) return MakeUnseenLighting(kind, seed, mixed);
   Random random(seed, {0x11647, static_cast<std::uint64_t>(kind)});
   Lighting light;
   switch (kind) {

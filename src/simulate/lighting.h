@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "color/spectrum.h"
+#include "simulate/world.h"
 
 namespace samelight::simulate {
 
@@ -39,7 +40,8 @@ enum class LightKind {
 };
 
 // `kind` with its colours drawn from `seed`. `mixed` lets daylight and bulbs mix where that happens indoors.
-Lighting MakeLighting(LightKind kind, std::uint64_t seed, bool mixed);
+// In the unseen world a kind has other sources: haze, lamps of white diodes, lanterns, other stage lamps.
+Lighting MakeLighting(LightKind kind, std::uint64_t seed, bool mixed, World world = World::kUsual);
 
 // Daylight through leaves: `daylight` times a leaf's transmittance, taken as proportional to its measured
 // reflectance (both share the absorption of chlorophyll; common practice), mixed with what comes around the
@@ -47,6 +49,9 @@ Lighting MakeLighting(LightKind kind, std::uint64_t seed, bool mixed);
 color::Spectrum ThroughLeaves(const color::Spectrum& daylight, double share_through);
 // Three narrow bands of a stage lamp, Gaussian, peaks in nm (invented).
 color::Spectrum NarrowBands(double red, double green, double blue);
+// A lamp of a white diode: a narrow blue band and the broad one of its phosphor (invented after the usual
+// form; from memory). `warmth` 0..1: from about 5500 K to about 2300 K.
+color::Spectrum WhiteDiode(double warmth);
 // Electronic flash: daylight of 5600 K (common practice).
 color::Spectrum Flash();
 // Scaled so that XYZ of the perfect diffuser has Y = 1.

@@ -14,8 +14,9 @@ color::CctDuv Of(const color::Spectrum& power) {
 
 TEST(Lighting, EveryKindIsPositiveAndOfUnitLuminance) {
   for (int kind = 0; kind < static_cast<int>(LightKind::kCount); ++kind)
-    for (std::uint64_t seed : {1, 2, 3}) {
-      const Lighting light = MakeLighting(static_cast<LightKind>(kind), seed, seed == 2);
+    for (std::uint64_t seed : {1, 2, 3, 4}) {
+      const Lighting light = MakeLighting(static_cast<LightKind>(kind), seed, seed % 2 == 0,
+                                          seed < 3 ? World::kUsual : World::kUnseen);
       EXPECT_FALSE(light.name.empty());
       for (const auto* power : {&light.key, &light.fill}) {
         const color::Spectrum unit = UnitY(*power);

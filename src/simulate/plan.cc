@@ -5,6 +5,7 @@
 #include <cstdio>
 
 #include "codec/read.h"
+#include "simulate/camera.h"
 #include "simulate/random.h"
 
 namespace samelight::simulate {
@@ -152,16 +153,20 @@ Result<Plan> MakePlan(const SessionOptions& options) {
   if (!options.painted && !options.photographs.empty()) plan.photographs = PhotographsIn(options.photographs);
   plan.cameras[0] = random.Below(4);
   plan.cameras[1] = (plan.cameras[0] + 1 + random.Below(3)) % 4;
+  if (options.world == World::kUnseen) {
+    plan.cameras[0] += kOtherGlass;
+    plan.cameras[1] = kStackedCamera;
+  }
   plan.clock_offset_s = std::round((random.Chance(0.5) ? 1 : -1) * random.Uniform(200, 4500));
 
   // Lights, and who saw them.
   const auto day = ChooseDay(options.lights, random);
   std::vector<int> film_only;
   for (int index : day) {
-    PlannedLight light{
-        kDay[index].kind,
-        MakeLighting(kDay[index].kind, options.seed * 31 + plan.lights.size(), options.mixed_light),
-        {}};
+    PlannedLight light{kDay[index].kind,
+                       MakeLighting(kDay[index].kind, options.seed * 31 + plan.lights.size(),
+                                    options.mixed_light, options.world),
+                       {}};
     plan.lights.push_back(light);
   }
   if (options.scans > 0) {
@@ -188,9 +193,10 @@ Result<Plan> MakePlan(const SessionOptions& options) {
         for (int index = 0; index < kDayCount; ++index) film_only.push_back(index);
       if (!film_only.empty()) {
         const int index = film_only[random.Below(static_cast<int>(film_only.size()))];
-        PlannedLight light{kDay[index].kind,
-                           MakeLighting(kDay[index].kind, options.seed * 31 + 97 + k, options.mixed_light),
-                           {}};
+        PlannedLight light{
+            kDay[index].kind,
+            MakeLighting(kDay[index].kind, options.seed * 31 + 97 + k, options.mixed_light, options.world),
+            {}};
         light.filmed = true;
         light.digital = false;
         plan.lights.push_back(light);

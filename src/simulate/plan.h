@@ -13,7 +13,7 @@ namespace samelight::simulate {
 
 struct SessionOptions {
   std::uint64_t seed = 1;
-  std::uint64_t film_seed = 0;  // of the stocks and of the lab; 0: as the rest
+  std::uint64_t film_seed = 0;    // of the stocks and of the lab; 0: as the rest
   int frame_long_side_px = 1500;  // 200..8000
   int lights = 6;                 // 1..20, those with digital frames
   int frames = 48;                // at least one per light
@@ -26,6 +26,7 @@ struct SessionOptions {
   bool skin_of_every_tone = false;     // skin of each photograph brought to another lightness
   int alike = 0;                       // lights that share one place, at different hours; 0 or 2..lights
   bool truth_pictures = true;          // false: of the truth only truth.json, which names no pictures then
+  World world = World::kUsual;         // kUnseen: stocks, cameras, lights and lab kept apart from tuning
   bool painted = false;                // no base photographs even when there are some
   std::filesystem::path photographs;   // folder of base photographs; empty or missing: painted scenes
 };

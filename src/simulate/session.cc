@@ -44,17 +44,19 @@ Status MakeFolders(const fs::path& dir, const Plan& plan) {
 // One lab develops and scans everything; it sets its scanner for each stock, and for a push.
 class Labs {
  public:
-  Labs(const std::vector<Stock>& stocks, std::uint64_t seed) : stocks_(stocks), seed_(seed) {}
+  Labs(const std::vector<Stock>& stocks, std::uint64_t seed, World world)
+      : stocks_(stocks), seed_(seed), world_(world) {}
   const Lab& For(int stock, double push_ev) {
     const auto key = std::pair(stock, push_ev);
     auto found = labs_.find(key);
-    if (found == labs_.end()) found = labs_.emplace(key, Lab(stocks_[stock], seed_, push_ev)).first;
+    if (found == labs_.end()) found = labs_.emplace(key, Lab(stocks_[stock], seed_, push_ev, world_)).first;
     return found->second;
   }
 
  private:
   const std::vector<Stock>& stocks_;
   std::uint64_t seed_;
+  World world_;
   std::map<std::pair<int, double>, Lab> labs_;
 };
 
@@ -133,8 +135,8 @@ Result<SessionSummary> WriteSession(const fs::path& dir, const SessionOptions& o
     cameras[1].vignetting_ev = 1.1;
   }
   const std::uint64_t film_seed = options.film_seed == 0 ? options.seed : options.film_seed;
-  const auto stocks = MakeStocks(film_seed);
-  Labs labs(stocks, film_seed);
+  const auto stocks = MakeStocks(film_seed, options.world);
+  Labs labs(stocks, film_seed, options.world);
 
   SessionSummary summary;
   summary.frames = static_cast<int>(plan.frames.size());
@@ -227,6 +229,7 @@ Result<SessionSummary> WriteSession(const fs::path& dir, const SessionOptions& o
              {"lights", light_truth},
              {"frames", frame_truth},
              {"scans", scan_truth}};
+  if (options.world == World::kUnseen) truth["unseen"] = true;
   if (Status status = WriteFileWhole(dir / "truth/truth.json", truth.dump(1) + "\n"); !status.ok())
     return status.error();
   for (const json& scan : scan_truth) summary.nudge_de += scan["nudge_de"].get<double>() / summary.scans;
