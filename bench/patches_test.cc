@@ -270,13 +270,14 @@ TEST_P(Patches, HeldOutSurfacesPrintLikeTheFilm) {
   }
 }
 
-// Bounds: a third above what was first seen.
-INSTANTIATE_TEST_SUITE_P(CamerasAndFilms, Patches,
-                         testing::Values(Case{"camera a, usual film", 0, World::kUsual, 0, 9, 9, 9, 9},
-                                         Case{"camera d, another usual film", 2, World::kUsual, 2, 9, 9, 9,
-                                              9},
-                                         Case{"camera e, unseen film", 3, World::kUnseen, 0, 9, 9, 9, 9}),
-                         [](const auto& of) { return "Case" + std::to_string(of.index); });
+// Bounds: about a third above what was first seen (mean 1.15, 1.89, 1.29; skin 0.47, 0.84, 0.55), never above
+// 2.6 for the mean and 2.5 for skin, which lights with film need.
+INSTANTIATE_TEST_SUITE_P(
+    CamerasAndFilms, Patches,
+    testing::Values(Case{"camera a, usual film", 0, World::kUsual, 0, 1.6, 4.3, 0.9, 1.4},
+                    Case{"camera d, another usual film", 2, World::kUsual, 2, 2.5, 6.6, 1.3, 3.0},
+                    Case{"camera e, unseen film", 3, World::kUnseen, 0, 1.8, 4.6, 1.0, 2.0}),
+    [](const auto& of) { return "Case" + std::to_string(of.index); });
 
 }  // namespace
 }  // namespace samelight::bench
