@@ -12,6 +12,7 @@
 
 #include "color/difference.h"
 #include "look/evaluate.h"
+#include "look/ramps.h"
 #include "solve/film_evidence.h"
 #include "solve/film_fit.h"
 #include "solve/foretold.h"
@@ -196,6 +197,7 @@ class Solver {
     struct OfLight {
       LookVector look;
       Vec3 offset;
+      record::Look shown;  // the look, its ramps rising
       record::Uncertainty uncertainty;
       std::string name;
       bool filmed = false;
@@ -223,6 +225,7 @@ class Solver {
         of.uncertainty =
             UncertaintyOf(of.look, of.offset, SpreadOfCarried(fit_, shares, belief, before_.look));
       }
+      of.shown = look::WithRisingRamps(RecordFrom(of.look), of.offset);
     }
     const std::map<int, Vec3> loose = LooseOffsets();
     std::unordered_map<PhotoId, std::vector<const record::Pair*>> pairs_of_frame;
@@ -243,8 +246,7 @@ class Solver {
       if (request_.touch.contains(photo.id)) f.correction.touch = request_.touch.at(photo.id);
       const auto index = light_index_.find(light);
       const OfLight* of = index == light_index_.end() ? nullptr : &lights[index->second];
-      const LookVector look = of != nullptr ? of->look : fit_.common;
-      f.correction.look = RecordFrom(look);
+      f.correction.look = of != nullptr ? of->shown : RecordFrom(fit_.common);
       f.correction.offset_log10 = of != nullptr ? of->offset : Vec3{0, 0, 0};
       if (of != nullptr && of->filmed)
         for (int c = 0; c < 3; ++c)
