@@ -117,7 +117,8 @@ Result<StoredSession> ReadSession(const fs::path& file) {
   for (const record::FrameSolution& solution : match->frames)
     if (const auto it = out.frame_at.find(solution.frame); it != out.frame_at.end()) {
       out.correction[it->second] = solution.correction;
-      out.flags[it->second] = solution.flags;
+      for (const record::Flag& flag : solution.flags) out.flags[it->second].push_back(flag.text);
+      out.flags.try_emplace(it->second);
     }
   out.pairs = CountPairs(out);
   return out;

@@ -524,11 +524,12 @@ TEST_F(ProgramTest, EveryWordOfPairOutranksSurvivesAndCanBeTakenBack) {
     ASSERT_EQ(Call({"pair", session}), 0);
   };
   check({"--bar", scan}, [](const json& s) { return s["scans"][0]["barred"] == true; });
-  check({"--roll", roll, "stock=weir", "push=1", "rating=400", "scan-day=2026-05-30", "black-and-white=yes"},
+  check({"--roll", roll, "stock=weir", "push=1", "rating=400", "scan-day=2026-05-30", "black-and-white=yes",
+         "expired=yes"},
         [](const json& s) {
           const json& r = s["rolls"][0];
           return r["stock"] == "weir" && r["push"] == 1 && r["rating"] == 400 &&
-                 r["scan_day"] == "2026-05-30" && r["black_and_white"] == true;
+                 r["scan_day"] == "2026-05-30" && r["black_and_white"] == true && r["expired"] == true;
         });
   check({"--light", light, "name=mill"}, [&](const json& s) { return s["lights"][at]["name"] == "mill"; });
   check({"--light", light, "split=" + frames[1].get<std::string>()}, [&](const json& s) {

@@ -113,10 +113,11 @@ void Commands::AddPair() {
       ->type_name("SCAN")
       ->allow_extra_args(false);
   command
-      ->add_option("--roll", roll_words_,
-                   "what is known of a roll: name=, stock=, lab=, format=, rating=ISO, push=EV (-3 to 3), "
-                   "scan-day=DATE, black-and-white=yes|no, split=SCAN (another roll begins there), "
-                   "join=OTHER ROLL")
+      ->add_option(
+          "--roll", roll_words_,
+          "what is known of a roll: name=, stock=, lab=, format=, rating=ISO, push=EV (-3 to 3), "
+          "scan-day=DATE, black-and-white=yes|no, expired=yes|no (old film: its scans are paired, but "
+          "kept out of the look), split=SCAN (another roll begins there), join=OTHER ROLL")
       ->type_name("ROLL key=value");
   command
       ->add_option(

@@ -76,8 +76,9 @@ void Matched(const job::MatchAnswer& a) {
 void Delivered(const job::DeliverAnswer& a) {
   const std::string scans =
       a.scans > 0 ? fmt::format("{}{}", a.frames > 0 ? " and " : "", Count(a.scans, "scan")) : "";
-  Line("{} of {}{} in {}{}", Count(a.written + a.kept, "file"), a.frames > 0 || a.scans == 0 ? Count(a.frames, "frame") : "",
-       scans, a.out.string(), a.kept > 0 ? fmt::format(" ({} delivered earlier)", a.kept) : "");
+  Line("{} of {}{} in {}{}", Count(a.written + a.kept, "file"),
+       a.frames > 0 || a.scans == 0 ? Count(a.frames, "frame") : "", scans, a.out.string(),
+       a.kept > 0 ? fmt::format(" ({} delivered earlier)", a.kept) : "");
   PrintNotes(a.notes);
 }
 
@@ -163,9 +164,11 @@ void Print(const job::CheckAnswer& answer, As as) {
   if (!answer.totals.regions.empty()) {
     for (const report::Threshold& t : report::Thresholds())
       Line("  {:.1f} {}: {} ({})", t.value, t.unit, t.text, t.source);
-    if (answer.totals.film_floor_scans > 0)
-      Line("  {:.1f} CIEDE2000: how far a scan of this film lies from its light's mean, median over {}",
-           answer.totals.film_floor, Count(answer.totals.film_floor_scans, "scan"));
+    if (answer.totals.film_to_film_rolls > 0)
+      Line(
+          "  {:.1f} CIEDE2000: film-to-film difference inside a roll, between any two scans by the lab's own "
+          "nudges, over {}",
+          answer.totals.film_to_film, Count(answer.totals.film_to_film_rolls, "roll"));
   }
   if (!answer.skin.empty()) Line("skin inside a light, standard deviation of L*, a*, b*:");
   for (const job::CheckAnswer::Skin& skin : answer.skin)
@@ -176,7 +179,7 @@ void Print(const job::CheckAnswer& answer, As as) {
          frame.worst_region.empty()
              ? ""
              : fmt::format(", left-over {:.1f} ({})", frame.left_over, frame.worst_region));
-    for (const std::string& reason : frame.reasons) Line("  {}", reason);
+    for (const record::Flag& reason : frame.reasons) Line("  {}", reason.text);
   }
   for (const std::string& scan : answer.scans_without_frame) Line("scan without a frame: {}", scan);
   for (const job::CheckAnswer::Seen& seen : answer.seen) Line("seen in {}: {}", seen.picture, seen.text);
@@ -210,9 +213,9 @@ void Print(const job::PictureAnswer& answer, As as) {
   if (answer.solution) {
     PrintHandles(answer.solution->shown);
     for (const record::LeftOver& left : answer.solution->left_over)
-      Line("  left-over {:<19} {:5.1f} before, {:5.1f} after", report::RegionName(left), left.before,
-           left.after);
-    for (const std::string& flag : answer.solution->flags) Line("  look at this one: {}", flag);
+      Line("  left-over {:<19} {:5.1f} before, {:5.1f} after{}", report::RegionName(left), left.before,
+           left.after, left.nudge >= 0.05 ? fmt::format(", {:.1f} the scan's own nudge", left.nudge) : "");
+    for (const record::Flag& flag : answer.solution->flags) Line("  look at this one: {}", flag.text);
   }
   if (!answer.output.empty()) Line("  delivered as {}", answer.output);
 }
@@ -226,8 +229,9 @@ void Print(const report::Report& report, As as) {
        totals.light, totals.none);
   Line("frames: {} solved, {} to check, {} delivered", totals.solved, totals.to_check, totals.delivered);
   for (const record::Roll& roll : report.rolls)
-    Line("{}: {}{}{}", roll.name, Count(static_cast<long>(roll.scans.size()), "scan"),
-         roll.stock.empty() ? "" : ", " + roll.stock, roll.black_and_white ? ", black and white" : "");
+    Line("{}: {}{}{}{}", roll.name, Count(static_cast<long>(roll.scans.size()), "scan"),
+         roll.stock.empty() ? "" : ", " + roll.stock, roll.black_and_white ? ", black and white" : "",
+         roll.expired ? ", expired: kept out of the look" : "");
   for (const record::Light& light : report.lights)
     Line("{}: {}, {}, {:.0f} mired", light.name, Count(static_cast<long>(light.frames.size()), "frame"),
          Count(static_cast<long>(light.scans.size()), "scan"), light.mired);

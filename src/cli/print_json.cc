@@ -104,6 +104,21 @@ std::string Json(const job::RunAnswer& a) {
   return Text(stages);
 }
 
+namespace {
+
+Object TextsOf(const std::vector<record::Flag>& flags) {
+  Object texts = Object::array();
+  for (const record::Flag& flag : flags) texts.push_back(flag.text);
+  return texts;
+}
+Object KindsOf(const std::vector<record::Flag>& flags) {
+  Object kinds = Object::array();
+  for (const record::Flag& flag : flags) kinds.push_back(record::Name(flag.kind));
+  return kinds;
+}
+
+}  // namespace
+
 std::string Json(const job::CheckAnswer& a) {
   Object regions = Object::array(), frames = Object::array(), seen = Object::array();
   for (const report::RegionTotal& r : a.totals.regions)
@@ -115,7 +130,8 @@ std::string Json(const job::CheckAnswer& a) {
                       {"scan", OrNull(f.scan)},
                       {"left_over", f.worst_region.empty() ? Object() : Object(f.left_over)},
                       {"region", OrNull(f.worst_region)},
-                      {"reasons", f.reasons}});
+                      {"reasons", TextsOf(f.reasons)},
+                      {"reason_kinds", KindsOf(f.reasons)}});
   Object thresholds = Object::array(), skin = Object::array();
   for (const report::Threshold& t : report::Thresholds())
     thresholds.push_back(
@@ -129,7 +145,7 @@ std::string Json(const job::CheckAnswer& a) {
                {"to_check", a.totals.to_check},
                {"left_over", regions},
                {"thresholds", thresholds},
-               {"film_floor", a.totals.film_floor_scans > 0 ? Object(a.totals.film_floor) : Object()},
+               {"film_to_film", a.totals.film_to_film_rolls > 0 ? Object(a.totals.film_to_film) : Object()},
                {"skin", skin},
                {"look_at", frames},
                {"scans_without_frame", a.scans_without_frame},
@@ -186,13 +202,16 @@ std::string Json(const job::PictureAnswer& a) {
                                : l.side == record::Side::kLit ? Object("lit")
                                                               : Object("shaded")},
                       {"before", l.before},
-                      {"after", l.after}});
+                      {"after", l.after},
+                      {"nudge", l.nudge},
+                      {"off_aim", l.off_aim}});
     text["correction"] = Of(a.solution->shown);
     text["correction"]["look"] = OrNull(a.solution->look);
     text["correction"]["follow"] = a.solution->correction.follow * 100;
     text["touch"] = Of(a.solution->correction.touch);
     text["left_over"] = left;
-    text["flags"] = a.solution->flags;
+    text["flags"] = TextsOf(a.solution->flags);
+    text["flag_kinds"] = KindsOf(a.solution->flags);
   }
   return Text(text);
 }

@@ -253,7 +253,7 @@ Result<std::shared_ptr<const Book>> ReadBook(const session::Session& session) {
       if (const auto it = pairs.find(photo.id); it != pairs.end()) row.pair = std::move(it->second);
       if (const auto it = roll_at.find(photo.roll); it != roll_at.end()) row.roll = it->second;
       if (const auto it = report->scan_nudges.find(photo.id); it != report->scan_nudges.end())
-        row.nudge_de = it->second;
+        row.nudge_de = it->second.de;
       row.photo = std::move(photo);
       book->scans.push_back(std::move(row));
       continue;
@@ -273,7 +273,9 @@ Result<std::shared_ptr<const Book>> ReadBook(const session::Session& session) {
       row.reasons = row.solution.flags;
       for (const record::LeftOver& l : row.solution.left_over) row.worst = std::max(row.worst, l.after);
     } else {
-      row.reasons = {book->matched ? "not solved: the file was set aside" : "not paired and solved yet"};
+      row.reasons = {{record::FlagKind::kOther,
+                      book->matched ? "not solved: the file was set aside" : "not paired and solved yet",
+                      ""}};
     }
     row.photo = std::move(photo);
     book->frames.push_back(std::move(row));

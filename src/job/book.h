@@ -30,7 +30,7 @@ struct ScanRow {
   int roll = -1, light = -1;      // indices into Book::rolls and Book::lights, -1: none
   record::Pair pair;              // kind kNone: a loose end
   bool barred = false;            // kept out of the look, by a person or by coloured lamps
-  double nudge_de = 0;            // the lab's own correction of this scan, CIEDE2000 at mid-grey
+  double nudge_de = 0;            // the lab's own correction of this scan, CIEDE2000 over usual colours
   std::vector<std::string> seen;  // of Book::seen, on this one
 };
 
@@ -46,11 +46,11 @@ struct FrameRow {
   bool by_person = false;  // settled (or put back to be checked) by a person
   bool delivered = false;
   FrameState state = FrameState::kUnpaired;
-  std::vector<std::string> reasons;  // in plain words, worst first; kept when a person settled the frame
-  std::vector<std::string> seen;     // of Book::seen, on this one
-  double worst = 0;                  // largest left-over, CIEDE2000; 0 without a scan
-  record::FrameSolution solution;    // with the touch and follow that stand now
-  record::Correction solved_under;   // as it was when left-over and reasons were measured
+  std::vector<record::Flag> reasons;  // worst first; kept when a person settled the frame
+  std::vector<std::string> seen;      // of Book::seen, on this one
+  double worst = 0;                   // largest left-over, CIEDE2000; 0 without a scan
+  record::FrameSolution solution;     // with the touch and follow that stand now
+  record::Correction solved_under;    // as it was when left-over and reasons were measured
 };
 
 struct Book {

@@ -3,12 +3,13 @@
 #include <algorithm>
 #include <chrono>
 #include <optional>
+#include <set>
 #include <span>
 #include <utility>
 
 #include "job/desk_impl.h"
 #include "job/window_words.h"
-#include "solve/left_over.h"
+#include "solve/reasons.h"
 
 namespace samelight::job {
 
@@ -90,30 +91,36 @@ std::string Desk::Impl::NameOf(PhotoId id) const {
 void Desk::Impl::Judge(Book& changed) {
   constexpr std::size_t kAtOnce = 4;  // about a millisecond each
   std::vector<Case> open;
-  bool put = false;
   for (FrameRow& row : changed.frames) {
     if (!row.solved || row.solution.correction == row.solved_under) continue;
-    if (!row.scan.valid() || row.scan != row.solution.scan) continue;
+    if (row.scan != row.solution.scan) continue;
     const FrameRow* solved = base->Frame(row.photo.id);
     if (solved == nullptr) continue;
     const auto pair = matched.find({row.scan, row.photo.id});
-    if (pair == matched.end()) continue;
+    if (row.scan.valid() && pair == matched.end()) continue;  // not read yet, or nothing matched
     const auto kept = judged_.find(row.photo.id);
     if (kept != judged_.end() && kept->second.under == row.solution.correction) {
       Put(kept->second, changed, row);
-      put = true;
       continue;
     }
     const auto asked = judging_.find(row.photo.id);
     if (asked != judging_.end() && asked->second == row.solution.correction) continue;  // in work
-    open.push_back({row.photo, solved->solution, row.solution.correction, pair->second,
-                    changed.Level(row.photo.id), changed.tolerance});
+    Case one{row.photo,
+             solved->solution,
+             row.solution.correction,
+             pair == matched.end() ? nullptr : pair->second,
+             changed.measured,
+             changed.tolerance};
+    if (one.matched == nullptr) {  // a matter of microseconds
+      Put(judged_[row.photo.id] = Judged::Of(one), changed, row);
+      continue;
+    }
+    open.push_back(std::move(one));
   }
   if (open.size() <= kAtOnce) {
     for (Case& one : open) {
       const Judged& judged = judged_[one.photo.id] = Judged::Of(one);
       Put(judged, changed, changed.frames[static_cast<std::size_t>(changed.FrameIndex(one.photo.id))]);
-      put = true;
     }
   } else {
     for (const Case& one : open) judging_[one.photo.id] = one.wished;
@@ -132,13 +139,38 @@ void Desk::Impl::Judge(Book& changed) {
       });
     });
   }
-  if (put) changed.Index();  // states may be others
+  JudgeSkin(changed);
+  changed.Index();  // states may be others
+}
+
+void Desk::Impl::JudgeSkin(Book& changed) const {
+  std::set<int> lights;
+  for (const FrameRow& row : changed.frames) {
+    const FrameRow* solved = base->Frame(row.photo.id);
+    if (row.solved && row.light >= 0 && solved != nullptr &&
+        row.solution.correction != solved->solution.correction)
+      lights.insert(row.light);
+  }
+  for (const int light : lights) {
+    std::vector<record::FrameSolution*> solutions;
+    for (FrameRow& row : changed.frames)
+      if (row.solved && row.light == light) solutions.push_back(&row.solution);
+    solve::FlagOutliers(*changed.measured, solutions);
+    for (FrameRow& row : changed.frames)
+      if (row.solved && row.light == light) {
+        row.reasons = row.solution.flags;
+        row.state = StateOf(changed.standing, row);
+      }
+  }
 }
 
 Desk::Impl::Judged Desk::Impl::Judged::Of(const Case& one) {
   record::FrameSolution solution = one.solved;
   solution.correction = one.wished;
-  solve::Rejudge(solution, one.matched.get(), one.photo, one.log2_level, one.tolerance);
+  const auto measured = one.measured->find(one.photo.id);
+  solve::Rejudge({&one.photo, measured == one.measured->end() ? nullptr : &measured->second,
+                  one.matched.get(), one.tolerance},
+                 solution);
   return {solution.correction, std::move(solution.left_over), std::move(solution.flags)};
 }
 

@@ -80,12 +80,13 @@ class Desk::Impl {
     record::FrameSolution solved;
     record::Correction wished;
     std::shared_ptr<const record::Correspondence> matched;
-    double log2_level = 0, tolerance = 0;
+    std::shared_ptr<const std::unordered_map<PhotoId, record::Measured>> measured;
+    double tolerance = 0;
   };
   struct Judged {
     record::Correction under;
     std::vector<record::LeftOver> left_over;
-    std::vector<std::string> flags;
+    std::vector<record::Flag> flags;
     static Judged Of(const Case& one);
   };
   std::shared_ptr<const Book> before_;  // the book before this one
@@ -94,6 +95,8 @@ class Desk::Impl {
   std::map<PhotoId, record::Correction> judging_;  // in the background
   void Judge(Book& changed);
   static void Put(const Judged& judged, const Book& book_of, FrameRow& row);
+  // The skin of every light in which a correction differs from what was solved, against its neighbours.
+  void JudgeSkin(Book& changed) const;
 };
 
 }  // namespace samelight::job

@@ -26,6 +26,7 @@ namespace fs = std::filesystem;
 using record::Handle;
 using testing::Contains;
 using testing::HasSubstr;
+using testing::Not;
 using testing::SizeIs;
 
 class DeskTest : public testing::Test {
@@ -85,7 +86,7 @@ TEST_F(DeskTest, RowsSayWhatStateEachFrameIsIn) {
   EXPECT_THAT(book->lights, SizeIs(4));
   EXPECT_EQ(book->frames.front().photo.id, frame(0)) << "in the order of time";
   EXPECT_EQ(row(0).state, FrameState::kToCheck) << "it is half a stop too dark";
-  EXPECT_THAT(row(0).reasons, Contains(HasSubstr("darker")));
+  EXPECT_THAT(row(0).reasons, Contains(testing::Field(&record::Flag::text, HasSubstr("darker"))));
   EXPECT_GT(row(0).worst, 2.5);
   EXPECT_EQ(row(5).state, FrameState::kSettled);
   EXPECT_EQ(row(5).scan, scan(1));
@@ -105,6 +106,20 @@ TEST_F(DeskTest, ATouchIsInForceAtOnceAndTakesTheReasonAway) {
   const std::vector<Event> events = desk_->Poll();
   ASSERT_THAT(events, Contains(testing::VariantWith<FramesChanged>(testing::_)));
   EXPECT_GT(rung_, 0);
+}
+
+TEST_F(DeskTest, ATouchThatSetsSkinApartIsToldUntilItIsTakenBack) {
+  Make();
+  const auto apart = Contains(testing::Field(&record::Flag::kind, record::FlagKind::kSkinApart));
+  record::Handles warm;
+  warm.warmth_mired = 100;
+  desk_->Touch(frame(3), warm);  // without a scan of its own
+  EXPECT_THAT(row(3).reasons, apart);
+  EXPECT_EQ(row(3).state, FrameState::kToCheck);
+  EXPECT_THAT(row(4).reasons, Not(apart));
+  desk_->Undo();
+  Hear();
+  EXPECT_THAT(row(3).reasons, Not(apart));
 }
 
 TEST_F(DeskTest, UndoAndRedoSurviveARestart) {

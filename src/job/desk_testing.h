@@ -208,12 +208,14 @@ class InventedSession {
         light.scans.push_back(scan.id);
         solution.scan = scan.id;
         pairs.scan_to_frame.push_back(MatchedPlaces(scan.id, frame.id, resolved));
-        solution.left_over = solve::MeasureLeftOver(pairs.scan_to_frame.back(), frame, std::log2(0.18),
-                                                    look::Resolve(solution.correction));
-        if (std::string reason = solve::ReasonOf(solution.left_over, 2.5); !reason.empty())
-          solution.flags.push_back(std::move(reason));
+        solution.left_over =
+            solve::MeasureLeftOver(pairs.scan_to_frame.back(), frame, std::log2(0.18), solution.correction);
+        if (auto reason = solve::ReasonOf(solution.left_over, 2.5))
+          solution.flags.push_back(std::move(*reason));
       }
-      if (last) solution.flags.push_back("no film saw this light: the look is carried over from the others");
+      if (last)
+        solution.flags.push_back({record::FlagKind::kNoFilm,
+                                  "no film saw this light: the look is carried over from the others", ""});
       match.frames.push_back(std::move(solution));
     }
     Keep(change.ReplacePairs(pairs));

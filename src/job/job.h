@@ -56,8 +56,9 @@ struct PairRequest {
   std::vector<std::pair<std::string, std::string>> join, refuse;  // scan, frame
   std::vector<std::string> bar, unbar;                            // scans
   // A name, then what is said of it. Rolls: name=, stock=, lab=, format=, rating=ISO, push=EV, scan-day=DATE,
-  // black-and-white=yes|no, split=SCAN (another roll begins there), join=OTHER ROLL.
-  // Lights: name=, join=OTHER LIGHT, split=FRAME (a light of its own begins there).
+  // black-and-white=yes|no, expired=yes|no (old film: paired, but no part of the look), split=SCAN (another
+  // roll begins there), join=OTHER ROLL. Lights: name=, join=OTHER LIGHT, split=FRAME (a light of its own
+  // begins there).
   std::vector<std::pair<std::string, std::vector<std::string>>> roll, light;
   std::vector<std::pair<std::string, std::string>> clock;  // body, seconds added to its clock
   bool again = false;                                      // even when nothing has changed
@@ -244,7 +245,7 @@ struct CheckAnswer {
     std::string name, light, scan;
     double left_over = 0;  // largest after, CIEDE2000; 0 without a scan
     std::string worst_region;
-    std::vector<std::string> reasons;  // to look at it
+    std::vector<record::Flag> reasons;  // to look at it
   };
   std::vector<Frame> to_check;  // in time order
   struct Skin {                 // how even skin comes out inside a light

@@ -500,9 +500,9 @@ TEST_F(WordsTest, EveryWordOfThePairCommandStands) {
   request.join = {{"s1", "f1"}};
   request.refuse = {{"s2.jpg", "digital/f2.jpg"}};
   request.bar = {"s2"};
-  request.roll = {
-      {"roll 1",
-       {"stock=x", "push=-1.5", "black-and-white=yes", "format=6x7", "rating=200", "scan-day=2026-05-30"}}};
+  request.roll = {{"roll 1",
+                   {"stock=x", "push=-1.5", "black-and-white=yes", "expired=yes", "format=6x7", "rating=200",
+                    "scan-day=2026-05-30"}}};
   request.light = {{"light 1", {"name=mill", "split=f2"}}, {"light 2", {"join=light 1"}}};
   request.clock = {{"unknown body", "-3600.5"}};  // the files name none
   const session::Standing now = After(request);
@@ -522,6 +522,7 @@ TEST_F(WordsTest, EveryWordOfThePairCommandStands) {
   EXPECT_EQ(rolls[0].rating_iso, 200);
   EXPECT_EQ(rolls[0].scan_day, "2026-05-30");
   EXPECT_TRUE(rolls[0].black_and_white);
+  EXPECT_TRUE(rolls[0].expired);
   EXPECT_EQ(session->History()->size(), 1u) << "one command is one step";
   EXPECT_THAT(session->History()->front().what, HasSubstr("s1 goes with f1"));
 }
@@ -556,6 +557,10 @@ TEST_F(WordsTest, WhatIsNotUnderstoodIsRefusedAsAWhole) {
             }).code,
             ErrorCode::kInvalidArgument);
   EXPECT_EQ(with([](PairRequest& r) { r.roll = {{"roll 7", {"stock=x"}}}; }).code, ErrorCode::kNotFound);
+  EXPECT_THAT(with([](PairRequest& r) {
+                r.roll = {{"roll 1", {"expired=old"}}};
+              }).what,
+              HasSubstr("yes or no"));
   EXPECT_THAT(with([](PairRequest& r) { r.roll = {{"roll 1", {"rating=0"}}}; }).what, HasSubstr("ISO"));
   EXPECT_THAT(with([](PairRequest& r) {
                 r.roll = {{"roll 1", {"scan-day=2026-02-30"}}};

@@ -8,7 +8,7 @@
 #include "job/said.h"
 #include "job/stages.h"
 #include "session/pack.h"
-#include "solve/left_over.h"
+#include "solve/reasons.h"
 #include "solve/solve.h"
 
 namespace samelight::job {
@@ -17,7 +17,7 @@ namespace {
 using session::Stage;
 
 // Raised when the solve would answer differently for the same input.
-constexpr int kSolveVersion = 12;
+constexpr int kSolveVersion = 13;
 
 MatchAnswer Count(const session::MatchResult& result) {
   MatchAnswer answer;
@@ -42,6 +42,7 @@ std::string FitDigest(const std::string& pairs, const solve::Request& request,
         .Add(roll.stock)
         .Add(roll.lab)
         .Add(roll.black_and_white ? 1 : 0)
+        .Add(roll.expired ? 1 : 0)
         .Add(roll.push_ev);
   return digest.Hex();
 }
@@ -71,6 +72,7 @@ void PutManner(const solve::Request& request, const session::Standing& standing,
                session::MatchResult& result) {
   std::unordered_map<PhotoId, const record::Photo*> photos;
   for (const record::Photo& photo : request.photos) photos[photo.id] = &photo;
+  bool changed = false;
   for (record::FrameSolution& solution : result.frames) {
     record::Correction wished = solution.correction;
     session::PutFollow(standing, solution.frame, wished);
@@ -84,8 +86,10 @@ void PutManner(const solve::Request& request, const session::Standing& standing,
     const record::Correspondence* matched = nullptr;
     for (const record::Correspondence& c : request.scan_to_frame)
       if (c.a == solution.scan && c.b == solution.frame) matched = &c;
-    solve::Rejudge(solution, matched, *photo->second, measured->second.light.log2_level, request.tolerance);
+    solve::Rejudge({photo->second, &measured->second, matched, request.tolerance}, solution);
+    changed = true;
   }
+  if (changed) solve::FlagOutliers(request.measured, result.frames);
 }
 
 Status KeepMatch(session::Session& session, const session::MatchResult& result, const std::string& digest) {
@@ -185,7 +189,9 @@ Result<MatchAnswer> MatchAll(session::Session& session, bool again, const Work& 
   result.frames = std::move(solution->frames);
   PutManner(request, standing, result);  // what the fit does not know: shares of regions and single frames
   for (const solve::Solution::ScanNudge& nudge : solution->nudges)
-    result.nudges.push_back({nudge.scan, nudge.de});
+    result.nudges.push_back({nudge.scan, nudge.de, nudge.influence});
+  for (const solve::Solution::OfRoll& roll : solution->rolls)
+    result.rolls.push_back({roll.roll, roll.scans, roll.de});
   result.notes = std::move(solution->notes);
   Status put = KeepMatch(session, result, digest);
   if (!put.ok()) return put.error();

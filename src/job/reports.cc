@@ -131,7 +131,7 @@ void HearSettled(const session::Standing& standing, std::vector<record::FrameSol
     if (said->second)
       frame.flags.clear();
     else if (frame.flags.empty())
-      frame.flags.emplace_back("put back to be checked by hand");
+      frame.flags.push_back({record::FlagKind::kByHand, "put back to be checked by hand", ""});
   }
 }
 
@@ -180,7 +180,10 @@ Result<report::Report> ReportAsSolved(const session::Session& session, const fs:
   report.pairs = std::move(pairs->pairs);
   report.seen = std::move(pairs->notes);
   report.frames = std::move(match->frames);
-  for (const session::Nudge& nudge : match->nudges) report.scan_nudges[nudge.scan] = nudge.de;
+  for (const session::Nudge& nudge : match->nudges)
+    report.scan_nudges[nudge.scan] = {nudge.de, nudge.influence};
+  for (const session::RollSpread& roll : match->rolls)
+    report.roll_spreads.push_back({roll.roll, roll.scans, roll.de});
   report.notes = report::AssumedColours(report.photos);
   report.notes.insert(report.notes.end(), match->notes.begin(), match->notes.end());
   const std::set<PhotoId> kept_out = KeptOut(standing, report.lights);
@@ -201,6 +204,8 @@ Result<report::Report> ReportAsSolved(const session::Session& session, const fs:
   report.problems = Told(*problems);
   report.tolerance = session::SettingOf(standing, "tolerance");
   report.follow = session::SettingOf(standing, "follow") / 100;
+  report.follow_scan = session::SettingOf(standing, "follow-scan") != 0;
+  report.skin_weight = session::SettingOf(standing, "skin-weight");
   return report;
 }
 

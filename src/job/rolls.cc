@@ -121,6 +121,7 @@ void Tell(const session::Standing& standing, record::Roll& roll) {
   if (const std::string* text = said("format")) roll.format = *text;
   if (const std::string* text = said("scan-day")) roll.scan_day = *text;
   if (const std::string* text = said("black-and-white")) roll.black_and_white = *text == "yes";
+  if (const std::string* text = said("expired")) roll.expired = *text == "yes";
   if (const std::string* text = said("push")) roll.push_ev = std::strtod(text->c_str(), nullptr);
   if (const std::string* text = said("rating")) roll.rating_iso = std::strtod(text->c_str(), nullptr);
 }

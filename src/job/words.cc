@@ -146,13 +146,15 @@ Status CheckRollFact(const std::string& key, const std::string& value) {
   if (key == "rating") return range(1, 12800, "ISO");
   if (key == "scan-day" && !IsDay(value))
     return WrongUse(fmt::format("scan-day is '{}', but is a date", value), "write, for instance, 2026-05-30");
-  if (key == "black-and-white" && value != "yes" && value != "no")
-    return WrongUse(fmt::format("black-and-white is '{}', but is yes or no", value), "");
+  const bool yes_or_no = key == "black-and-white" || key == "expired";
+  if (yes_or_no && value != "yes" && value != "no")
+    return WrongUse(fmt::format("{} is '{}', but is yes or no", key, value), "");
   const bool text = key == "name" || key == "stock" || key == "lab" || key == "format";
   if (text && value.empty()) return WrongUse(fmt::format("the {} of a roll cannot be empty", key), "");
-  if (!text && key != "scan-day" && key != "black-and-white")
-    return WrongUse(fmt::format("a roll has no '{}'", key),
-                    "say name, stock, lab, format, rating, push, scan-day, black-and-white, split or join");
+  if (!text && key != "scan-day" && !yes_or_no)
+    return WrongUse(
+        fmt::format("a roll has no '{}'", key),
+        "say name, stock, lab, format, rating, push, scan-day, black-and-white, expired, split or join");
   return {};
 }
 

@@ -7,6 +7,7 @@
 
 #include "base/ids.h"
 #include "base/matrix.h"
+#include "record/flag.h"
 #include "record/region.h"
 
 namespace samelight::record {
@@ -26,7 +27,7 @@ struct LayerCurve {
   bool operator==(const LayerCurve&) const = default;
 };
 
-// A smooth change around one hue. Centres and widths are fixed per look (look/parameters.h).
+// A smooth change around one hue. Centres and widths are fixed per look (look/model.h).
 struct HueBump {
   double hue_deg = 0;                  // turn of the hue, degrees
   double chroma = 0;                   // relative change of chroma: 0.1 is +10 %
@@ -81,7 +82,7 @@ struct Correction {
   PhotoId frame;
   Unify unify;
   Look look;
-  Vec3 offset_log10{0, 0, 0};          // per-layer log10 exposure after m1: roll + light + frame
+  Vec3 offset_log10{0, 0, 0};          // per-layer log10 exposure after m1: of the light, its trend, and what is the frame's own
   double follow = 1;                   // 0 neutral rendering, 1 full match
   double follow_skin = 1;              // the same for skin hues
   // The same for the colours of foliage and of sky; negative: with the whole.
@@ -90,7 +91,17 @@ struct Correction {
   bool operator==(const Correction&) const = default;
 };
 
-// Left-over of one region: CIEDE2000 between medians of scan and frame, before (camera rendering) and after.
+// What the lab did to one scan alone, against what it makes of the scan's light: added to the correction of the light, it
+// gives the scan.
+struct ScanNudge {
+  Vec3 offset_log10{0, 0, 0};          // density and colour, what it took back of the picture's content included
+  double contrast = 0;                 // of the slopes, relative
+  double black_log10 = 0;              // added to the floors
+  bool operator==(const ScanNudge&) const = default;
+};
+
+// Left-over of one region: CIEDE2000 between medians of scan and frame, before (camera rendering) and after. The aim is
+// the scan without its own nudge, as the mean of its light would show it.
 struct LeftOver {
   RegionKind region = RegionKind::kOther;
   int face = -1;
@@ -98,6 +109,9 @@ struct LeftOver {
   Vec3 lab_scan{}, lab_after{};        // CIELAB, D65
   int cells = 0;
   Side side = Side::kWhole;            // of a face
+  double nudge = 0;                    // CIEDE2000 between scan and aim: the part of the scan's own nudge
+  double off_aim = 0;                  // CIEDE2000 from the aim; a lesser follow or a touch on purpose is not counted
+  Vec3 lab_aim{}, lab_off{};           // the aim, and what is that far from it
 };
 
 struct Uncertainty {                   // one standard deviation each
@@ -110,12 +124,14 @@ struct FrameSolution {
   PhotoId frame;
   LightId light;
   PhotoId scan;                        // the scan it is paired with; invalid if none
+  bool scan_in_look = true;            // it tells of its light; false: barred, black-and-white, shows other things, ...
+  ScanNudge nudge;                     // from the correction to that scan; nothing where the scan itself is followed
   std::string look;                    // name of the look
   Correction correction;
   Handles shown;                       // the correction in a person's units, relative to the neutral rendering
   std::vector<LeftOver> left_over;     // empty without a paired scan
   Uncertainty uncertainty;
-  std::vector<std::string> flags;      // reasons to look, in plain words
+  std::vector<Flag> flags;             // reasons to look, the worst first
 };
 
 }  // namespace samelight::record

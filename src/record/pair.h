@@ -72,6 +72,7 @@ struct Roll {
   std::string format;                  // "35 mm", "6x4.5", ...; empty: not known
   double rating_iso = 0;               // the speed it was exposed at; 0: not known
   std::string scan_day;                // ISO 8601, "2026-05-30"; empty: not known
+  bool expired = false;                // old film: its colours are not the stock's, and stay out of the look
 };
 
 // Something seen on the way that an editor may want to know; nothing is done about it.

@@ -139,7 +139,7 @@ class Page {
 
   // Frames of one light that share their reasons are told once: a light without film would fill the page.
   std::vector<std::vector<const record::Photo*>> WorklistGroups() const {
-    std::map<std::pair<const record::Light*, std::vector<std::string>>, std::size_t> place;
+    std::map<std::pair<const record::Light*, std::vector<record::Flag>>, std::size_t> place;
     std::vector<std::vector<const record::Photo*>> groups;
     for (const record::Photo& photo : report_.photos) {
       const record::FrameSolution* s = index_.Solution(photo.id);
@@ -163,8 +163,8 @@ class Page {
           Image(first.id, Version::kDelivered, kListPx, "frame " + index_.NameOf(first.id) + ", delivered"),
           NameSpan(first.id), group.size() == 1 ? "" : fmt::format(" and {} more", group.size() - 1)));
       Add(fmt::format("<span class=dim>{}</span><ul>", Escape(WhereAndWhen(first))));
-      for (const std::string& flag : index_.Solution(first.id)->flags)
-        Add(fmt::format("<li>{}</li>", Escape(flag)));
+      for (const record::Flag& flag : index_.Solution(first.id)->flags)
+        Add(fmt::format("<li>{}</li>", Escape(flag.text)));
       Add("</ul>");
       if (group.size() > 1) {
         Add("<p class=more>");
@@ -236,6 +236,7 @@ class Page {
     const record::Photo& frame = *index_.Photo(pair.frame);
     const record::Roll* roll = index_.RollOf(scan);
     std::string place = NameSpan(pair.scan);
+    if (roll != nullptr && roll->expired) place += ", expired film";
     if (roll != nullptr && !index_.NameOf(pair.scan).starts_with(roll->name + "/"))
       place += fmt::format(", <span class=name>{}</span>", Escape(roll->name));
     Shot(pair.scan, Version::kOriginal, px, "scan", place);
@@ -289,14 +290,15 @@ class Page {
       return;
     }
     Add("<table class=marks><thead><tr><th scope=col>left-over<th scope=col class=bar><th scope=col "
-        "class=num>before<th "
-        "scope=col "
-        "class=num>now<th scope=col class=is>the frame is</thead><tbody>");
+        "class=num>before<th scope=col class=num>now<th scope=col class=num>nudge<th scope=col class=is>the "
+        "frame is</thead><tbody>");
     for (const record::LeftOver& l : s->left_over)
-      Add(fmt::format(
-          "<tr><th scope=row>{}<td class=bar>{}<td class=num>{}<td class=\"num now\">{}<td class=is>{}",
-          RegionName(l), Bar(l.before, l.after), Figure(l.before), Figure(l.after),
-          DifferenceWord(l.region, l.lab_scan, l.lab_after, l.after)));
+      Add(
+          fmt::format("<tr><th scope=row>{}<td class=bar>{}<td class=num>{}<td class=\"num now\">{}<td "
+                      "class=num>{}<td class=is>{}",
+                      RegionName(l), Bar(l.before, l.after), Figure(l.before), Figure(l.after),
+                      l.nudge >= 0.05 ? Figure(l.nudge) : "",
+                      DifferenceWord(l.region, l.lab_scan, l.lab_after, l.after)));
     Add("</tbody></table>");
   }
 
@@ -407,16 +409,18 @@ class Page {
   void Foot() {
     Add("<footer><p>Left-overs are differences between the middle colours of matched places, CIEDE2000, "
         "after blurring "
-        "away the grain. Before: a camera JPEG as it is, camera raw in a neutral rendering. To read "
-        "them:</p>");
+        "away the grain. Before: a camera JPEG as it is, camera raw in a neutral rendering. Nudge: how much "
+        "of "
+        "the difference is what the lab did to that scan alone; a frame is judged by what its light\u2019s "
+        "film "
+        "shows without it. To read them:</p>");
     for (const Threshold& t : Thresholds())
       Add(fmt::format("<p>{} (\u0394E*ab): {}. {}.</p>", Figure(t.value), Escape(t.text), Escape(t.source)));
-    if (totals_.film_floor_scans > 0)
+    if (totals_.film_to_film_rolls > 0)
       Add(fmt::format(
-          "<p>{} (CIEDE2000 at mid-grey): how far a scan of this film lies from its light\u2019s mean by "
-          "the lab\u2019s own nudge, median over {}. What is nearer than that, the film itself leaves "
-          "open.</p>",
-          Figure(totals_.film_floor), Count(totals_.film_floor_scans, "scan")));
+          "<p>{} (CIEDE2000): film-to-film difference inside a roll, between any two of its scans by the "
+          "lab\u2019s own nudges, over {}. What is nearer than that, the film itself leaves open.</p>",
+          Figure(totals_.film_to_film), Count(totals_.film_to_film_rolls, "roll")));
     Add(fmt::format("<p>samelight {}</p></footer></body></html>\n", Escape(report_.version)));
   }
 

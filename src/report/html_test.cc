@@ -76,7 +76,7 @@ TEST(Html, EscapesEveryTextThatComesFromFilesOrPeople) {
   for (record::Roll& r : report.rolls) r.name = evil;
   for (record::FrameSolution& s : report.frames) {
     s.look = evil;
-    s.flags = {evil};
+    s.flags = {{record::FlagKind::kOther, evil, evil}};
   }
   for (auto& [id, output] : report.outputs) output = evil;
   report.problems[0] = {evil, evil, evil, evil, ErrorCode::kDamaged};
@@ -116,7 +116,7 @@ TEST(Html, TellsTimesOnOneClock) {
 
 TEST(Html, FramesThatShareTheirReasonAreToldOnce) {
   Report report = SmallReport();
-  report.frames[0].flags = report.frames[1].flags = {"exposure is uncertain"};
+  report.frames[0].flags = report.frames[1].flags = {{record::FlagKind::kOther, "exposure is uncertain", ""}};
   const std::string html = Drawn(report);
   EXPECT_EQ(Times(html, "exposure is uncertain"), 1);
   EXPECT_THAT(html, HasSubstr("A_0001.dng</span> and 1 more</h3>"));

@@ -13,7 +13,7 @@ namespace {
 using Json = nlohmann::ordered_json;
 
 // Raised when a key changes its meaning or goes away; new keys do not raise it.
-constexpr int kSchema = 1;
+constexpr int kSchema = 2;
 
 // Rounded to 1e-5: what differs less is noise to a reader, and the text stays short. Not finite: null.
 Json Number(double value) {
@@ -90,7 +90,8 @@ Json ScanJson(const Report& report, const Index& index, const record::Photo& sca
           {"confidence", pair == nullptr ? Json(nullptr) : Number(pair->confidence)},
           {"undecided", pair != nullptr && record::IsUndecided(*pair)},
           {"barred", index.Barred(scan.id)},
-          {"nudge", nudge == report.scan_nudges.end() ? Json(nullptr) : Number(nudge->second)},
+          {"nudge", nudge == report.scan_nudges.end() ? Json(nullptr) : Number(nudge->second.de)},
+          {"influence", nudge == report.scan_nudges.end() ? Json(nullptr) : Number(nudge->second.influence)},
           {"seen", SeenJson(report, scan.id)}};
 }
 
@@ -129,6 +130,8 @@ Json LeftOverJson(const std::vector<record::LeftOver>& left_over) {
          {"after", Number(l.after)},
          {"lab_scan", Triple(l.lab_scan)},
          {"lab_after", Triple(l.lab_after)},
+         {"nudge", Number(l.nudge)},
+         {"off_aim", Number(l.off_aim)},
          {"cells", l.cells}});
   return all;
 }
@@ -162,7 +165,9 @@ Json FrameJson(const Report& report, const Index& index, const record::Photo& fr
   json["correction"] = CorrectionJson(*solution);
   json["left_over"] = LeftOverJson(solution->left_over);
   json["uncertainty"] = UncertaintyJson(solution->uncertainty);
-  json["flags"] = solution->flags;
+  json["flags"] = Json::array();
+  for (const record::Flag& flag : solution->flags)
+    json["flags"].push_back({{"kind", Name(flag.kind)}, {"text", flag.text}});
   json["seen"] = SeenJson(report, frame.id);
   return json;
 }
@@ -188,8 +193,8 @@ Json TotalsJson(const Totals& t) {
           {"settled", t.settled},
           {"to_check", t.to_check},
           {"problems", t.problems},
-          {"film_floor", t.film_floor_scans > 0 ? Number(t.film_floor) : Json(nullptr)},
-          {"film_floor_scans", t.film_floor_scans},
+          {"film_to_film", t.film_to_film_rolls > 0 ? Number(t.film_to_film) : Json(nullptr)},
+          {"film_to_film_rolls", t.film_to_film_rolls},
           {"left_over", std::move(regions)}};
 }
 
@@ -197,6 +202,13 @@ Json TotalsJson(const Totals& t) {
 Json SkinSigma(const Report& report, LightId light) {
   for (const Report::SkinSpread& s : report.skin_spread)
     if (s.light == light) return Triple(s.sigma);
+  return nullptr;
+}
+
+// Null where fewer than two scans tell.
+Json FilmToFilm(const Report& report, RollId roll) {
+  for (const Report::RollSpread& s : report.roll_spreads)
+    if (s.roll == roll) return Number(s.de);
   return nullptr;
 }
 
@@ -228,6 +240,8 @@ Json ReportJson(const Report& report) {
                      {"stock", OrNull(r.stock)},
                      {"lab", OrNull(r.lab)},
                      {"black_and_white", r.black_and_white},
+                     {"expired", r.expired},
+                     {"film_to_film", FilmToFilm(report, r.id)},
                      {"push", Number(r.push_ev)},
                      {"format", OrNull(r.format)},
                      {"rating", r.rating_iso > 0 ? Number(r.rating_iso) : Json(nullptr)},
@@ -250,7 +264,10 @@ Json ReportJson(const Report& report) {
     json["clocks"].push_back(
         {{"body", c.body}, {"offset", Number(c.offset_s)}, {"confidence", Number(c.confidence)}});
   json["notes"] = report.notes;
-  json["settings"] = {{"follow", Number(100 * report.follow)}, {"tolerance", Number(report.tolerance)}};
+  json["settings"] = {{"follow", Number(100 * report.follow)},
+                      {"tolerance", Number(report.tolerance)},
+                      {"follow_scan", report.follow_scan},
+                      {"skin_weight", Number(report.skin_weight)}};
   json["thresholds"] = Json::array();
   for (const Threshold& t : Thresholds())
     json["thresholds"].push_back(

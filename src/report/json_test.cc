@@ -7,6 +7,7 @@
 #include <iterator>
 #include <limits>
 #include <nlohmann/json.hpp>
+#include <regex>
 #include <set>
 
 #include "base/file.h"
@@ -48,6 +49,7 @@ TEST(Json, SaysWhatTheReportHolds) {
   EXPECT_EQ(json["pairs"][0]["alternatives"][0]["frame"], "A_0001.dng");
   ASSERT_EQ(json["scans"].size(), 2u);
   EXPECT_EQ(json["scans"][0]["nudge"], 1.4);
+  EXPECT_EQ(json["scans"][0]["influence"], 0.3);
   EXPECT_EQ(json["scans"][0]["position"], 0);
   EXPECT_EQ(json["scans"][1]["kind"], "none");
   EXPECT_TRUE(json["scans"][1]["frame"].is_null());
@@ -63,11 +65,18 @@ TEST(Json, SaysWhatTheReportHolds) {
   EXPECT_EQ(frame["left_over"][0]["after"], 3);
   EXPECT_TRUE(frame["left_over"][0]["face"].is_null());
   EXPECT_TRUE(frame["left_over"][0]["side"].is_null());
-  EXPECT_EQ(json["totals"]["film_floor"], 1.4);
-  EXPECT_EQ(json["totals"]["film_floor_scans"], 1);
+  EXPECT_EQ(frame["left_over"][0]["nudge"], 1.2);
+  EXPECT_EQ(frame["left_over"][0]["off_aim"], 2.1);
+  EXPECT_EQ(json["totals"]["film_to_film"], 1.9);
+  EXPECT_EQ(json["totals"]["film_to_film_rolls"], 1);
+  EXPECT_EQ(json["rolls"][0]["film_to_film"], 1.9);
+  EXPECT_EQ(json["rolls"][0]["expired"], false);
+  EXPECT_EQ(json["settings"]["follow_scan"], false);
+  EXPECT_EQ(json["settings"]["skin_weight"], 6);
   EXPECT_EQ(json["lights"][0]["skin_sigma"][2], 0.75);
   EXPECT_TRUE(json["lights"][1]["skin_sigma"].is_null());
-  EXPECT_EQ(json["frames"][2]["flags"][0], "no film of this light");
+  EXPECT_EQ(json["frames"][2]["flags"][0]["text"], "no film of this light");
+  EXPECT_EQ(json["frames"][2]["flags"][0]["kind"], "no-film");
   EXPECT_EQ(json["lights"][0]["green_magenta"], 2);
   EXPECT_THAT(json["lights"][0]["scans"], testing::ElementsAre("000001.jpg"));
   EXPECT_EQ(json["rolls"][0]["push"], 1);
@@ -102,10 +111,12 @@ TEST(Json, WritesNullForWhatIsNotANumber) {
   report.lights[0].mired = inf;
   report.clocks[1].offset_s = nan;
   report.pairs[0].confidence = nan;
-  report.scan_nudges[{1}] = nan;
+  report.scan_nudges[{1}] = {nan, inf};
+  report.roll_spreads[0].de = nan;
   report.tolerance = nan;
   const std::string text = JsonText(report);
-  for (const char* word : {"nan", "NaN", "inf", "Infinity"}) EXPECT_EQ(text.find(word), std::string::npos);
+  const std::regex not_a_number("\\b(nan|inf|infinity)\\b", std::regex::icase);
+  EXPECT_FALSE(std::regex_search(text, not_a_number));
   const Json json = Json::parse(text);
   EXPECT_TRUE(json["frames"][1]["left_over"][0]["before"].is_null());
   EXPECT_TRUE(json["frames"][1]["left_over"][0]["lab_after"][2].is_null());

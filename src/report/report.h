@@ -46,8 +46,19 @@ struct Report {
   std::vector<record::FrameSolution> frames;  // at most one per frame
   std::unordered_map<PhotoId, std::string>
       outputs;  // delivered file of a frame, relative to the report's folder
-  std::unordered_map<PhotoId, double> scan_nudges;  // size of a scan's own nudge, CIEDE2000 at mid-grey
-  std::vector<PhotoId> barred;                      // scans kept out of the look
+  struct ScanNudge {
+    double de = 0;         // size of the lab's own change to the scan, CIEDE2000 over usual colours
+    double influence = 0;  // how far these move in the lights with film without the scan
+  };
+  std::unordered_map<PhotoId, ScanNudge> scan_nudges;
+  // How any two scans of one roll differ by these: the middle, CIEDE2000 over usual colours.
+  struct RollSpread {
+    RollId roll;
+    int scans = 0;
+    double de = 0;
+  };
+  std::vector<RollSpread> roll_spreads;
+  std::vector<PhotoId> barred;  // scans kept out of the look
   std::vector<Clock> clocks;
   std::vector<Problem> problems;
   std::vector<std::string> notes;  // on the session as a whole, in plain words
@@ -59,8 +70,10 @@ struct Report {
     Vec3 sigma{};
   };
   std::vector<SkinSpread> skin_spread;
-  double tolerance = 2.5;          // CIEDE2000 above which a left-over is to be checked
-  double follow = 1;               // 0..1, for all frames that have no own value
+  double tolerance = 2.5;    // CIEDE2000 above which a left-over is to be checked
+  double follow = 1;         // 0..1, for all frames that have no own value
+  bool follow_scan = false;  // frames follow their own scans' nudges, not the mean of their light
+  double skin_weight = 6;    // of skin in the solve
 };
 
 // A difference that people see or accept, with its source.
@@ -89,10 +102,10 @@ struct Totals {
   int frames = 0, solved = 0, delivered = 0;
   int settled = 0, to_check = 0;  // solved frames without and with flags
   int lights = 0, lights_with_film = 0, rolls = 0, problems = 0;
-  // What the film itself leaves open: how far a scan lies from its light's mean by the lab's own nudge, CIEDE2000
-  // at mid-grey, median over so many scans. 0 scans: not known.
-  double film_floor = 0;
-  int film_floor_scans = 0;
+  // What the film itself leaves open: the film-to-film difference inside a roll (Report::RollSpread), mean
+  // over so many rolls, each by its scans. 0 rolls: not known.
+  double film_to_film = 0;
+  int film_to_film_rolls = 0;
   std::vector<RegionTotal> regions;  // in the order of record::kAllRegions
 };
 Totals Sum(const Report& report);

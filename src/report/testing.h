@@ -58,14 +58,17 @@ inline Report SmallReport() {
   skin.lab_scan = {60, 15, 18};
   skin.lab_after = {60, 18, 18};
   skin.cells = 12;
+  skin.nudge = 1.2;
+  skin.off_aim = 2.1;
   report.frames[1].scan = {1};
   report.frames[1].left_over = {skin};
-  report.frames[2].flags = {"no film of this light"};
+  report.frames[2].flags = {{record::FlagKind::kNoFilm, "no film of this light", ""}};
   report.problems.push_back(ProblemFrom(
       "set aside",
       Error{ErrorCode::kDamaged, "the file ends early", "frames/A_0009.dng", "copy it again from the card"}));
   report.clocks = {{"Heron 2", 0, 1}, {"Corvid 3", 37, 0.9}};
-  report.scan_nudges[{1}] = 1.4;
+  report.scan_nudges[{1}] = {1.4, 0.3};
+  report.roll_spreads = {{RollId{5}, 2, 1.9}};
   report.skin_spread = {{LightId{7}, 2, {1.5, 0.5, 0.75}}};
   return report;
 }

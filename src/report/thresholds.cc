@@ -3,10 +3,14 @@
 namespace samelight::report {
 namespace {
 
+// Title, observers and figures by the abstract in the repository of the University of Athens; journal and
+// year from memory, the authors are not named there.
 constexpr char kFacialSkin[] =
-    "\"Perceptibility and acceptability thresholds of simulated facial skin color differences\", 90 "
-    "observers on a "
-    "screen: 50 % thresholds 1.497 and 1.808";
+    "\"Perceptibility and acceptability thresholds of simulated facial skin color differences\", University "
+    "of "
+    "Athens, J. Prosthodont. Res. 2019 (journal and year from memory), 90 observers on a screen: 50 % "
+    "thresholds "
+    "1.497 and 1.808";
 
 }  // namespace
 
@@ -19,7 +23,7 @@ const std::vector<Threshold>& Thresholds() {
       {"skin-acceptable", "half of all viewers still accept a change of facial skin on a screen", 1.8,
        "delta E*ab", kFacialSkin},
       {"image-visible", "a change of a whole image becomes visible", 2.5, "delta E*ab",
-       "Song & Luo 2001, complex images on a monitor"},
+       "Song & Luo 2001, complex images on a monitor (from memory)"},
   };
   return all;
 }

@@ -71,11 +71,15 @@ Totals Sum(const Report& report) {
   t.lights = static_cast<int>(report.lights.size());
   for (const record::Light& l : report.lights) t.lights_with_film += l.scans.empty() ? 0 : 1;
   t.problems = static_cast<int>(report.problems.size());
-  std::vector<double> nudges;
-  for (const auto& [scan, nudge] : report.scan_nudges)
-    if (std::isfinite(nudge)) nudges.push_back(nudge);
-  t.film_floor_scans = static_cast<int>(nudges.size());
-  if (!nudges.empty()) t.film_floor = Median(nudges);
+  double sum = 0;
+  int scans = 0;
+  for (const Report::RollSpread& s : report.roll_spreads) {
+    if (!std::isfinite(s.de) || s.scans < 2) continue;
+    sum += s.de * s.scans;
+    scans += s.scans;
+    ++t.film_to_film_rolls;
+  }
+  if (scans > 0) t.film_to_film = sum / scans;
   for (const record::RegionKind kind : record::kAllRegions)
     if (const RegionTotal total = TotalOf(report, kind); total.frames > 0) t.regions.push_back(total);
   return t;

@@ -100,7 +100,8 @@ Status Change::ReplacePairs(const PairResult& result) {
 }
 
 Status Change::ReplaceMatch(const MatchResult& result) {
-  Status status = database_->Script("DELETE FROM solution; DELETE FROM nudge; DELETE FROM note");
+  Status status =
+      database_->Script("DELETE FROM solution; DELETE FROM nudge; DELETE FROM roll_spread; DELETE FROM note");
   for (const record::FrameSolution& solution : result.frames) {
     if (!status.ok()) break;
     status =
@@ -108,7 +109,13 @@ Status Change::ReplaceMatch(const MatchResult& result) {
   }
   for (const Nudge& nudge : result.nudges) {
     if (!status.ok()) break;
-    status = database_->Run("REPLACE INTO nudge(scan,de) VALUES(?,?)", nudge.scan.value, nudge.de);
+    status = database_->Run("REPLACE INTO nudge(scan,de,influence) VALUES(?,?,?)", nudge.scan.value, nudge.de,
+                            nudge.influence);
+  }
+  for (const RollSpread& roll : result.rolls) {
+    if (!status.ok()) break;
+    status = database_->Run("REPLACE INTO roll_spread(roll,scans,de) VALUES(?,?,?)", roll.roll.value,
+                            roll.scans, roll.de);
   }
   for (const std::string& note : result.notes) {
     if (!status.ok()) break;

@@ -9,7 +9,8 @@ constexpr std::uint16_t kFactsVersion = 2;  // 2: a camera's daylight by itself
 constexpr std::uint16_t kMeasuredVersion = 1;
 constexpr std::uint16_t kCorrespondenceVersion = 1;
 constexpr std::uint16_t kSolutionVersion =
-    6;  // 2: hues, grain, acutance; 3: regions' follow; 4: interimage; 5: spread of every handle; 6: sides of faces
+    7;  // 2: hues, grain, acutance; 3: regions' follow; 4: interimage; 5: spread of every handle; 6: sides of
+        // faces; 7: kinds of flags, a scan's own nudge, aims
 constexpr std::uint16_t kPhotosVersion = 1;
 constexpr std::uint16_t kWordVersion = 3;  // the same
 
@@ -85,6 +86,10 @@ template <class A>
 void Visit(A& a, record::LeftOver& value);
 template <class A>
 void Visit(A& a, record::Uncertainty& value);
+template <class A>
+void Visit(A& a, record::ScanNudge& value);
+template <class A>
+void Visit(A& a, record::Flag& value);
 template <class A>
 void Visit(A& a, record::FrameSolution& value);
 template <class A>
@@ -187,12 +192,22 @@ void Visit(A& a, record::Correction& value) {
 }
 template <class A>
 void Visit(A& a, record::LeftOver& value) {
-  auto& [region, face, before, after, lab_scan, lab_after, cells, side] = value;
+  auto& [region, face, before, after, lab_scan, lab_after, cells, side, nudge, off_aim, lab_aim, lab_off] =
+      value;
   All(a, region, face, before, after, lab_scan, lab_after, cells);
   if constexpr (A::kReads) {
-    if (a.version() < 6) return;
+    if (a.version() < 7) {  // the scan itself was the aim
+      off_aim = after;
+      lab_aim = lab_scan;
+      lab_off = lab_after;
+      if (a.version() < 6) return;
+    }
   }
   VisitUpTo(a, side, record::Side::kShaded);
+  if constexpr (A::kReads) {
+    if (a.version() < 7) return;
+  }
+  All(a, nudge, off_aim, lab_aim, lab_off);
 }
 template <class A>
 void Visit(A& a, record::Uncertainty& value) {
@@ -206,9 +221,31 @@ void Visit(A& a, record::Uncertainty& value) {
   All(a, handles, skin, foliage, neutral);
 }
 template <class A>
+void Visit(A& a, record::ScanNudge& value) {
+  auto& [offset, contrast, black] = value;
+  All(a, offset, contrast, black);
+}
+template <class A>
+void Visit(A& a, record::Flag& value) {
+  auto& [kind, text, brief] = value;
+  if constexpr (A::kReads) {
+    if (a.version() < 7) return a(text);  // words alone
+  }
+  VisitUpTo(a, kind, record::kLastFlagKind);
+  All(a, text, brief);
+}
+template <class A>
 void Visit(A& a, record::FrameSolution& value) {
-  auto& [frame, light, scan, look, correction, shown, left_over, uncertainty, flags] = value;
+  auto& [frame, light, scan, scan_in_look, nudge, look, correction, shown, left_over, uncertainty, flags] =
+      value;
   All(a, frame, light, scan, look, correction, shown, left_over, uncertainty, flags);
+  if constexpr (A::kReads) {
+    if (a.version() < 7) {
+      scan_in_look = scan.valid();
+      return;
+    }
+  }
+  All(a, scan_in_look, nudge);
 }
 template <class A>
 void Visit(A& a, record::Face& value) {

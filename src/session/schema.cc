@@ -48,6 +48,10 @@ CREATE TABLE word(
 ALTER TABLE light ADD COLUMN narrow_band INTEGER NOT NULL DEFAULT 0;
 CREATE TABLE seen(place INTEGER PRIMARY KEY, photo INTEGER NOT NULL, text TEXT NOT NULL);
 )sql",
+    R"sql(
+ALTER TABLE nudge ADD COLUMN influence REAL NOT NULL DEFAULT 0;
+CREATE TABLE roll_spread(roll INTEGER PRIMARY KEY, scans INTEGER NOT NULL, de REAL NOT NULL);
+)sql",
 };
 
 }  // namespace

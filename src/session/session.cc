@@ -295,11 +295,17 @@ Result<MatchResult> Session::Match() const {
   if (!frames.ok()) return frames.error();
   result.frames = std::move(frames).value();
   Result<std::vector<Nudge>> nudges =
-      database_->Rows<Nudge>("SELECT scan,de FROM nudge ORDER BY scan", [](const Row& row) {
-        return std::optional(Nudge{PhotoId{row.Int(0)}, row.Real(1)});
+      database_->Rows<Nudge>("SELECT scan,de,influence FROM nudge ORDER BY scan", [](const Row& row) {
+        return std::optional(Nudge{PhotoId{row.Int(0)}, row.Real(1), row.Real(2)});
       });
   if (!nudges.ok()) return nudges.error();
   result.nudges = std::move(nudges).value();
+  Result<std::vector<RollSpread>> rolls =
+      database_->Rows<RollSpread>("SELECT roll,scans,de FROM roll_spread ORDER BY roll", [](const Row& row) {
+        return std::optional(RollSpread{RollId{row.Int(0)}, static_cast<int>(row.Int(1)), row.Real(2)});
+      });
+  if (!rolls.ok()) return rolls.error();
+  result.rolls = std::move(rolls).value();
   Result<std::vector<std::string>> notes = database_->Rows<std::string>(
       "SELECT text FROM note ORDER BY place", [](const Row& row) { return std::optional(row.Text(0)); });
   if (!notes.ok()) return notes.error();

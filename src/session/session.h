@@ -44,9 +44,17 @@ struct Clock {
   double confidence = 0;
 };
 
-// The lab's own correction of one scan, CIEDE2000 at mid-grey.
+// The lab's own correction of one scan, CIEDE2000 over usual colours; and how far these move in the lights
+// with film when the scan is taken out.
 struct Nudge {
   PhotoId scan;
+  double de = 0, influence = 0;
+};
+
+// How scans of one roll differ among themselves by the lab's own corrections, CIEDE2000 over usual colours.
+struct RollSpread {
+  RollId roll;
+  int scans = 0;
   double de = 0;
 };
 
@@ -68,6 +76,7 @@ struct PairResult {
 struct MatchResult {
   std::vector<record::FrameSolution> frames;
   std::vector<Nudge> nudges;
+  std::vector<RollSpread> rolls;
   std::vector<std::string> notes;
 };
 

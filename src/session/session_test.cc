@@ -112,9 +112,22 @@ record::FrameSolution SomeSolution(PhotoId frame) {
   s.correction.touch.hues[5].lightness = 0.7;
   s.correction.touch.acutance = 0.3;
   s.shown = {8, 7, 6, 5, 4, 3, 2, 1};
-  s.left_over = {{record::RegionKind::kSkin, 1, 9.5, 1.25, {60, 20, 20}, {61, 19, 21}, 42}};
+  s.left_over = {{record::RegionKind::kSkin,
+                  1,
+                  9.5,
+                  1.25,
+                  {60, 20, 20},
+                  {61, 19, 21},
+                  42,
+                  record::Side::kWhole,
+                  0.75,
+                  0.5,
+                  {60.5, 20, 20},
+                  {61, 19, 21}}};
   s.uncertainty = {{0.1, 5, 1, 0.2}, 0.5, 0.75, std::numeric_limits<double>::quiet_NaN()};
-  s.flags = {"pair doubtful", ""};
+  s.flags = {{record::FlagKind::kDoubtfulPair, "pair doubtful", "pair"}, {record::FlagKind::kOther, "", ""}};
+  s.scan_in_look = false;
+  s.nudge = {{0.01, -0.02, 0.005}, 0.03, -0.04};
   return s;
 }
 
@@ -183,7 +196,12 @@ TEST_F(SessionTest, SolutionsComeBackBitForBit) {
     auto session = Make();
     Result<Change> change = session->Begin();
     ASSERT_TRUE(change.ok());
-    ASSERT_TRUE(change->ReplaceMatch({{in, SomeSolution(PhotoId{2})}, {{PhotoId{9}, 2.5}}, {"a note"}}).ok());
+    ASSERT_TRUE(change
+                    ->ReplaceMatch({{in, SomeSolution(PhotoId{2})},
+                                    {{PhotoId{9}, 2.5, 0.5}},
+                                    {{RollId{4}, 12, 1.75}},
+                                    {"a note"}})
+                    .ok());
     ASSERT_TRUE(change->Commit().ok());
   }
   auto session = Again(Access::kRead);
@@ -193,6 +211,10 @@ TEST_F(SessionTest, SolutionsComeBackBitForBit) {
   EXPECT_EQ(match->frames[1].frame.value, 2);
   ASSERT_EQ(match->nudges.size(), 1u);
   EXPECT_EQ(match->nudges[0].de, 2.5);
+  EXPECT_EQ(match->nudges[0].influence, 0.5);
+  ASSERT_EQ(match->rolls.size(), 1u);
+  EXPECT_EQ(match->rolls[0].scans, 12);
+  EXPECT_EQ(match->rolls[0].de, 1.75);
   EXPECT_THAT(match->notes, testing::ElementsAre("a note"));
   const record::FrameSolution& out = match->frames[0];
   EXPECT_EQ(Pack(out), Pack(in));  // all doubles, the NaN too
@@ -216,6 +238,10 @@ TEST_F(SessionTest, SolutionsComeBackBitForBit) {
   EXPECT_EQ(out.shown.exposure_ev, 8);
   ASSERT_EQ(out.left_over.size(), 1u);
   EXPECT_EQ(out.left_over[0].lab_after, in.left_over[0].lab_after);
+  EXPECT_EQ(out.left_over[0].off_aim, in.left_over[0].off_aim);
+  EXPECT_EQ(out.left_over[0].lab_aim, in.left_over[0].lab_aim);
+  EXPECT_EQ(out.nudge, in.nudge);
+  EXPECT_FALSE(out.scan_in_look);
   EXPECT_TRUE(std::isnan(out.uncertainty.neutral));
   EXPECT_EQ(out.flags, in.flags);
 }
@@ -709,10 +735,32 @@ TEST_F(SessionTest, DamagedBlobsAreRefused) {
   Bytes later = good;
   later[0] = 99;
   EXPECT_FALSE(Unpack(later, out)) << "a later version of the blob";
+
   Word word;
   Bytes unknown = Pack(Word(Bar{PhotoId{1}}));
   unknown[2] = 200;
   EXPECT_FALSE(Unpack(unknown, word));
+}
+
+// As the version before kept it: reasons were words alone, and there was nothing of a scan's own nudge.
+TEST(Blob, ReasonsOfAnEarlierVersionAreStillRead) {
+  record::FrameSolution in;
+  in.scan = PhotoId{3};
+  const std::string words = "the pair is doubtful";
+  in.flags = {{record::FlagKind::kDoubtfulPair, words, ""}};
+  Bytes bytes = Pack(in);
+  ASSERT_GT(bytes.size(), 100u);
+  constexpr std::size_t kNudge = 5 * sizeof(double), kInLook = 1, kBrief = sizeof(std::uint32_t);
+  bytes.resize(bytes.size() - kNudge - kInLook - kBrief);
+  bytes.erase(bytes.end() - static_cast<long>(words.size() + sizeof(std::uint32_t) + 1));  // the kind
+  bytes[0] = 6;
+  record::FrameSolution out;
+  ASSERT_TRUE(Unpack(bytes, out));
+  ASSERT_EQ(out.flags.size(), 1u);
+  EXPECT_EQ(out.flags[0].text, words);
+  EXPECT_EQ(out.flags[0].kind, record::FlagKind::kOther);
+  EXPECT_TRUE(out.scan_in_look);
+  EXPECT_EQ(out.nudge, record::ScanNudge{});
 }
 
 TEST_F(SessionTest, PathsAreRelativeWithSlashes) {
@@ -816,7 +864,7 @@ TEST_F(SessionTest, WriteTheFileOfThisVersion) {
     pairs.scan_to_frame[0].cells.resize(2);
     pairs.clocks = {{"body B", 12, 0.5}};
     ASSERT_TRUE(change->ReplacePairs(pairs).ok());
-    ASSERT_TRUE(change->ReplaceMatch({{SomeSolution(frame.id)}, {{scan.id, 1}}, {"note"}}).ok());
+    ASSERT_TRUE(change->ReplaceMatch({{SomeSolution(frame.id)}, {{scan.id, 1}}, {}, {"note"}}).ok());
     ASSERT_TRUE(change->Put(Delivery{"out/b.jpg", frame.id, "default", "digest", true}).ok());
     ASSERT_TRUE(
         change

@@ -30,7 +30,8 @@ struct Bar {
   bool barred = true;
 };
 // A fact about a roll: key "name", "stock", "lab", "format", "rating" (ISO), "push" (EV), "scan-day" (ISO
-// 8601), "black-and-white" ("yes"/"no"), "split:<id of a scan>" or "join:<id of a roll>" ("yes").
+// 8601), "black-and-white" and "expired" ("yes"/"no"), "split:<id of a scan>" or "join:<id of a roll>"
+// ("yes").
 struct RollFact {
   RollId roll;
   std::string key, value;

@@ -153,14 +153,14 @@ TEST(ToneCurves, BeforeIsTheCamerasOwn) {
 TEST(LeftOver, ReasonsNameTheWorst) {
   record::LeftOver skin;
   skin.region = record::RegionKind::kSkin;
-  skin.lab_scan = {60, 18, 20};
-  skin.lab_after = {60, 22, 20};
-  skin.after = 3.3;
-  EXPECT_EQ(ReasonOf({skin}, 2.5), "skin is redder than in its scan by 3.3");
-  EXPECT_EQ(ReasonOf({skin}, 4), "");
+  skin.lab_aim = {60, 18, 20};
+  skin.lab_off = {60, 22, 20};
+  skin.off_aim = 3.3;
+  EXPECT_EQ(ReasonOf({skin}, 2.5)->text, "skin is redder than in its scan by 3.3");
+  EXPECT_FALSE(ReasonOf({skin}, 4));
   skin.region = record::RegionKind::kNeutral;
-  EXPECT_EQ(ReasonOf({skin}, 2.5), "neutrals are more magenta than in its scan by 3.3");
-  EXPECT_EQ(ReasonOf({}, 2.5), "");
+  EXPECT_EQ(ReasonOf({skin}, 2.5)->text, "neutrals are more magenta than in its scan by 3.3");
+  EXPECT_FALSE(ReasonOf({}, 2.5));
 }
 
 }  // namespace

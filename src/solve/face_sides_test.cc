@@ -65,14 +65,14 @@ TEST(FaceSides, TheWorstSideIsReported) {
     const Vec3 shown = look::Evaluate(resolved, {level, 0.72 * level, 0.55 * level});
     for (int c = 0; c < 3; ++c) cell.a_rgb[c] = static_cast<float>(shown[c]);
   }
-  const std::vector<record::LeftOver> left = MeasureLeftOver(matched, frame, 0, resolved);
+  const std::vector<record::LeftOver> left = MeasureLeftOver(matched, frame, 0, record::Correction{});
   ASSERT_EQ(left.size(), 3u);  // the face, and both sides
   EXPECT_EQ(left[0].side, Side::kShaded);
   EXPECT_GT(left[0].after, 2.5);
   EXPECT_EQ(left[0].cells, 20);
   EXPECT_LT(left[1].after, 0.5);
   EXPECT_LT(left[2].after, 0.5);
-  const std::string reason = ReasonOf(left, 2.5);
+  const std::string reason = ReasonOf(left, 2.5)->text;
   EXPECT_NE(reason.find("redder"), std::string::npos) << reason;
   EXPECT_NE(reason.find("shaded side of face 1"), std::string::npos) << reason;
 }

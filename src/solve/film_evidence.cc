@@ -7,6 +7,7 @@
 #include <unordered_map>
 
 #include "look/evaluate.h"
+#include "solve/in_look.h"
 #include "solve/left_over.h"
 
 namespace samelight::solve {
@@ -41,16 +42,18 @@ class Gatherer {
     FilmSession& session = out_.session;
     session.rolls = std::max<int>(1, static_cast<int>(request_.rolls.size()));
     session.lights.resize(request_.lights.size());
-    for (const record::Light& light : request_.lights)
-      session.trends.push_back(TrendOf(unified_.lights.at(light.id)));
+    for (const record::Light& light : request_.lights) {
+      const auto state = unified_.lights.find(light.id);
+      session.trends.push_back(TrendOf(state == unified_.lights.end() ? LightState{} : state->second));
+    }
     MatchedPlaces();
     for (const auto& [scan, samples] : by_scan_) AddScan(scan, samples, true);
     std::set<int> matched;
     for (const FilmSession::Scan& s : session.scans) matched.insert(s.light);
     for (const record::Pair& pair : request_.pairs) {
       const auto light = unified_.light_of.find(pair.frame);
-      if (pair.kind == record::PairKind::kNone || !InLook(pair.scan) || light == unified_.light_of.end() ||
-          (pair.confidence < kSurePair && !pair.by_person))
+      if (pair.kind == record::PairKind::kNone || !InLook(request_, pair.scan) ||
+          light == unified_.light_of.end() || (pair.confidence < kSurePair && !pair.by_person))
         continue;
       const auto index = light_index_.find(light->second);
       if (index != light_index_.end() && !matched.contains(index->second))
@@ -61,15 +64,6 @@ class Gatherer {
   }
 
  private:
-  bool InLook(PhotoId scan) const {
-    if (std::find(request_.barred.begin(), request_.barred.end(), scan) != request_.barred.end())
-      return false;
-    const auto m = request_.measured.find(scan);
-    if (m != request_.measured.end() && m->second.black_and_white) return false;
-    const auto r = roll_of_scan_.find(scan);
-    return r == roll_of_scan_.end() || !request_.rolls[r->second].black_and_white;
-  }
-
   // A lab takes back part of what the light does over time: only where the cameras say that it does anything.
   static OffsetPrior TrendOf(const LightState& light) {
     constexpr double kPartTaken = 0.4, kSteady = 1e-4;
@@ -79,7 +73,7 @@ class Gatherer {
   void MatchedPlaces() {
     for (const record::Correspondence& c : request_.scan_to_frame) {
       const auto pair = pair_of_scan_.find(c.a);
-      if (pair == pair_of_scan_.end() || !InLook(c.a)) continue;
+      if (pair == pair_of_scan_.end() || !InLook(request_, c.a)) continue;
       const auto unify = unified_.frames.find(c.b);
       if (unify == unified_.frames.end()) continue;
       record::Correction identity;

@@ -1,98 +1,167 @@
 #include "solve/reasons.h"
 
-#include <array>
+#include <fmt/format.h>
+
+#include <algorithm>
 #include <cmath>
 #include <map>
+#include <tuple>
+#include <utility>
 
+#include "base/median.h"
+#include "color/space.h"
 #include "look/evaluate.h"
 #include "solve/left_over.h"
-#include "base/median.h"
+#include "solve/mixed_light.h"
+#include "solve/skin_spread.h"
 
 namespace samelight::solve {
 namespace {
 
-constexpr double kDoubtfulPair = 0.6;
+using record::Flag;
+using record::FlagKind;
 
-double Level(const Request& request, PhotoId id) {
-  const auto m = request.measured.find(id);
-  return m == request.measured.end() ? std::log2(look::kMidGrey) : m->second.light.log2_level;
+constexpr double kDoubtfulPair = 0.6;
+// Share of the picture at the ends of a display-referred file. Night has much black that nobody misses.
+constexpr double kClippedHigh = 0.03, kClippedLow = 0.2;
+
+double Level(const record::Measured* measured) {
+  return measured == nullptr ? std::log2(look::kMidGrey) : measured->light.log2_level;
 }
 
-// Whether what is left between scan and frame has one colour on one side of the picture and another on the
-// other: light from two sources, which one correction cannot follow.
-bool IsMixedLight(const record::Correspondence& matched, const look::Resolved& resolved) {
-  constexpr double kApart = 4;  // CIELAB a*b*
-  constexpr std::size_t kFewest = 25;
-  for (const bool across : {true, false}) {
-    std::array<std::array<std::vector<double>, 2>, 2> left;  // side, coordinate
-    for (const record::Cell& cell : matched.cells) {
-      const float at = across ? cell.bx : cell.by;
-      if (cell.region == record::RegionKind::kMasked || (at > 0.4f && at < 0.6f)) continue;
-      const Vec3 scan = LabOfDisplay({cell.a_rgb[0], cell.a_rgb[1], cell.a_rgb[2]});
-      const Vec3 frame =
-          LabOfDisplay(look::Evaluate(resolved, {cell.b_rgb[0], cell.b_rgb[1], cell.b_rgb[2]}));
-      if (std::hypot(scan[1], scan[2]) > 25) continue;  // strong colours differ by the look's form too
-      for (int c = 0; c < 2; ++c) left[at > 0.5f][c].push_back(frame[c + 1] - scan[c + 1]);
-    }
-    if (left[0][0].size() < kFewest || left[1][0].size() < kFewest) continue;
-    if (std::hypot(Median(left[0][0]) - Median(left[1][0]), Median(left[0][1]) - Median(left[1][1])) > kApart)
-      return true;
+const char* FileWord(record::Encoding encoding) {
+  switch (encoding) {
+    case record::Encoding::kTiff:
+      return "TIFF";
+    case record::Encoding::kPng:
+      return "PNG";
+    default:
+      return "camera JPEG";
   }
-  return false;
+}
+
+void JudgeFile(const record::Photo& photo, const record::Measured& measured, std::vector<Flag>& flags) {
+  if (photo.encoding == record::Encoding::kRaw) return;
+  for (const auto& [share, most, words] : {std::tuple(measured.clipped_high, kClippedHigh, "highlights"),
+                                           std::tuple(measured.clipped_low, kClippedLow, "blacks")})
+    if (share > most)
+      flags.push_back(
+          {FlagKind::kClipped,
+           fmt::format("{} with clipped {}: they cannot be brought back", FileWord(photo.encoding), words),
+           fmt::format("{} with clipped {}", FileWord(photo.encoding), words)});
+}
+
+bool Clips(const look::Resolved& resolved, const Vec3& pixel) {
+  constexpr double kWhite = 0.99;  // linear sRGB: 254 of 255
+  static const Mat3 srgb = color::RgbFromRgb(color::Space::kSrgb, color::Space::kRec2020);
+  const Vec3 v = Mul(srgb, look::Evaluate(resolved, pixel));
+  return std::max({v[0], v[1], v[2]}) > kWhite;
+}
+
+// Skin and white cloth of which a quarter is clipped, and would not be without the editor's own last change.
+void JudgeTouch(const record::Measured& measured, const record::Correction& correction,
+                std::vector<Flag>& flags) {
+  constexpr double kLeastArea = 0.005;
+  if (correction.touch == record::Handles{}) return;
+  record::Correction untouched = correction;
+  untouched.touch = {};
+  const look::Resolved now = look::Resolve(correction), before = look::Resolve(untouched);
+  for (const record::RegionStat& r : measured.regions) {
+    if (r.face >= 0 || r.area < kLeastArea ||
+        (r.kind != record::RegionKind::kSkin && r.kind != record::RegionKind::kWhiteCloth))
+      continue;
+    if (Clips(now, r.quantiles[3]) && !Clips(before, r.quantiles[3]))
+      flags.push_back(
+          {FlagKind::kTouchClips, fmt::format("{} is clipped by the touch", record::Name(r.kind)), ""});
+  }
+}
+
+const Flag& SkinApart() {
+  static const Flag flag{FlagKind::kSkinApart, "skin differs from its neighbours in this light", ""};
+  return flag;
 }
 
 }  // namespace
 
-void Judge(const Request& request, const record::Photo& photo, const record::Pair* pair, bool filmed,
-           record::FrameSolution& f) {
-  if (pair != nullptr) {
-    for (const record::Correspondence& c : request.scan_to_frame) {
-      if (c.a != pair->scan || c.b != photo.id) continue;
-      const double level = Level(request, photo.id);
-      f.left_over = MeasureLeftOver(c, photo, level, look::Resolve(f.correction));
-      std::string reason = ReasonAtFullFollow(c, photo, level, f.correction, request.tolerance);
-      if (!reason.empty()) f.flags.push_back(std::move(reason));
-      if (IsMixedLight(c, look::Resolve(f.correction)))
-        f.flags.emplace_back("mixed light: one correction does not fit both sides of the picture");
-    }
-    if (pair->confidence < kDoubtfulPair && !pair->by_person)
-      f.flags.emplace_back("the pair with its scan is doubtful");
-    if (pair->kind == record::PairKind::kLight)
-      f.flags.emplace_back("paired by light only: the scan shows something else");
+void Rejudge(const Evidence& evidence, record::FrameSolution& frame) {
+  std::erase_if(frame.flags, [](const Flag& flag) {
+    return flag.kind == FlagKind::kLeftOver || flag.kind == FlagKind::kTouchClips;
+  });
+  std::vector<Flag> again;
+  if (evidence.matched != nullptr) {
+    frame.left_over = MeasureLeftOver(*evidence.matched, *evidence.photo, Level(evidence.measured),
+                                      frame.correction, frame.nudge);
+    // A scan that is kept out of the look is no aim.
+    if (frame.scan_in_look)
+      if (auto reason = ReasonOf(frame.left_over, evidence.tolerance)) again.push_back(std::move(*reason));
   }
-  if (!filmed) f.flags.emplace_back("no film saw this light: the look is carried over from the others");
-  const auto m = request.measured.find(photo.id);
-  if (m != request.measured.end() && photo.encoding != record::Encoding::kRaw &&
-      m->second.clipped_high > 0.03)
-    f.flags.emplace_back("camera JPEG with clipped highlights: they cannot be brought back");
+  if (evidence.measured != nullptr) JudgeTouch(*evidence.measured, frame.correction, again);
+  frame.flags.insert(frame.flags.begin(), again.begin(), again.end());
 }
 
-void FlagOutliers(const Request& request, Solution& solution) {
-  std::map<LightId, std::vector<std::pair<std::size_t, Vec3>>> skin;
-  for (std::size_t i = 0; i < solution.frames.size(); ++i) {
-    const record::FrameSolution& f = solution.frames[i];
-    const auto m = request.measured.find(f.frame);
-    if (m == request.measured.end()) continue;
-    for (const record::RegionStat& r : m->second.regions)
-      if (r.kind == record::RegionKind::kSkin && r.face < 0 && r.area > 0.002)
-        skin[f.light].emplace_back(i,
-                                   LabOfDisplay(look::Evaluate(look::Resolve(f.correction), r.quantiles[2])));
+void Judge(const Request& request, const record::Photo& photo, const record::Pair* pair, Film film,
+           record::FrameSolution& frame) {
+  Evidence evidence{&photo, nullptr, nullptr, request.tolerance};
+  if (const auto m = request.measured.find(photo.id); m != request.measured.end())
+    evidence.measured = &m->second;
+  if (pair != nullptr)
+    for (const record::Correspondence& c : request.scan_to_frame)
+      if (c.a == pair->scan && c.b == photo.id) evidence.matched = &c;
+  if (evidence.matched != nullptr && frame.scan_in_look) {
+    record::Correction match = frame.correction;
+    match.follow = match.follow_skin = 1;
+    match.follow_foliage = match.follow_sky = -1;
+    match.touch = {};
+    if (const std::string where = MixedLightOn(*evidence.matched, look::Resolve(match)); !where.empty())
+      frame.flags.push_back({FlagKind::kMixedLight,
+                             fmt::format("mixed light: one correction does not fit {}", where),
+                             "mixed light"});
   }
-  for (auto& [light, list] : skin) {
-    if (list.size() < 4) continue;
-    Vec3 middle;
-    for (int c = 0; c < 3; ++c) {
-      std::vector<double> v;
-      for (const auto& entry : list) v.push_back(entry.second[c]);
-      middle[c] = Median(v);
-    }
-    for (const auto& [i, lab] : list) {
-      // Lightness of skin differs from face to face; chroma differences are what the eye sees across a
-      // spread.
-      const double d = std::hypot(lab[1] - middle[1], lab[2] - middle[2]);
-      if (d > 9) solution.frames[i].flags.emplace_back("skin differs from its neighbours in this light");
-    }
+  if (pair != nullptr && pair->confidence < kDoubtfulPair && !pair->by_person)
+    frame.flags.push_back({FlagKind::kDoubtfulPair, "the pair with its scan is doubtful", ""});
+  if (pair != nullptr && pair->kind == record::PairKind::kLight)
+    frame.flags.push_back({FlagKind::kLightOnly, "paired by light only: the scan shows something else",
+                           "paired by light only"});
+  if (film == Film::kNone)
+    frame.flags.push_back({FlagKind::kNoFilm,
+                           "no film saw this light: the look is carried over from the others",
+                           "no film saw this light"});
+  if (film == Film::kLikeRegions)
+    frame.flags.push_back({FlagKind::kLikeRegions,
+                           "the film of this light shows other things: only like regions were compared",
+                           "the film of this light shows other things"});
+  if (evidence.measured != nullptr) JudgeFile(photo, *evidence.measured, frame.flags);
+  Rejudge(evidence, frame);
+}
+
+void FlagOutliers(const std::unordered_map<PhotoId, record::Measured>& measured,
+                  const std::vector<record::FrameSolution*>& light) {
+  constexpr std::size_t kFewest = 4;
+  // Lightness of skin differs from face to face; chroma differences are what the eye sees across a spread.
+  constexpr double kFar = 9;  // CIELAB a*b*
+  std::vector<std::pair<record::FrameSolution*, Vec3>> skin;
+  for (record::FrameSolution* f : light) {
+    std::erase_if(f->flags, [](const Flag& flag) { return flag.kind == FlagKind::kSkinApart; });
+    const auto m = measured.find(f->frame);
+    if (m == measured.end()) continue;
+    if (const auto lab = SkinOf(m->second, f->correction)) skin.emplace_back(f, *lab);
   }
+  if (skin.size() < kFewest) return;
+  Vec3 middle;
+  for (int c = 0; c < 3; ++c) {
+    std::vector<double> v;
+    for (const auto& entry : skin) v.push_back(entry.second[c]);
+    middle[c] = Median(v);
+  }
+  for (const auto& [f, lab] : skin)
+    if (std::hypot(lab[1] - middle[1], lab[2] - middle[2]) > kFar) f->flags.push_back(SkinApart());
+}
+
+void FlagOutliers(const std::unordered_map<PhotoId, record::Measured>& measured,
+                  std::vector<record::FrameSolution>& frames) {
+  std::map<LightId, std::vector<record::FrameSolution*>> lights;
+  for (record::FrameSolution& f : frames) lights[f.light].push_back(&f);
+  for (const auto& [id, light] : lights) FlagOutliers(measured, light);
 }
 
 }  // namespace samelight::solve

@@ -8,9 +8,16 @@
 
 namespace samelight::solve {
 
+std::optional<Vec3> SkinOf(const record::Measured& measured, const record::Correction& correction) {
+  constexpr double kLeastArea = 0.002;
+  for (const record::RegionStat& r : measured.regions)
+    if (r.kind == record::RegionKind::kSkin && r.face < 0 && r.area >= kLeastArea)
+      return LabOfDisplay(look::Evaluate(look::Resolve(correction), r.quantiles[2]));
+  return std::nullopt;
+}
+
 std::vector<SkinSpread> SkinSpreads(const std::vector<record::FrameSolution>& frames,
                                     const std::unordered_map<PhotoId, record::Measured>& measured) {
-  constexpr double kLeastArea = 0.002;
   struct Sum {
     LightId light;
     int n = 0;
@@ -20,16 +27,14 @@ std::vector<SkinSpread> SkinSpreads(const std::vector<record::FrameSolution>& fr
   for (const record::FrameSolution& f : frames) {
     const auto m = measured.find(f.frame);
     if (m == measured.end() || !f.light.valid()) continue;
-    for (const record::RegionStat& r : m->second.regions) {
-      if (r.kind != record::RegionKind::kSkin || r.face >= 0 || r.area < kLeastArea) continue;
-      auto at = std::find_if(sums.begin(), sums.end(), [&](const Sum& s) { return s.light == f.light; });
-      if (at == sums.end()) at = sums.insert(at, {f.light});
-      const Vec3 lab = LabOfDisplay(look::Evaluate(look::Resolve(f.correction), r.quantiles[2]));
-      ++at->n;
-      for (int c = 0; c < 3; ++c) {
-        at->sum[c] += lab[c];
-        at->square[c] += lab[c] * lab[c];
-      }
+    const std::optional<Vec3> lab = SkinOf(m->second, f.correction);
+    if (!lab) continue;
+    auto at = std::find_if(sums.begin(), sums.end(), [&](const Sum& s) { return s.light == f.light; });
+    if (at == sums.end()) at = sums.insert(at, {f.light});
+    ++at->n;
+    for (int c = 0; c < 3; ++c) {
+      at->sum[c] += (*lab)[c];
+      at->square[c] += (*lab)[c] * (*lab)[c];
     }
   }
   std::vector<SkinSpread> spreads;

@@ -1,6 +1,7 @@
 // How even the skin of one light's frames comes out.
 #pragma once
 
+#include <optional>
 #include <unordered_map>
 #include <vector>
 
@@ -8,6 +9,9 @@
 #include "record/region.h"
 
 namespace samelight::solve {
+
+// The skin's median as delivered, CIELAB (D65); nothing where skin covers less than 0.2 % of the picture.
+std::optional<Vec3> SkinOf(const record::Measured& measured, const record::Correction& correction);
 
 struct SkinSpread {
   LightId light;

@@ -7,8 +7,10 @@
 #include <cmath>
 #include <filesystem>
 #include <map>
+#include <optional>
 #include <set>
 #include <unordered_set>
+#include <utility>
 
 #include "color/difference.h"
 #include "look/evaluate.h"
@@ -16,8 +18,10 @@
 #include "solve/film_evidence.h"
 #include "solve/film_fit.h"
 #include "solve/foretold.h"
+#include "solve/in_look.h"
 #include "solve/light_rule.h"
 #include "solve/reasons.h"
+#include "solve/scan_nudge.h"
 #include "solve/shown.h"
 #include "solve/skin_cue.h"
 #include "solve/spread.h"
@@ -65,7 +69,11 @@ class Solver {
   }
 
  private:
-  const LightState& State(int light) const { return unified_.lights.at(request_.lights[light].id); }
+  const LightState& State(int light) const {
+    static const LightState nothing;  // of a light without any photograph of the request
+    const auto it = unified_.lights.find(request_.lights[light].id);
+    return it == unified_.lights.end() ? nothing : it->second;
+  }
 
   // What the filmed lights but `left_out` say of the others.
   LightRule RuleWithout(int left_out) const {
@@ -261,23 +269,38 @@ class Solver {
         if (pair == nullptr || p->confidence > pair->confidence) pair = p;
       if (pair != nullptr) {
         f.scan = pair->scan;
-        if (request_.follow_scan) AddNudge(pair->scan, f.correction.offset_log10);
+        f.scan_in_look = InLook(request_, pair->scan);
+        if (const auto at = IndexOf(pair->scan)) f.nudge = NudgeOf(session_, fit_, *at);
       }
-      if (const auto group = unified_.loose.find(photo.id); group != unified_.loose.end() &&
-                                                            loose.contains(group->second) &&
-                                                            !(pair != nullptr && request_.follow_scan))
-        for (int c = 0; c < 3; ++c) f.correction.offset_log10[c] += loose.at(group->second)[c];
+      if (const auto group = unified_.loose.find(photo.id);
+          group != unified_.loose.end() && loose.contains(group->second))
+        for (int c = 0; c < 3; ++c) {
+          f.correction.offset_log10[c] += loose.at(group->second)[c];
+          if (f.nudge != record::ScanNudge{}) f.nudge.offset_log10[c] -= loose.at(group->second)[c];
+        }
+      if (request_.follow_scan) Add(std::exchange(f.nudge, {}), f.correction);
       f.shown = ShownHandles(f.correction);
-      Judge(request_, photo, pair, of != nullptr && of->filmed, f);
+      const Film film = of == nullptr || !of->filmed    ? Film::kNone
+                        : HasMatchedScan(index->second) ? Film::kMatched
+                                                        : Film::kLikeRegions;
+      Judge(request_, photo, pair, film, f);
       const OwnDoubt& doubt = unified_.doubt[photo.id];
       if (const double stops = doubt.level / look::kLog10Of2; stops > kUnsureStops)
         f.flags.push_back(
-            fmt::format("nothing ties it to its neighbours: its exposure may be off by {:.1f} stops", stops));
+            {record::FlagKind::kUnsure,
+             fmt::format("nothing ties it to its neighbours: its exposure may be off by {:.1f} stops", stops),
+             "nothing ties it to its neighbours"});
       if (doubt.colour > kUnsureColour && pair == nullptr)
-        f.flags.emplace_back("nothing ties its white to its neighbours: its colour may be off");
+        f.flags.push_back({record::FlagKind::kUnsure,
+                           "nothing ties its white to its neighbours: its colour may be off",
+                           "nothing ties its white to its neighbours"});
       solution.frames.push_back(std::move(f));
     }
-    FlagOutliers(request_, solution);
+    FlagOutliers(request_.measured, solution.frames);
+    if (fit_.usable)
+      for (const RollSpread& s : SpreadsOfRolls(session_, fit_))
+        if (s.roll < static_cast<int>(request_.rolls.size()))
+          solution.rolls.push_back({request_.rolls[s.roll].id, s.scans, s.de});
     for (std::size_t i = 0; i < scan_ids_.size(); ++i)
       solution.nudges.push_back({scan_ids_[i], NudgeSize(i), Influence(i)});
     TellStability(solution);
@@ -317,11 +340,11 @@ class Solver {
     std::map<int, int> count;
     for (const record::Pair& pair : request_.pairs) {
       const auto group = unified_.loose.find(pair.frame);
-      const auto* nudge = NudgeOf(pair.scan);
-      if (group == unified_.loose.end() || nudge == nullptr) continue;
-      const double level = ((*nudge)[0] + (*nudge)[1] + (*nudge)[2]) / 3;
-      for (int c = 0; c < 3; ++c)
-        sum[group->second][c] += of_level * level + of_colour * ((*nudge)[c] - level);
+      const auto at = IndexOf(pair.scan);
+      if (group == unified_.loose.end() || !at) continue;
+      const std::array<double, kNudgeSize>& nudge = fit_.nudge[*at];
+      const double level = (nudge[0] + nudge[1] + nudge[2]) / 3;
+      for (int c = 0; c < 3; ++c) sum[group->second][c] += of_level * level + of_colour * (nudge[c] - level);
       ++count[group->second];
     }
     for (auto& [group, offset] : sum)
@@ -329,24 +352,17 @@ class Solver {
     return sum;
   }
 
-  // Null when the scan is not in the fit.
-  const std::array<double, kNudgeSize>* NudgeOf(PhotoId scan) const {
+  // Of a scan in the fit; nothing when it is not.
+  std::optional<std::size_t> IndexOf(PhotoId scan) const {
     const auto at = std::find(scan_ids_.begin(), scan_ids_.end(), scan);
-    return at == scan_ids_.end() ? nullptr : &fit_.nudge[static_cast<std::size_t>(at - scan_ids_.begin())];
-  }
-
-  void AddNudge(PhotoId scan, Vec3& offset) const {
-    if (const auto* nudge = NudgeOf(scan))
-      for (int c = 0; c < 3; ++c) offset[c] += (*nudge)[c];
+    if (at == scan_ids_.end() || !fit_.usable) return std::nullopt;
+    return static_cast<std::size_t>(at - scan_ids_.begin());
   }
 
   double NudgeSize(std::size_t i) const {
+    if (!fit_.usable) return 0;
     const FilmSession::Scan& s = session_.scans[i];
-    const Vec3 grey{look::kMidGrey, look::kMidGrey, look::kMidGrey};
-    Vec3 moved = fit_.light[s.light];
-    for (int c = 0; c < 3; ++c) moved[c] += fit_.nudge[i][c];
-    const LookVector look = fit_.RollLook(s.roll);
-    return color::Ciede2000(PredictLab(look, moved, grey), PredictLab(look, fit_.light[s.light], grey));
+    return Difference(fit_.RollLook(s.roll), fit_.light[s.light], NudgeOf(session_, fit_, i), {});
   }
 
   void TellStability(Solution& solution) const {

@@ -41,10 +41,16 @@ struct Solution {
   std::vector<record::FrameSolution> frames;  // one per frame, in request order
   struct ScanNudge {
     PhotoId scan;
-    double de = 0;         // size of the scan's own nudge, CIEDE2000 at mid-grey
+    double de = 0;         // size of the scan's own nudge, CIEDE2000 (scan_nudge.h: Difference)
     double influence = 0;  // how far usual colours move when the scan is taken out, mean CIEDE2000
   };
   std::vector<ScanNudge> nudges;
+  struct OfRoll {
+    RollId roll;
+    int scans = 0;
+    double de = 0;  // film-to-film difference inside the roll, CIEDE2000 (scan_nudge.h: SpreadsOfRolls)
+  };
+  std::vector<OfRoll> rolls;
   struct Taught {
     std::string stock, lab;  // empty: not known
     record::Lesson lesson;   // its session's name is empty

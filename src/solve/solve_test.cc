@@ -138,8 +138,9 @@ TEST(Solve, ALightWithoutFilmIsFlaggedAndLessCertain) {
   for (const record::FrameSolution& f : s.frames) {
     (f.light.value < 3 ? filmed : bare) = f.uncertainty.skin;
     if (f.light.value == 3) {
-      EXPECT_TRUE(std::any_of(f.flags.begin(), f.flags.end(),
-                              [](const std::string& w) { return w.find("no film") != std::string::npos; }));
+      EXPECT_TRUE(std::any_of(f.flags.begin(), f.flags.end(), [](const record::Flag& flag) {
+        return flag.kind == record::FlagKind::kNoFilm;
+      }));
     }
   }
   EXPECT_GT(bare, filmed);

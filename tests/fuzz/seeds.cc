@@ -115,7 +115,7 @@ record::FrameSolution Solution() {
   solution.correction.unify.tone_in = {-3, 0};
   solution.correction.unify.tone_out = {-3, 0};
   solution.left_over.resize(2);
-  solution.flags = {"a reason"};
+  solution.flags = {{record::FlagKind::kLeftOver, "a reason", "reason"}};
   return solution;
 }
 

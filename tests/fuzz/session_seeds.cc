@@ -48,9 +48,9 @@ bool MakeWhole(const fs::path& file) {
   solution.correction.unify.tone_in = {-3, 0};
   solution.correction.unify.tone_out = {-3, 0};
   solution.left_over.resize(2);
-  solution.flags = {"a reason"};
+  solution.flags = {{record::FlagKind::kLeftOver, "a reason", "reason"}};
   put = put && change->ReplacePairs(pairs).ok() &&
-        change->ReplaceMatch({{solution}, {{scan.id, 1.5}}, {"note"}}).ok() &&
+        change->ReplaceMatch({{solution}, {{scan.id, 1.5, 0.5}}, {{RollId{1}, 2, 1.5}}, {"note"}}).ok() &&
         change->Put(session::Delivery{"out/b.jpg", frame.id, "web", "digest", true}).ok() &&
         change->ReplaceProblems(session::Stage::kStock, {{session::Stage::kStock, "set aside", {}}}).ok() &&
         change->SetMadeFrom(session::Stage::kPair, "digest").ok() &&

@@ -64,7 +64,7 @@ QVariant Sheet::data(const QModelIndex& index, int role) const {
     case kToCheck:
       return row->state == job::FrameState::kToCheck;
     case kReason:
-      return row->reasons.empty() ? QString() : QString::fromStdString(row->reasons.front());
+      return row->reasons.empty() ? QString() : QString::fromStdString(row->reasons.front().text);
     default:
       return {};
   }

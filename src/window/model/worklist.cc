@@ -2,7 +2,6 @@
 
 #include <algorithm>
 
-#include <QtCore/QRegularExpression>
 #include <QtCore/QSet>
 
 namespace samelight::window {
@@ -25,14 +24,8 @@ const char* WhyLoose(const job::ScanRow& row) {
 
 }  // namespace
 
-QString ReasonKind(const std::string& reason) {
-  QString text = QString::fromStdString(reason);
-  static const QRegularExpression tail(
-      QStringLiteral("( than in its scan)? by [0-9].*$|:.*$|,.*$| of [0-9].*$"));
-  text.remove(tail);
-  static const QRegularExpression degree(QStringLiteral("\\ba (little|bit) "));
-  text.remove(degree);
-  return text.trimmed();
+QString ReasonKind(const record::Flag& reason) {
+  return QString::fromStdString(reason.brief.empty() ? reason.text : reason.brief);
 }
 
 Worklist::Worklist(DeskLink* link, QObject* parent) : QAbstractListModel(parent), link_(link) {
@@ -68,7 +61,7 @@ QVariant Worklist::data(const QModelIndex& index, int role) const {
     case kReasons: {
       if (scan) return QStringList{QString::fromUtf8(WhyLoose(*scan))};
       QStringList reasons;
-      for (const std::string& reason : frame->reasons) reasons += QString::fromStdString(reason);
+      for (const record::Flag& reason : frame->reasons) reasons += QString::fromStdString(reason.text);
       return reasons;
     }
     case kState:
@@ -109,7 +102,7 @@ bool Worklist::Passes(const job::FrameRow& row, const job::Book& book) const {
     return false;
   if (!filter_.reason.isEmpty() &&
       std::none_of(row.reasons.begin(), row.reasons.end(),
-                   [&](const std::string& reason) { return ReasonKind(reason) == filter_.reason; }))
+                   [&](const record::Flag& reason) { return ReasonKind(reason) == filter_.reason; }))
     return false;
   return true;
 }
@@ -184,19 +177,19 @@ Worklist::Words Worklist::WordsOf(PhotoId photo) const {
   words.subject = tr("Frame %1").arg(QString::fromStdString(row->name));
   if (row->state == job::FrameState::kSettled) {
     words.reason = row->by_person ? tr("Settled by you.") : tr("Nothing speaks against it.");
-    if (!row->reasons.empty()) words.beside = Sentence(row->reasons.front());
+    if (!row->reasons.empty()) words.beside = Sentence(row->reasons.front().text);
     return words;
   }
   if (row->reasons.empty()) {
     words.reason = row->solved ? tr("No film saw its light.") : tr("Not matched yet.");
     return words;
   }
-  words.reason = Sentence(row->reasons.front());
+  words.reason = Sentence(row->reasons.front().text);
   if (row->reasons.size() > 1) {
     words.beside =
         tr("%n more reason(s): ", nullptr, static_cast<int>(row->reasons.size()) - 1)
             .replace(QStringLiteral("(s)"), row->reasons.size() > 2 ? QStringLiteral("s") : QString()) +
-        QString::fromStdString(row->reasons[1]) + QLatin1Char('.');
+        QString::fromStdString(row->reasons[1].text) + QLatin1Char('.');
     return words;
   }
   // How the neighbours of its light do, when it stands out.
@@ -218,7 +211,7 @@ QStringList Worklist::Reasons() const {
   const std::shared_ptr<const job::Book> book = link_->book();
   for (const job::FrameRow& row : book->frames)
     if (row.state == job::FrameState::kToCheck)
-      for (const std::string& reason : row.reasons) found.insert(ReasonKind(reason));
+      for (const record::Flag& reason : row.reasons) found.insert(ReasonKind(reason));
   if (filter_.which == WorklistFilter::Which::kUnpaired)
     for (const job::ScanRow& row : book->scans)
       if (row.pair.kind == record::PairKind::kNone) found.insert(QString::fromUtf8(WhyLoose(row)));

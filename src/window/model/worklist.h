@@ -75,6 +75,6 @@ class Worklist final : public QAbstractListModel {
 };
 
 // The kind of a reason: its words without figures and names ("skin is redder", "no film saw this light").
-QString ReasonKind(const std::string& reason);
+QString ReasonKind(const record::Flag& reason);
 
 }  // namespace samelight::window

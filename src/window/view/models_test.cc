@@ -84,9 +84,11 @@ TEST(ModelsTest, WordsForTimeAndWarmth) {
   EXPECT_EQ(WarmthText(0), "");
   EXPECT_EQ(ClockText(49267000000), "13:41:07");
   EXPECT_EQ(ClockText(INT64_MAX), "");
-  EXPECT_EQ(ReasonKind("skin is a little redder than in its scan by 2.8"), "skin is redder");
-  EXPECT_EQ(ReasonKind("no film saw this light: the look is carried over from the others"),
-            "no film saw this light");
+  using record::FlagKind;
+  EXPECT_EQ(
+      ReasonKind({FlagKind::kLeftOver, "skin is a little redder than in its scan by 2.8", "skin is redder"}),
+      "skin is redder");
+  EXPECT_EQ(ReasonKind({FlagKind::kOther, "the pair is doubtful", ""}), "the pair is doubtful");
 }
 
 }  // namespace

@@ -172,6 +172,11 @@ RollsSlip::RollsSlip(DeskLink* link, int roll, QWidget* parent)
     static_cast<void>(link_->desk()->SetRoll(pick_->currentIndex(), "black-and-white", on ? "yes" : "no"));
   });
   body()->addWidget(grey_);
+  expired_ = new Check(tr("expired: paired, but no part of the look"), this);
+  connect(expired_, &QCheckBox::clicked, this, [this](bool on) {
+    static_cast<void>(link_->desk()->SetRoll(pick_->currentIndex(), "expired", on ? "yes" : "no"));
+  });
+  body()->addWidget(expired_);
   auto* row = new QHBoxLayout;
   join_ = new Button(tr("One roll with the next"), QString(), Button::Look::kOutline, this);
   connect(join_, &Button::clicked, this, [this] {
@@ -239,6 +244,7 @@ void RollsSlip::ShowRoll() {
   const bool any = at >= 0 && at < static_cast<int>(book->rolls.size());
   for (const auto& [key, edit] : facts_) edit->setEnabled(any);
   grey_->setEnabled(any);
+  expired_->setEnabled(any);
   join_->setEnabled(any && at + 1 < static_cast<int>(book->rolls.size()));
   if (!any) return seen_->SetText(tr("There is no film in this session."));
   const record::Roll& roll = book->rolls[static_cast<std::size_t>(at)];
@@ -254,6 +260,7 @@ void RollsSlip::ShowRoll() {
     edit->setText(text);
   }
   grey_->setChecked(roll.black_and_white);
+  expired_->setChecked(roll.expired);
   QStringList seen;
   for (const job::ScanRow& scan : book->scans)
     if (scan.roll == at)

@@ -126,10 +126,9 @@ NotesSlip::NotesSlip(DeskLink* link, QWidget* parent) : Slip(tr("Notes and figur
                       frames),
              theme::kText1);
   }
-  if (totals.film_floor_scans > 0)
-    AddWords(tr("A scan of this film itself lies %1 from the mean of its light (median over %2 scans).")
-                 .arg(one(totals.film_floor))
-                 .arg(totals.film_floor_scans),
+  if (totals.film_to_film_rolls > 0)
+    AddWords(tr("Film-to-film difference inside a roll, between any two of its scans: %1.")
+                 .arg(one(totals.film_to_film)),
              theme::kText2);
   if (!book->skin_spread.empty())
     AddWords(tr("Skin inside a light, standard deviation of L*, a*, b*:"), theme::kText2);

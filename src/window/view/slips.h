@@ -201,7 +201,7 @@ class RollsSlip : public Slip {
   DeskLink* link_;
   Pick* pick_;
   std::vector<std::pair<std::string, QLineEdit*>> facts_;
-  QCheckBox* grey_;
+  QCheckBox *grey_, *expired_;
   Button* join_;
   Label *seen_, *wrong_;
 };
