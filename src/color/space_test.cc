@@ -78,6 +78,16 @@ TEST(Space, FromBt709ToBt2020) {
              "BT.2087");
 }
 
+// ITU-R BT.2020-2, table 4: rounded to four places there.
+TEST(Space, LuminanceIsTheSecondRowOfTheMatrix) {
+  const Mat3 m = XyzFromRgb(Space::kRec2020);
+  for (int c = 0; c < 3; ++c) {
+    Vec3 one{0, 0, 0};
+    one[c] = 1;
+    EXPECT_NEAR(LuminanceRec2020(one), m[1][c], 5.1e-5);
+  }
+}
+
 TEST(Space, EveryWayBetweenSpacesKeepsNeutralsAndGoesRound) {
   for (const auto& [a, line_a] : LineOf()) {
     for (const auto& [b, line_b] : LineOf()) {
