@@ -9,6 +9,7 @@
 #include <QtCore/QLockFile>
 #include <QtCore/QSettings>
 #include <QtCore/QStandardPaths>
+#include <QtCore/QTemporaryDir>
 #include <QtTest/QTest>
 #include <QtWidgets/QApplication>
 
@@ -30,7 +31,9 @@ inline QApplication& App() {
     auto* made = new QApplication(argc, argv);
     QApplication::setApplicationName(QStringLiteral("samelight-test"));
     QApplication::setOrganizationName(QStringLiteral("samelight-test"));
-    QSettings().clear();
+    // Of this program alone: others run beside it.
+    static const QTemporaryDir settings;
+    QSettings::setPath(QSettings::NativeFormat, QSettings::UserScope, settings.path());
     theme::Apply();
     theme::SetMotion(false);
     return made;
