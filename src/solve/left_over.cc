@@ -23,17 +23,12 @@ Vec3 LabOfDisplay(const Vec3& rec2020_display) {
   return color::LabFromRec2020(Mul(back, s));
 }
 
-namespace {
-
-// The full match of a correction: a lesser follow is no fault of it.
 record::Correction FullMatch(const record::Correction& correction) {
   record::Correction full = correction;
   full.follow = full.follow_skin = 1;
   full.follow_foliage = full.follow_sky = -1;
   return full;
 }
-
-}  // namespace
 
 std::vector<record::LeftOver> MeasureLeftOver(const record::Correspondence& matched,
                                               const record::Photo& frame, double log2_level,

@@ -15,6 +15,9 @@ namespace samelight::solve {
 // CIELAB (D65) of display-linear BT.2020, clipped to 0..1 in linear sRGB first, as a delivered file would be.
 Vec3 LabOfDisplay(const Vec3& rec2020_display);
 
+// The full match of a correction: a lesser follow is no fault of it.
+record::Correction FullMatch(const record::Correction& correction);
+
 // Medians per region of matched places: scan, frame as the camera made it, frame corrected. Regions with
 // fewer than 12 places are left out. A kind with several faces gets one entry per face, and two more for its
 // lit and shaded side where they differ. Worst first.

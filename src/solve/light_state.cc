@@ -6,6 +6,7 @@
 #include <map>
 
 #include "base/median.h"
+#include "look/model.h"
 
 namespace samelight::solve {
 namespace {
@@ -18,8 +19,7 @@ constexpr double kBlueOverRed = 0.2;
 // shadow is, a lab's machine sees no less than that. Log10, smoothly limited.
 double AboveToe(double log10_exposure) {
   constexpr double kToe = -1.7, kWidth = 0.15;
-  const double x = (log10_exposure - kToe) / kWidth;
-  return kToe + kWidth * (x > 30 ? x : std::log1p(std::exp(x)));
+  return kToe + kWidth * look::Softplus((log10_exposure - kToe) / kWidth);
 }
 
 // The light's colour against daylight, log10 of red and blue over green in linear BT.2020: a daylight grey as

@@ -108,9 +108,7 @@ void Judge(const Request& request, const record::Photo& photo, const record::Pai
     for (const record::Correspondence& c : request.scan_to_frame)
       if (c.a == pair->scan && c.b == photo.id) evidence.matched = &c;
   if (evidence.matched != nullptr && frame.scan_in_look) {
-    record::Correction match = frame.correction;
-    match.follow = match.follow_skin = 1;
-    match.follow_foliage = match.follow_sky = -1;
+    record::Correction match = FullMatch(frame.correction);
     match.touch = {};
     if (const std::string where = MixedLightOn(*evidence.matched, look::Resolve(match)); !where.empty())
       frame.flags.push_back({FlagKind::kMixedLight,

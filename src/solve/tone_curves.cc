@@ -4,8 +4,9 @@
 #include <cmath>
 #include <limits>
 
-#include "look/evaluate.h"
 #include "base/median.h"
+#include "color/space.h"
+#include "look/evaluate.h"
 #include "solve/region_samples.h"
 
 namespace samelight::solve {
@@ -18,8 +19,9 @@ constexpr double kBlackest = 1e-4;  // density 4: below what any print or screen
 constexpr std::size_t kFewestInBin = 5, kFewestBins = 4;
 constexpr double kBinEv = 0.5;
 
-double Luminance(const Vec3& v) { return 0.2627 * v[0] + 0.6780 * v[1] + 0.0593 * v[2]; }  // ITU-R BT.2020-2
-double Density(const Vec3& display) { return -std::log10(std::max(kBlackest, Luminance(display))); }
+double Density(const Vec3& display) {
+  return -std::log10(std::max(kBlackest, color::LuminanceRec2020(display)));
+}
 double Ev(double scene) { return std::log2(std::max(scene, 1e-9) / look::kMidGrey); }
 
 // Points (x, y), x ascending, as values over `at`; NaN outside.
@@ -60,7 +62,7 @@ std::vector<double> Before(const record::Correction& correction, const record::P
   for (int i = 0; i <= 160; ++i) {
     const double p = std::exp2(-16 + i * 0.125 + (raw ? 2 : -4));
     if (!raw && p > 1) break;
-    const double at = Ev(Luminance(look::Unified(unified, {p, p, p})));
+    const double at = Ev(color::LuminanceRec2020(look::Unified(unified, {p, p, p})));
     if (!x.empty() && at <= x.back()) continue;
     x.push_back(at);
     y.push_back(raw ? Density(look::Evaluate(camera, {p, p, p})) : -std::log10(std::max(kBlackest, p)));
@@ -75,7 +77,8 @@ bool Measured(const record::Correspondence& matched, const look::Resolved& unifi
   std::vector<std::vector<double>> exposure(static_cast<std::size_t>((kMostEv - kLeastEv) / kBinEv)),
       density(exposure.size());
   for (const record::Cell& cell : matched.cells) {
-    const double e = Ev(Luminance(look::Unified(unified, {cell.b_rgb[0], cell.b_rgb[1], cell.b_rgb[2]})));
+    const double e =
+        Ev(color::LuminanceRec2020(look::Unified(unified, {cell.b_rgb[0], cell.b_rgb[1], cell.b_rgb[2]})));
     const double d = Density({cell.a_rgb[0], cell.a_rgb[1], cell.a_rgb[2]});
     if (!(e >= kLeastEv && e < kMostEv) || !std::isfinite(d)) continue;
     const auto bin = std::min(exposure.size() - 1, static_cast<std::size_t>((e - kLeastEv) / kBinEv));
