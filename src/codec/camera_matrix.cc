@@ -113,6 +113,12 @@ std::optional<Mat3> BalancedFromRec2020(const Known& k) {
   return m;
 }
 
+// `green`: what the camera's green sees of D65.
+Mat3 Unadapted(const Known& k, double green) {
+  return Mul(Diagonal(Vec3{green, green, green}),
+             Mul(color::RgbFromXyz(color::Space::kRec2020), Inverse(k.camera_from_xyz)));
+}
+
 }  // namespace
 
 bool ColourFrom(const std::vector<CameraCalibration>& calibrations, const std::optional<Vec3>& as_shot,
@@ -138,10 +144,11 @@ bool ColourFrom(const std::vector<CameraCalibration>& calibrations, const std::o
   const Vec3 n = Mul(daylight.camera_from_xyz, color::XyzFromXy(color::kD65));
   colour.daylight = {n[1] / n[0], 1, n[1] / n[2]};
   colour.as_shot = as_shot.value_or(colour.daylight);
-  const auto of_light = BalancedFromRec2020(
-      ForLight(all, {1 / colour.as_shot[0], 1 / colour.as_shot[1], 1 / colour.as_shot[2]}));
+  const Known light = ForLight(all, {1 / colour.as_shot[0], 1 / colour.as_shot[1], 1 / colour.as_shot[2]});
+  const auto of_light = BalancedFromRec2020(light);
   colour.rec2020_from_daylight = Inverse(*of_daylight);
   colour.rec2020_from_camera = of_light ? Inverse(*of_light) : colour.rec2020_from_daylight;
+  colour.rec2020_unadapted = Unadapted(of_light ? light : daylight, n[1]);
   return true;
 }
 

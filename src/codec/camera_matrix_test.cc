@@ -86,6 +86,17 @@ TEST(CameraMatrix, DaylightMultipliersAreThoseOfDaylightInEveryLight) {
     for (int c = 0; c < 3; ++c) EXPECT_NEAR(Both(as_shot).daylight[c], d65[c], 1e-9);
 }
 
+TEST(CameraMatrix, UnadaptedTellsALightAsItIs) {
+  // A surface under standard light A, whose matrix is the camera's there: what CIE 015:2018 gives without any
+  // adaptation, as bright as the camera's green of D65 has it.
+  const record::RawColour colour = Both(AsShot(kWarm, kA));
+  const double green = Mul(kCold, color::XyzFromXy(color::kD65))[1];
+  const Vec3 xyz{0.3, 0.2, 0.06}, camera = Mul(kWarm, xyz);
+  const Vec3 seen = Mul(colour.rec2020_unadapted, camera),
+             wanted = Mul(color::RgbFromXyz(color::Space::kRec2020), xyz);
+  for (int c = 0; c < 3; ++c) EXPECT_NEAR(seen[c], green * wanted[c], 5e-3) << c;
+}
+
 TEST(CameraMatrix, OneCalibrationServesEveryLight) {
   record::RawColour one, again;
   ASSERT_TRUE(ColourFrom({{21, kCold}}, AsShot(kCold, color::kD65), one));

@@ -53,6 +53,9 @@ struct RawColour {
   // The same for values balanced for daylight: by it the colour of the light itself is told. The two differ where
   // the file tells the camera's colours under two lights.
   Mat3 rec2020_from_daylight = kIdentity3;
+  // Camera values as they are, not balanced, to linear BT.2020 of the light as it is, by the camera's colours under
+  // that light: nothing is adapted. The white of D65 comes out with green 1.
+  Mat3 rec2020_unadapted = kIdentity3;
 };
 
 struct Photo {

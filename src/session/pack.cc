@@ -5,7 +5,7 @@ namespace {
 
 // Fields are named by structured bindings: a field added to a record does not compile until it is listed here
 // (and the version below is raised).
-constexpr std::uint16_t kFactsVersion = 2;  // 2: a camera's daylight by itself
+constexpr std::uint16_t kFactsVersion = 3;  // 2: a camera's daylight by itself; 3: its light unadapted
 constexpr std::uint16_t kMeasuredVersion = 1;
 constexpr std::uint16_t kCorrespondenceVersion = 1;
 constexpr std::uint16_t kSolutionVersion =
@@ -311,15 +311,20 @@ void Visit(A& a, record::Framing& value) {
 }
 template <class A>
 void Visit(A& a, record::RawColour& value) {
-  auto& [as_shot, daylight, matrix, daylight_matrix] = value;
+  auto& [as_shot, daylight, matrix, daylight_matrix, unadapted] = value;
   All(a, as_shot, daylight, matrix);
   if constexpr (A::kReads) {
-    if (a.version() < 2) {
+    if (a.version() < 2)
       daylight_matrix = matrix;
-      return;
-    }
+    else
+      All(a, daylight_matrix);
+    if (a.version() < 3)
+      unadapted = Mul(daylight_matrix, Diagonal(daylight));
+    else
+      All(a, unadapted);
+  } else {
+    All(a, daylight_matrix, unadapted);
   }
-  All(a, daylight_matrix);
 }
 template <class A>
 void VisitFacts(A& a, record::Photo& value) {

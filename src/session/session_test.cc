@@ -80,6 +80,7 @@ record::Photo SomePhoto(const std::string& path) {
   p.raw.as_shot = {2.1, 1, 1.5};
   p.raw.daylight = {2.2, 1, 1.4};
   p.raw.rec2020_from_camera[1][2] = 0.123456789012345678;
+  p.raw.rec2020_unadapted[2][0] = -0.987654321098765432;
   p.profile_assumed = true;
   p.profile_name = "some profile";
   p.roll.value = 3;
@@ -183,6 +184,7 @@ TEST_F(SessionTest, PhotosComeBackWhole) {
   EXPECT_EQ(out.raw.as_shot, in.raw.as_shot);
   EXPECT_EQ(out.raw.daylight, in.raw.daylight);
   EXPECT_EQ(out.raw.rec2020_from_camera, in.raw.rec2020_from_camera);
+  EXPECT_EQ(out.raw.rec2020_unadapted, in.raw.rec2020_unadapted);
   EXPECT_EQ(out.profile_assumed, in.profile_assumed);
   EXPECT_EQ(out.profile_name, in.profile_name);
   EXPECT_FALSE(photos->back().crop.has_value());

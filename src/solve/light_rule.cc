@@ -19,15 +19,18 @@ constexpr double kUsualOffset = 0.64, kUsualSigma = 0.08;
 constexpr double kDimStep = -0.16;
 // The shares, and how far sessions stray from them, as simulated sessions of several labs have them.
 constexpr double kLevelShare = 0.65, kWarmShare = 0.32, kLevelShareSigma = 0.08;
-constexpr double kGreyShare = -0.12, kGreyShareSigma = 0.10, kCastShare = 0.4, kCastShareSigma = 0.06;
-constexpr double kBalanceSigma = 0.08;  // log10, of a film's layer speeds as the lab prints it
+constexpr double kGreyShare = -0.12, kGreyShareSigma = 0.13, kCastShare = 0.4, kCastShareSigma = 0.09;
+constexpr double kBalanceSigma = 0.06;  // log10, of a film's layer speeds as the lab prints it
 // What the rule leaves of one light's level: its own, and the exposure of its frames, which are set by hand
 // and average out over them.
 constexpr double kLevelNoise = 0.03, kFrameNoise = 0.08;
-constexpr double kColourNoise = 0.035;  // of fitted colours, looks and rule taken together,
+constexpr double kColourNoise = 0.03;   // of fitted colours, looks and rule taken together,
 constexpr double kColourLeft = 0.015;   // and of that what is the light's own
+// The further a light's colour is from daylight, the less a camera tells of what film sees of it: of the colour's
+// size, as 60 invented labs with lamps and stocks of many kinds have it.
+constexpr double kStrange = 0.05;
 constexpr double kFilmStep = 0.08;      // log10, between the levels of two stocks
-constexpr double kColourDrift = 0.03;   // log10, of colour with the brightness of the place,
+constexpr double kColourDrift = 0.015;  // log10, of colour with the brightness of the place,
 constexpr double kDriftReach = 0.8;     // log10: two and a half stops
 constexpr double kMostColour = 0.5;     // log10, of one layer against the mean: what keeps any picture usable
 // Where fast film is loaded: hand-held at f/2.8 and 1/60 s, film of 400 is at its end at 0.07 (common
@@ -48,6 +51,10 @@ double Away(const LightState& light) { return 0.5 * std::abs(light.cast_log10[0]
 
 double Square(double v) { return v * v; }
 double MeanOf(const Vec3& v) { return (v[0] + v[1] + v[2]) / 3; }
+double StrangeColour(const LightState& light) {
+  const Vec3& v = light.cast_log10;
+  return Square(kStrange) * (v[0] * v[0] + v[1] * v[1] + v[2] * v[2]);
+}
 double LevelNoise(const LightState& light) {
   return Square(kLevelNoise) + Square(kFrameNoise) / std::max(1, light.frames);
 }
@@ -168,7 +175,8 @@ LightRule::LightRule(std::vector<FilmedLight> lights, const RuleBelief& before)
     colour[i] = a.offset[i % 3] - MeanOf(a.offset) - ColourRow(a.state, i % 3).dot(mean);
     for (int j = 0; j < 3 * n; ++j)
       k(i, j) =
-          ColourKernel(a.state, i % 3, lights_[j / 3].state, j % 3) + (i == j ? Square(kColourNoise) : 0);
+          ColourKernel(a.state, i % 3, lights_[j / 3].state, j % 3) +
+          (i == j ? Square(kColourNoise) + StrangeColour(a.state) : 0);
   }
   const Eigen::LLT<Matrix> factor(k);
   const Vector alpha = factor.solve(colour);
@@ -197,7 +205,7 @@ OffsetPrior LightRule::For(const LightState& light) const {
     for (int i = 0; i < 3 * n; ++i) k[i] = ColourKernel(lights_[i / 3].state, i % 3, light, c);
     out.mean[c] =
         ColourRow(light, c).dot(mean) + k.dot(Eigen::Map<const Vector>(colour_alpha_.data(), 3 * n));
-    colour_variance += (ColourKernel(light, c, light, c) + Square(kColourLeft) -
+    colour_variance += (ColourKernel(light, c, light, c) + Square(kColourLeft) + StrangeColour(light) -
                         k.dot(Eigen::Map<const Matrix>(colour_inverse_.data(), 3 * n, 3 * n) * k)) /
                        3;
   }

@@ -5,6 +5,7 @@
 #include <map>
 
 #include "base/median.h"
+#include "solve/film_layers.h"
 #include "solve/graph.h"
 #include "solve/source_relation.h"
 
@@ -109,7 +110,7 @@ void ChooseReference(FrameSet& set) {
 void OneWhitePerLight(FrameSet& set) {
   struct Sum {
     Vec3 log_white{0, 0, 0};
-    Mat3 matrix{};
+    Mat3 matrix{}, unadapted{};
     int frames = 0;
   };
   std::map<std::pair<LightId, std::string>, Sum> sums;
@@ -118,19 +119,24 @@ void OneWhitePerLight(FrameSet& set) {
     Sum& sum = sums[{f.light, f.source}];
     for (int c = 0; c < 3; ++c) {
       sum.log_white[c] += std::log(f.photo->raw.as_shot[c]);
-      for (int k = 0; k < 3; ++k) sum.matrix[c][k] += f.photo->raw.rec2020_from_camera[c][k];
+      for (int k = 0; k < 3; ++k) {
+        sum.matrix[c][k] += f.photo->raw.rec2020_from_camera[c][k];
+        sum.unadapted[c][k] += f.photo->raw.rec2020_unadapted[c][k];
+      }
     }
     ++sum.frames;
   }
   for (UnifyFrame& f : set.frames) {
     if (f.display) continue;
     const Sum& sum = sums[{f.light, f.source}];
-    Vec3 gain;
+    Vec3 white, gain;
     Mat3 common = sum.matrix;
     for (int c = 0; c < 3; ++c) {
-      gain[c] = std::exp(sum.log_white[c] / sum.frames) / f.photo->raw.as_shot[c];
+      white[c] = std::exp(sum.log_white[c] / sum.frames);
+      gain[c] = white[c] / f.photo->raw.as_shot[c];
       for (double& v : common[c]) v /= sum.frames;
     }
+    common = BalancedForFilm(common, sum.unadapted, white);
     f.matrix = Mul(Mul(common, Diagonal(gain)), Inverse(f.photo->raw.rec2020_from_camera));
   }
 }

@@ -97,6 +97,7 @@ inline Truth MakeTruth(const Options& o) {
       p.role = record::Role::kFrame;
       p.encoding = record::Encoding::kRaw;
       p.raw.rec2020_from_camera = p.raw.rec2020_from_daylight = camera;
+      p.raw.rec2020_unadapted = Mul(camera, Diagonal(Vec3{2, 1, 1.5}));
       const double place = 2.0 * i / (o.frames_per_light - 1) - 1;
       p.raw.as_shot = {2.0 * std::exp(0.04 * normal(random)), 1, 1.5 * std::exp(0.04 * normal(random))};
       p.raw.as_shot[0] *= std::pow(10.0, 3 * o.drift * place);
