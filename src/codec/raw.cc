@@ -181,7 +181,6 @@ record::RawColour ColourOf(const libraw_data_t& data, bool& matrix_known) {
     for (int i = 0; i < 3; i += 2)
       if (c.pre_mul[i] > 0 && c.pre_mul[1] > 0) colour.daylight[i] = double(c.pre_mul[i]) / c.pre_mul[1];
     colour.as_shot = as_shot.value_or(colour.daylight);
-    colour.rec2020_unadapted = Mul(colour.rec2020_from_daylight, Diagonal(colour.daylight));
   }
   for (double& v : colour.as_shot)
     if (!sane(v)) v = 1;

@@ -54,7 +54,7 @@ struct RawColour {
   // the file tells the camera's colours under two lights.
   Mat3 rec2020_from_daylight = kIdentity3;
   // Camera values as they are, not balanced, to linear BT.2020 of the light as it is, by the camera's colours under
-  // that light: nothing is adapted. The white of D65 comes out with green 1.
+  // that light: nothing is adapted. The white of D65 comes out with green 1. Identity: not known.
   Mat3 rec2020_unadapted = kIdentity3;
 };
 

@@ -318,10 +318,7 @@ void Visit(A& a, record::RawColour& value) {
       daylight_matrix = matrix;
     else
       All(a, daylight_matrix);
-    if (a.version() < 3)
-      unadapted = Mul(daylight_matrix, Diagonal(daylight));
-    else
-      All(a, unadapted);
+    if (a.version() >= 3) All(a, unadapted);
   } else {
     All(a, daylight_matrix, unadapted);
   }

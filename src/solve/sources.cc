@@ -111,6 +111,7 @@ void OneWhitePerLight(FrameSet& set) {
   struct Sum {
     Vec3 log_white{0, 0, 0};
     Mat3 matrix{}, unadapted{};
+    bool known = true;  // how the camera sees the light unadapted
     int frames = 0;
   };
   std::map<std::pair<LightId, std::string>, Sum> sums;
@@ -124,6 +125,7 @@ void OneWhitePerLight(FrameSet& set) {
         sum.unadapted[c][k] += f.photo->raw.rec2020_unadapted[c][k];
       }
     }
+    sum.known = sum.known && f.photo->raw.rec2020_unadapted != kIdentity3;
     ++sum.frames;
   }
   for (UnifyFrame& f : set.frames) {
@@ -136,7 +138,7 @@ void OneWhitePerLight(FrameSet& set) {
       gain[c] = white[c] / f.photo->raw.as_shot[c];
       for (double& v : common[c]) v /= sum.frames;
     }
-    common = BalancedForFilm(common, sum.unadapted, white);
+    if (sum.known) common = BalancedForFilm(common, sum.unadapted, white);
     f.matrix = Mul(Mul(common, Diagonal(gain)), Inverse(f.photo->raw.rec2020_from_camera));
   }
 }
