@@ -92,9 +92,11 @@ TEST_F(LookWindowTest, TheWipesEdgeIsDragged) {
 
 TEST_F(LookWindowTest, WhatIsClippedIsHatchedInBlackAndWhite) {
   OpenAtPair();
-  record::Handles bright = desk()->TouchOf(window_->hand().frame());
-  bright.exposure_ev += 4;
-  desk()->Touch(window_->hand().frame(), bright);
+  // Into black: how near to white a film's look comes at most is its own affair.
+  record::Handles dark = desk()->TouchOf(window_->hand().frame());
+  dark.exposure_ev -= 8;
+  dark.black_density += 3;
+  desk()->Touch(window_->hand().frame(), dark);
   Key(Qt::Key_H);
   const auto clipped = [&] {
     long marked = 0;
