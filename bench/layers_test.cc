@@ -20,12 +20,6 @@ namespace {
 using color::Spectrum;
 using Values = Eigen::MatrixX3d;
 
-Spectrum Under(const Spectrum& light, const Spectrum& surface) {
-  Spectrum out;
-  for (std::size_t k = 0; k < out.size(); ++k) out[k] = light[k] * surface[k];
-  return out;
-}
-
 const std::vector<simulate::NamedSpectrum>& Surfaces() { return simulate::Table("objects"); }
 
 // Rows: surfaces. Camera values balanced for the light, through `film` or the camera's own matrix.
@@ -39,7 +33,7 @@ Values Shown(const simulate::Camera& camera, const Spectrum& light, bool film) {
                       : colour.rec2020_from_camera;
   Values out(static_cast<int>(Surfaces().size()), 3);
   for (int i = 0; i < out.rows(); ++i) {
-    Vec3 v = simulate::Respond(camera.sees, Under(light, Surfaces()[i].values));
+    Vec3 v = simulate::Respond(camera.sees, simulate::Under(Surfaces()[i].values, light));
     for (int c = 0; c < 3; ++c) v[c] *= as_shot[c] / white[1];
     v = Mul(m, v);
     out.row(i) << v[0], v[1], v[2];
@@ -51,7 +45,7 @@ Values OnFilm(const simulate::Stock& stock, const Spectrum& light) {
   const Vec3 white = simulate::Respond(stock.layers, light);
   Values out(static_cast<int>(Surfaces().size()), 3);
   for (int i = 0; i < out.rows(); ++i) {
-    const Vec3 v = simulate::Respond(stock.layers, Under(light, Surfaces()[i].values));
+    const Vec3 v = simulate::Respond(stock.layers, simulate::Under(Surfaces()[i].values, light));
     out.row(i) << v[0] / white[0], v[1] / white[1], v[2] / white[2];
   }
   return out;

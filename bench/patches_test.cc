@@ -57,12 +57,6 @@ void TakePatches(std::vector<Patch>& fitted, std::vector<Patch>& held_out) {
   for (const auto& s : simulate::Table("lawn")) held_out.push_back({s.name, s.values, false, true});
 }
 
-Spectrum Under(const Spectrum& surface, const Spectrum& light) {
-  Spectrum out;
-  for (std::size_t k = 0; k < out.size(); ++k) out[k] = surface[k] * light[k];
-  return out;
-}
-
 // One light as a digital body and as film with its lab see it.
 class Side {
  public:
@@ -88,7 +82,7 @@ class Side {
   }
   // As decoded at the light's own white, linear BT.2020.
   Vec3 Digital(const Spectrum& surface, double exposure_log10) const {
-    Vec3 raw = simulate::Respond(camera_.sees, Under(surface, light_));
+    Vec3 raw = simulate::Respond(camera_.sees, simulate::Under(surface, light_));
     for (int c = 0; c < 3; ++c) raw[c] *= std::pow(10.0, exposure_log10) / neutral_[c];
     return Mul(rec2020_from_camera_, raw);
   }
@@ -116,7 +110,7 @@ class Side {
  private:
   // One stop over box speed, as negatives are exposed (common practice).
   Vec3 Scanned(const Spectrum& surface) const {
-    const Vec3 seen = simulate::Respond(stock_.layers, Under(surface, light_)),
+    const Vec3 seen = simulate::Respond(stock_.layers, simulate::Under(surface, light_)),
                reference = simulate::DaylightReference(stock_);
     Vec3 log_exposure;
     for (int c = 0; c < 3; ++c)

@@ -19,12 +19,6 @@ constexpr int kBands = color::kSpectrumCount;
 // Stops above mid-grey at which a camera JPEG is white.
 constexpr float kWhiteStops = 2.55f;
 
-color::Spectrum Under(const color::Spectrum& surface, const color::Spectrum& light) {
-  color::Spectrum out;
-  for (int k = 0; k < kBands; ++k) out[k] = surface[k] * light[k];
-  return out;
-}
-
 // What one pixel of a picture of this size holds and adds, in electrons.
 struct Pixel {
   float well, read;

@@ -20,6 +20,12 @@ std::vector<std::array<float, 3>> Bake(const Sensitivities& sensitivities,
 
 }  // namespace
 
+color::Spectrum Under(const color::Spectrum& surface, const color::Spectrum& light) {
+  color::Spectrum out;
+  for (std::size_t k = 0; k < out.size(); ++k) out[k] = surface[k] * light[k];
+  return out;
+}
+
 Vec3 Respond(const Sensitivities& sensitivities, const color::Spectrum& spectrum) {
   Vec3 out{};
   for (int c = 0; c < 3; ++c)

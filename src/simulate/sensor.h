@@ -36,6 +36,8 @@ class SensorInLight {
   Vec3 neutral_{};
 };
 
+// What a surface of this reflectance sends back of a light.
+color::Spectrum Under(const color::Spectrum& surface, const color::Spectrum& light);
 // Response of each channel to `spectrum` (reflectance times light), the sum over the grid.
 Vec3 Respond(const Sensitivities& sensitivities, const color::Spectrum& spectrum);
 

@@ -24,10 +24,11 @@ constexpr double kBalanceSigma = 0.06;  // log10, of a film's layer speeds as th
 // What the rule leaves of one light's level: its own, and the exposure of its frames, which are set by hand
 // and average out over them.
 constexpr double kLevelNoise = 0.03, kFrameNoise = 0.08;
-constexpr double kColourNoise = 0.03;   // of fitted colours, looks and rule taken together,
-constexpr double kColourLeft = 0.015;   // and of that what is the light's own
-// The further a light's colour is from daylight, the less a camera tells of what film sees of it: of the colour's
-// size, as 60 invented labs with lamps and stocks of many kinds have it.
+constexpr double kColourNoise = 0.03;  // of fitted colours, looks and rule taken together,
+constexpr double kColourLeft = 0.015;  // and of that what is the light's own
+// The further a light's colour is from daylight, the less a camera tells of what film sees of it. Of the
+// colour's size; 0.06 to 0.1 by invented labs with lamps and stocks of many kinds, less in simulated
+// sessions.
 constexpr double kStrange = 0.05;
 constexpr double kFilmStep = 0.08;      // log10, between the levels of two stocks
 constexpr double kColourDrift = 0.015;  // log10, of colour with the brightness of the place,
@@ -174,9 +175,8 @@ LightRule::LightRule(std::vector<FilmedLight> lights, const RuleBelief& before)
     const FilmedLight& a = lights_[i / 3];
     colour[i] = a.offset[i % 3] - MeanOf(a.offset) - ColourRow(a.state, i % 3).dot(mean);
     for (int j = 0; j < 3 * n; ++j)
-      k(i, j) =
-          ColourKernel(a.state, i % 3, lights_[j / 3].state, j % 3) +
-          (i == j ? Square(kColourNoise) + StrangeColour(a.state) : 0);
+      k(i, j) = ColourKernel(a.state, i % 3, lights_[j / 3].state, j % 3) +
+                (i == j ? Square(kColourNoise) + StrangeColour(a.state) : 0);
   }
   const Eigen::LLT<Matrix> factor(k);
   const Vector alpha = factor.solve(colour);

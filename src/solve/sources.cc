@@ -108,38 +108,42 @@ void ChooseReference(FrameSet& set) {
 }
 
 void OneWhitePerLight(FrameSet& set) {
-  struct Sum {
+  struct Mean {
     Vec3 log_white{0, 0, 0};
     Mat3 matrix{}, unadapted{};
     bool known = true;  // how the camera sees the light unadapted
     int frames = 0;
+    Vec3 white{};
   };
-  std::map<std::pair<LightId, std::string>, Sum> sums;
+  std::map<std::pair<LightId, std::string>, Mean> means;
   for (const UnifyFrame& f : set.frames) {
     if (f.display) continue;
-    Sum& sum = sums[{f.light, f.source}];
+    const record::RawColour& raw = f.photo->raw;
+    Mean& mean = means[{f.light, f.source}];
     for (int c = 0; c < 3; ++c) {
-      sum.log_white[c] += std::log(f.photo->raw.as_shot[c]);
+      mean.log_white[c] += std::log(raw.as_shot[c]);
       for (int k = 0; k < 3; ++k) {
-        sum.matrix[c][k] += f.photo->raw.rec2020_from_camera[c][k];
-        sum.unadapted[c][k] += f.photo->raw.rec2020_unadapted[c][k];
+        mean.matrix[c][k] += raw.rec2020_from_camera[c][k];
+        mean.unadapted[c][k] += raw.rec2020_unadapted[c][k];
       }
     }
-    sum.known = sum.known && f.photo->raw.rec2020_unadapted != kIdentity3;
-    ++sum.frames;
+    mean.known = mean.known && raw.rec2020_unadapted != kIdentity3;
+    ++mean.frames;
+  }
+  for (auto& [group, mean] : means) {
+    for (int c = 0; c < 3; ++c) {
+      mean.white[c] = std::exp(mean.log_white[c] / mean.frames);
+      for (double& v : mean.matrix[c]) v /= mean.frames;
+    }
+    if (mean.known) mean.matrix = BalancedForFilm(mean.matrix, mean.unadapted, mean.white);
   }
   for (UnifyFrame& f : set.frames) {
     if (f.display) continue;
-    const Sum& sum = sums[{f.light, f.source}];
-    Vec3 white, gain;
-    Mat3 common = sum.matrix;
-    for (int c = 0; c < 3; ++c) {
-      white[c] = std::exp(sum.log_white[c] / sum.frames);
-      gain[c] = white[c] / f.photo->raw.as_shot[c];
-      for (double& v : common[c]) v /= sum.frames;
-    }
-    if (sum.known) common = BalancedForFilm(common, sum.unadapted, white);
-    f.matrix = Mul(Mul(common, Diagonal(gain)), Inverse(f.photo->raw.rec2020_from_camera));
+    const record::RawColour& raw = f.photo->raw;
+    const Mean& mean = means[{f.light, f.source}];
+    Vec3 gain;
+    for (int c = 0; c < 3; ++c) gain[c] = mean.white[c] / raw.as_shot[c];
+    f.matrix = Mul(Mul(mean.matrix, Diagonal(gain)), Inverse(raw.rec2020_from_camera));
   }
 }
 
