@@ -122,8 +122,7 @@ const Earlier& BuiltIn() {
   static const Earlier built_in = [] {
     Earlier e;
     e.look.mean = LookPriorMean();
-    const LookVector sigma = LookPriorSigma();
-    for (int i = 0; i < kLookSize; ++i) e.look.information[i * kLookSize + i] = 1 / (sigma[i] * sigma[i]);
+    e.look.information = LookPriorInformation(1);
     e.rule = BuiltInRule();
     return e;
   }();

@@ -25,7 +25,7 @@ struct Earlier {
   RuleBelief rule;
 };
 
-// LookPriorMean() and LookPriorSigma(), and the rule as labs are known to print (light_rule.h).
+// LookPriorMean() and LookPriorInformation(1), and the rule as labs are known to print (light_rule.h).
 const Earlier& BuiltIn();
 Earlier TaughtBy(const record::LearnedLook& look);
 

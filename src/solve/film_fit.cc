@@ -1,18 +1,18 @@
 #include "solve/film_fit.h"
 
-#include <Eigen/Dense>
 #include <algorithm>
 #include <cmath>
 
 #include "base/median.h"
 #include "base/task_pool.h"
+#include "solve/film_equations.h"
+#include "solve/hold_grey.h"
 
 namespace samelight::solve {
 namespace {
 
-constexpr double kLossScale = 2.5;   // CIELAB units, Cauchy
-constexpr double kScanWeight = 25;   // each scan counts as so many independent samples of one CIELAB unit
-constexpr double kRollShare = 0.30;  // how far a roll's look strays from the common one, in prior deviations
+constexpr double kLossScale = 2.5;  // CIELAB units, Cauchy
+constexpr double kScanWeight = 25;  // each scan counts as so many independent samples of one CIELAB unit
 constexpr double kNudgeContrast = 0.04;
 // A nudge beyond three usual ones is another thing than a nudge (a slip of the operator, the wrong frame on
 // the masking frame): the light goes with the other scans.
@@ -20,26 +20,6 @@ constexpr double kUnusualNudge = 9;  // squared, in usual ones
 constexpr double kNudgeBlack = 0.08;
 constexpr double kPart = 0.3, kPartSigma = 0.3;  // of a picture's content taken back by the lab
 constexpr double kEnough = 1e-5;                 // relative decrease of the cost
-
-// What one scan's prediction is made of: common look, content parts, roll's difference, light's
-// offsets and trend; and, apart from these, its nudge.
-constexpr int kContentSize = 2, kLightSize = 6;
-constexpr int kSharedSize = kLookSize + kContentSize + kLookSize + kLightSize;
-
-// Where the shared numbers of the fit stand in one list.
-struct Layout {
-  int rolls = 0, lights = 0;
-  static constexpr int Common() { return 0; }
-  static constexpr int Content() { return kLookSize; }
-  int Roll(int r) const { return kLookSize + kContentSize + kLookSize * r; }
-  int Light(int l) const { return kLookSize + kContentSize + kLookSize * rolls + kLightSize * l; }
-  int size() const { return Light(lights); }
-};
-
-using Matrix = Eigen::MatrixXd;
-using Vector = Eigen::VectorXd;
-using Nudge = Eigen::Matrix<double, kNudgeSize, 1>;
-using NudgeMatrix = Eigen::Matrix<double, kNudgeSize, kNudgeSize>;
 
 // Normal equations of a Gaussian belief about three offsets.
 void AddOffsetPrior(const OffsetPrior& prior, const Vec3& value, Eigen::Ref<Eigen::Matrix3d> h,
@@ -68,7 +48,7 @@ class Fitter {
   Fitter(const FilmSession& session, const Cancel& cancel)
       : session_(session),
         cancel_(cancel),
-        at_{session.rolls, static_cast<int>(session.lights.size())},
+        at_{session.rolls},
         samples_(session.scans.size()),
         scale_(session.scans.size(), 0) {
     for (const FilmSample& s : session.samples) {
@@ -85,10 +65,10 @@ class Fitter {
     bool settled = false;
     for (int round = 0; round < most_rounds && !settled; ++round) {
       if (cancel_.requested()) return;
-      Linearise(fit);
+      const FilmEquations equations = Linearise(fit);
       for (int attempt = 0; attempt < 12; ++attempt) {
         FilmFit tried = fit;
-        Step(damping, tried);
+        Move(StepOf(session_, equations, damping), tried);
         const double now = Cost(tried);
         if (now < cost) {
           settled = now > cost * (1 - kEnough);
@@ -104,39 +84,19 @@ class Fitter {
     fit.usable = std::isfinite(cost) && !cancel_.requested();
   }
 
-  // Inverse of the normal matrix at the solution, loss included.
-  void Covariance(FilmFit& fit) {
-    Linearise(fit);
-    Matrix h;
-    Vector g;
-    Reduce(0, h, g);
-    const Matrix inverse = h.ldlt().solve(Matrix::Identity(at_.size(), at_.size()));
-    std::vector<int> place;
-    for (int k = 0; k < kLookSize; ++k) place.push_back(at_.Common() + k);
-    for (int k = 0; k < kLookSize * at_.rolls; ++k) place.push_back(at_.Roll(0) + k);
-    for (int l = 0; l < at_.lights; ++l)
-      for (int c = 0; c < 3; ++c) place.push_back(at_.Light(l) + c);
-    fit.covariance.clear();
-    for (const int a : place)
-      for (const int b : place) fit.covariance.push_back(inverse(a, b));
-  }
+  // Of the numbers at the solution, loss included.
+  void Covariance(FilmFit& fit) const { Invert(session_, Linearise(fit), fit); }
 
  private:
-  struct OfScan {
-    Eigen::Matrix<double, kSharedSize, kSharedSize> shared;
-    Eigen::Matrix<double, kSharedSize, 1> gradient;
-    Eigen::Matrix<double, kSharedSize, kNudgeSize> cross;
-    NudgeMatrix own;
-    Nudge own_gradient;
-  };
-
   PredictVector Numbers(const FilmFit& fit, std::size_t i) const {
     const FilmSession::Scan& scan = session_.scans[i];
     PredictVector p;
-    for (int k = 0; k < kLookSize; ++k) p[k] = fit.common[k] + fit.roll[scan.roll][k];
+    const LookVector look = fit.LookOf(scan.roll, scan.light);
+    const Vec3 offset = fit.OffsetOf(scan.roll, scan.light);
+    std::copy(look.begin(), look.end(), p.begin());
     for (int c = 0; c < 3; ++c)
-      p[kOffsetAt + c] = fit.light[scan.light][c] + scan.place * fit.trend[scan.light][c] -
-                         fit.level_part * scan.level - fit.grey_part * scan.grey[c] + fit.nudge[i][c];
+      p[kOffsetAt + c] = offset[c] + scan.place * fit.trend[scan.light][c] - fit.level_part * scan.level -
+                         fit.grey_part * scan.grey[c] + fit.nudge[i][c];
     p[kContrastAt] = fit.nudge[i][3];
     p[kBlackAt] = fit.nudge[i][4];
     return p;
@@ -161,12 +121,11 @@ class Fitter {
     });
     double cost = 0;
     for (double v : part) cost += v;
-    Matrix h = Matrix::Zero(at_.size(), at_.size());
-    Vector g = Vector::Zero(at_.size());
-    AddPriors(fit, h, g, cost);
+    FilmEquations ignored(session_, 0);
+    AddPriors(fit, ignored, cost);
     for (std::size_t i = 0; i < fit.nudge.size(); ++i) {
       NudgeMatrix own = NudgeMatrix::Zero();
-      Nudge own_gradient = Nudge::Zero();
+      NudgeNumbers own_gradient = NudgeNumbers::Zero();
       AddNudgePrior(session_.scans[i], fit.nudge[i], own, own_gradient, cost);
     }
     return std::isfinite(cost) ? cost : 1e300;
@@ -174,7 +133,7 @@ class Fitter {
 
   // Of the offsets by a Cauchy loss, re-weighted: the consensus of a light's scans is robust.
   static void AddNudgePrior(const FilmSession::Scan& scan, const std::array<double, kNudgeSize>& n,
-                            NudgeMatrix& h, Nudge& g, double& cost) {
+                            NudgeMatrix& h, NudgeNumbers& g, double& cost) {
     Eigen::Matrix3d offsets = Eigen::Matrix3d::Zero();
     Eigen::Vector3d pull = Eigen::Vector3d::Zero();
     double half_square = 0;
@@ -190,49 +149,59 @@ class Fitter {
     }
   }
 
-  void AddPriors(const FilmFit& fit, Matrix& h, Vector& g, double& cost) const {
-    const auto add = [&](int k, double d, double sigma) {
-      h(k, k) += 1 / (sigma * sigma);
-      g[k] += d / (sigma * sigma);
-      cost += 0.5 * d * d / (sigma * sigma);
+  // Of numbers that lie around zero, or around `mean`, with this inverse covariance.
+  static void AddBelief(const Matrix& information, const Vector& away, Eigen::Ref<Matrix> h,
+                        Eigen::Ref<Vector> g, double& cost) {
+    const Vector pull = information * away;
+    h += information;
+    g += pull;
+    cost += 0.5 * away.dot(pull);
+  }
+
+  void AddPriors(const FilmFit& fit, FilmEquations& e, double& cost) const {
+    const auto looks = [&](int at, const Matrix& information, const Vector& away) {
+      AddBelief(information, away, e.looks.block(at, at, kLookSize, kLookSize),
+                e.looks_gradient.segment(at, kLookSize), cost);
     };
     const LookBelief& before = session_.before;
-    const Eigen::Map<const Matrix> information(before.information.data(), kLookSize, kLookSize);
-    Vector away(kLookSize);
-    for (int k = 0; k < kLookSize; ++k) away[k] = fit.common[k] - before.mean[k];
-    const Vector pull = information * away;
-    h.block(at_.Common(), at_.Common(), kLookSize, kLookSize) += information;
-    g.segment(at_.Common(), kLookSize) += pull;
-    cost += 0.5 * away.dot(pull);
-    static const LookVector sigma = LookPriorSigma();
-    for (int k = 0; k < kLookSize; ++k) {
-      for (int r = 0; r < at_.rolls; ++r) add(at_.Roll(r) + k, fit.roll[r][k], sigma[k] * kRollShare);
-    }
-    add(at_.Content(), fit.level_part - kPart, kPartSigma);
-    add(at_.Content() + 1, fit.grey_part - kPart, kPartSigma);
-    for (int l = 0; l < at_.lights; ++l) {
-      const int k = at_.Light(l);
-      AddOffsetPrior(session_.lights[l], fit.light[l], h.block<3, 3>(k, k), g.segment<3>(k), cost);
-      AddOffsetPrior(session_.trends[l], fit.trend[l], h.block<3, 3>(k + 3, k + 3), g.segment<3>(k + 3),
-                     cost);
+    looks(at_.Common(), Eigen::Map<const Matrix>(before.information.data(), kLookSize, kLookSize),
+          Numbers(fit.common) - Numbers(before.mean));
+    static const Matrix stray =
+        Eigen::Map<const Matrix>(LookPriorInformation(kLookShare).data(), kLookSize, kLookSize);
+    for (int r = 0; r < at_.rolls; ++r) looks(at_.Roll(r), stray, Numbers(fit.roll[r]));
+    const auto part = [&](int at, double value) {
+      const double d = value - kPart;
+      e.looks(at, at) += 1 / (kPartSigma * kPartSigma);
+      e.looks_gradient[at] += d / (kPartSigma * kPartSigma);
+      cost += 0.5 * d * d / (kPartSigma * kPartSigma);
+    };
+    part(at_.Content(), fit.level_part);
+    part(at_.Content() + 1, fit.grey_part);
+    for (std::size_t l = 0; l < e.lights.size(); ++l) {
+      Matrix& h = e.lights[l];
+      Vector& g = e.lights_gradient[l];
+      AddOffsetPrior(session_.lights[l], fit.light[l], h.block<3, 3>(0, 0), g.segment<3>(0), cost);
+      AddOffsetPrior(session_.trends[l], fit.trend[l], h.block<3, 3>(kLightTrend, kLightTrend),
+                     g.segment<3>(kLightTrend), cost);
+      AddBelief(stray, Numbers(fit.light_look[l]), h.block<kLookSize, kLookSize>(kLightLook, kLightLook),
+                g.segment<kLookSize>(kLightLook), cost);
     }
   }
+  static Vector Numbers(const LookVector& look) { return Eigen::Map<const Vector>(look.data(), kLookSize); }
 
   // Normal equations around `fit`, with the loss as weights.
-  void Linearise(const FilmFit& fit) {
-    scans_.resize(samples_.size());
-    ParallelFor(samples_.size(), {}, [&](std::size_t i) { LineariseScan(fit, i); });
-    h_ = Matrix::Zero(at_.size(), at_.size());
-    g_ = Vector::Zero(at_.size());
+  FilmEquations Linearise(const FilmFit& fit) const {
+    FilmEquations equations(session_, samples_.size());
+    ParallelFor(samples_.size(), {}, [&](std::size_t i) { LineariseScan(fit, i, equations.scans[i]); });
     double ignored = 0;
-    AddPriors(fit, h_, g_, ignored);
+    AddPriors(fit, equations, ignored);
+    return equations;
   }
 
-  void LineariseScan(const FilmFit& fit, std::size_t i) {
+  void LineariseScan(const FilmFit& fit, std::size_t i, FilmEquations::OfScan& out) const {
     const PredictVector p = Numbers(fit, i);
-    Eigen::Matrix<double, kPredictSize, kPredictSize> h =
-        Eigen::Matrix<double, kPredictSize, kPredictSize>::Zero();
-    Eigen::Matrix<double, kPredictSize, 1> g = Eigen::Matrix<double, kPredictSize, 1>::Zero();
+    out.matrix.setZero();
+    out.gradient.setZero();
     PredictJacobian j;
     for (const FilmSample* s : samples_[i]) {
       double ease;
@@ -242,84 +211,21 @@ class Fitter {
       Eigen::Matrix<double, 3, kPredictSize> rows;
       for (int k = 0; k < 3; ++k)
         for (int q = 0; q < kPredictSize; ++q) rows(k, q) = j[k][q] * (k == 0 ? 1 : ease);
-      h.noalias() += weight * rows.transpose() * rows;
-      g.noalias() += rows.transpose() * (weight * Eigen::Vector3d(r[0], r[1], r[2]));
+      out.matrix.noalias() += weight * rows.transpose() * rows;
+      out.gradient.noalias() += rows.transpose() * (weight * Eigen::Vector3d(r[0], r[1], r[2]));
     }
-    // From the numbers of a prediction to the numbers that it is made of.
-    const FilmSession::Scan& scan = session_.scans[i];
-    Eigen::Matrix<double, kPredictSize, kSharedSize> shared =
-        Eigen::Matrix<double, kPredictSize, kSharedSize>::Zero();
-    Eigen::Matrix<double, kPredictSize, kNudgeSize> own =
-        Eigen::Matrix<double, kPredictSize, kNudgeSize>::Zero();
-    for (int k = 0; k < kLookSize; ++k) shared(k, k) = shared(k, kLookSize + kContentSize + k) = 1;
-    for (int c = 0; c < 3; ++c) {
-      shared(kOffsetAt + c, kLookSize) = -scan.level;
-      shared(kOffsetAt + c, kLookSize + 1) = -scan.grey[c];
-      shared(kOffsetAt + c, kSharedSize - kLightSize + c) = 1;
-      shared(kOffsetAt + c, kSharedSize - 3 + c) = scan.place;
-      own(kOffsetAt + c, c) = 1;
-    }
-    own(kContrastAt, 3) = own(kBlackAt, 4) = 1;
-    OfScan& out = scans_[i];
-    out.shared.noalias() = shared.transpose() * h * shared;
-    out.gradient.noalias() = shared.transpose() * g;
-    out.cross.noalias() = shared.transpose() * h * own;
-    out.own.noalias() = own.transpose() * h * own;
-    out.own_gradient.noalias() = own.transpose() * g;
+    out.nudge.setZero();
+    out.nudge_gradient.setZero();
     double ignored = 0;
-    AddNudgePrior(scan, fit.nudge[i], out.own, out.own_gradient, ignored);
+    AddNudgePrior(session_.scans[i], fit.nudge[i], out.nudge, out.nudge_gradient, ignored);
   }
 
-  // Where the shared numbers of a scan stand in the whole list.
-  std::array<int, kSharedSize> Places(std::size_t i) const {
-    const FilmSession::Scan& scan = session_.scans[i];
-    std::array<int, kSharedSize> at;
-    for (int k = 0; k < kLookSize + kContentSize; ++k) at[k] = k;
-    for (int k = 0; k < kLookSize; ++k) at[kLookSize + kContentSize + k] = at_.Roll(scan.roll) + k;
-    for (int k = 0; k < kLightSize; ++k) at[kSharedSize - kLightSize + k] = at_.Light(scan.light) + k;
-    return at;
-  }
-
-  // The equations of the shared numbers with every scan's nudge eliminated; `damping` is added to the
-  // diagonals in proportion.
-  void Reduce(double damping, Matrix& h, Vector& g) const {
-    h = h_;
-    g = g_;
-    for (std::size_t i = 0; i < scans_.size(); ++i) {
-      const OfScan& s = scans_[i];
-      NudgeMatrix own = s.own;
-      own.diagonal() *= 1 + damping;
-      const Eigen::Matrix<double, kNudgeSize, kSharedSize> solved = own.ldlt().solve(s.cross.transpose());
-      const Eigen::Matrix<double, kSharedSize, kSharedSize> part = s.shared - s.cross * solved;
-      const Eigen::Matrix<double, kSharedSize, 1> gradient = s.gradient - solved.transpose() * s.own_gradient;
-      const auto at = Places(i);
-      for (int a = 0; a < kSharedSize; ++a) {
-        g[at[a]] += gradient[a];
-        h(at[a], at[a]) += damping * s.shared(a, a);
-        for (int b = 0; b < kSharedSize; ++b) h(at[a], at[b]) += part(a, b);
-      }
-    }
-    h.diagonal() += damping * h_.diagonal();
-  }
-
-  void Step(double damping, FilmFit& fit) const {
-    Matrix h;
-    Vector g;
-    Reduce(damping, h, g);
-    const Vector step = -h.ldlt().solve(g);
-    for (std::size_t i = 0; i < scans_.size(); ++i) {
-      const OfScan& s = scans_[i];
-      Eigen::Matrix<double, kSharedSize, 1> shared;
-      const auto at = Places(i);
-      for (int a = 0; a < kSharedSize; ++a) shared[a] = step[at[a]];
-      NudgeMatrix own = s.own;
-      own.diagonal() *= 1 + damping;
-      const Nudge n = -own.ldlt().solve(s.own_gradient + s.cross.transpose() * shared);
-      for (int k = 0; k < kNudgeSize; ++k) fit.nudge[i][k] += n[k];
-    }
+  void Move(const FilmStep& step, FilmFit& fit) const {
+    for (std::size_t i = 0; i < fit.nudge.size(); ++i)
+      for (int k = 0; k < kNudgeSize; ++k) fit.nudge[i][k] += step.nudges[i][k];
     for (int k = 0; k < kLookSize; ++k) {
-      fit.common[k] += step[at_.Common() + k];
-      for (int r = 0; r < at_.rolls; ++r) fit.roll[r][k] += step[at_.Roll(r) + k];
+      fit.common[k] += step.looks[at_.Common() + k];
+      for (int r = 0; r < at_.rolls; ++r) fit.roll[r][k] += step.looks[at_.Roll(r) + k];
     }
     // Ranges that keep every solution usable.
     for (int c = 0; c < 3; ++c) {
@@ -327,23 +233,22 @@ class Fitter {
       q[0] = std::clamp(q[0], 0.6, 3.0);
       q[1] = std::clamp(q[1], -3.5, -1.0);
     }
-    fit.level_part += step[at_.Content()];
-    fit.grey_part += step[at_.Content() + 1];
-    for (int l = 0; l < at_.lights; ++l)
+    fit.level_part += step.looks[at_.Content()];
+    fit.grey_part += step.looks[at_.Content() + 1];
+    for (std::size_t l = 0; l < fit.light.size(); ++l) {
       for (int c = 0; c < 3; ++c) {
-        fit.light[l][c] += step[at_.Light(l) + c];
-        fit.trend[l][c] += step[at_.Light(l) + 3 + c];
+        fit.light[l][c] += step.lights[l][c];
+        fit.trend[l][c] += step.lights[l][kLightTrend + c];
       }
+      for (int k = 0; k < kLookSize; ++k) fit.light_look[l][k] += step.lights[l][kLightLook + k];
+    }
   }
 
   const FilmSession& session_;
   Cancel cancel_;
-  Layout at_;
+  LooksLayout at_;
   std::vector<std::vector<const FilmSample*>> samples_;  // by scan
   std::vector<double> scale_;                            // of a scan's weights
-  std::vector<OfScan> scans_;
-  Matrix h_;
-  Vector g_;
 };
 
 // Levels first: the median over samples of what brings each scan's lightness right under the prior look.
@@ -370,27 +275,38 @@ void StartOffsets(const FilmSession& session, FilmFit& fit) {
 
 }  // namespace
 
-LookVector FilmFit::RollLook(int roll_index) const {
-  LookVector l = common;
-  for (int i = 0; i < kLookSize; ++i) l[i] += roll[roll_index][i];
-  return l;
+FilmFit FilmFit::Start(const FilmSession& session) {
+  FilmFit fit;
+  fit.common = session.before.mean;
+  fit.level_part = fit.grey_part = kPart;
+  fit.roll.assign(static_cast<std::size_t>(session.rolls), LookVector{});
+  fit.light_look.assign(session.lights.size(), LookVector{});
+  fit.light.assign(session.lights.size(), Vec3{0, 0, 0});
+  fit.trend.assign(session.lights.size(), Vec3{0, 0, 0});
+  fit.nudge.assign(session.scans.size(), {});
+  return fit;
+}
+
+LookVector FilmFit::LookOf(int roll_index, int light_index) const {
+  LookVector look = common;
+  for (int i = 0; i < kLookSize; ++i) look[i] += roll[roll_index][i] + light_look[light_index][i];
+  return look;
+}
+
+Vec3 FilmFit::OffsetOf(int roll_index, int light_index) const {
+  LookVector stray = roll[roll_index];
+  for (int i = 0; i < kLookSize; ++i) stray[i] += light_look[light_index][i];
+  Vec3 offset = HoldGrey(stray);
+  for (int c = 0; c < 3; ++c) offset[c] += light[light_index][c];
+  return offset;
 }
 
 FilmFit FitFilm(const FilmSession& session, const FilmFit* start, const Cancel& cancel, int most_rounds) {
-  FilmFit fit;
-  if (start != nullptr) {
-    fit = *start;
-    fit.usable = false;
-    fit.covariance.clear();
-  } else {
-    fit.common = session.before.mean;
-    fit.level_part = fit.grey_part = kPart;
-    fit.roll.assign(static_cast<std::size_t>(session.rolls), LookVector{});
-    fit.light.assign(session.lights.size(), Vec3{0, 0, 0});
-    fit.trend.assign(session.lights.size(), Vec3{0, 0, 0});
-    fit.nudge.assign(session.scans.size(), {});
-    StartOffsets(session, fit);
-  }
+  FilmFit fit = start != nullptr ? *start : FilmFit::Start(session);
+  fit.usable = false;
+  fit.looks_covariance.clear();
+  fit.light_covariance.clear();
+  if (start == nullptr) StartOffsets(session, fit);
   if (!session.samples.empty()) Fitter(session, cancel).Run(fit, most_rounds);
   return fit;
 }

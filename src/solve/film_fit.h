@@ -1,5 +1,5 @@
-// One look per roll, tied to a common one, offsets per light, a nudge per scan: fitted together over the
-// session.
+// One look per roll and light, tied to a common one, offsets per light, a nudge per scan: fitted together
+// over the session.
 #pragma once
 
 #include <array>
@@ -55,31 +55,46 @@ inline constexpr double kLooseLevel = 0.05, kLooseColour = 0.035;
 
 inline constexpr int kNudgeSize = 5;  // three offsets (log10), contrast (relative), black (log10)
 
+// How far the look of one roll, and that of one light, strays from the common one, as part of how far looks
+// stray (LookPriorInformation). Film and camera do not see one light alike: sun and sky in one picture cross
+// the layers, and lamps mix them.
+inline constexpr double kLookShare = 0.3;
+
 struct FilmFit {
   LookVector common{};
   double level_part = 0, grey_part = 0;  // of what a picture shows, how much the lab takes back
   std::vector<LookVector> roll;          // difference to common, one per roll
-  std::vector<Vec3> light;               // log10 offsets in the middle of the light
-  std::vector<Vec3> trend;               // and their change to its end
+  std::vector<LookVector> light_look;    // further difference, one per light
+  // log10 offsets in the middle of the light under the common look: what the differences above do to a grey
+  // is held apart (hold_grey.h), so that the offsets of all lights mean the same.
+  std::vector<Vec3> light;
+  std::vector<Vec3> trend;  // and their change to its end
   std::vector<std::array<double, kNudgeSize>> nudge;
-  // Of the common look, every roll's difference, and the offsets of every light, one after the other; row by
-  // row.
-  std::vector<double> covariance;
-  int CovarianceSize() const {
-    return kLookSize * (1 + static_cast<int>(roll.size())) + 3 * static_cast<int>(light.size());
-  }
+
+  // Of the common look and every roll's difference, one after the other; row by row.
+  std::vector<double> looks_covariance;
+  // Of a light's own look and offsets (kLookSize + 3 numbers), and of these with the looks above; row by row.
+  struct OfLight {
+    std::vector<double> own, with_looks;
+  };
+  std::vector<OfLight> light_covariance;
+  int LooksSize() const { return kLookSize * (1 + static_cast<int>(roll.size())); }
   bool usable = false;
 
-  LookVector RollLook(int roll_index) const;
+  static FilmFit Start(const FilmSession& session);
+
+  // What a frame of a roll in a light is rendered with.
+  LookVector LookOf(int roll_index, int light_index) const;
+  Vec3 OffsetOf(int roll_index, int light_index) const;
 };
 
 // Levenberg-Marquardt with a Cauchy loss of 2.5 CIELAB units (a*, b* divided by 1 + 0.035 C of the scan) by
-// re-weighting, and a Cauchy loss on the offsets of a nudge; nudges are eliminated scan by scan. Starts from
+// re-weighting, and a Cauchy loss on the offsets of a nudge (film_equations.h). Starts from
 // `start` when given. Cancel stops between iterations; the result is then not usable. `most_rounds`: fewer
 // where only a small change is asked for.
 FilmFit FitFilm(const FilmSession& session, const FilmFit* start, const Cancel& cancel, int most_rounds = 40);
 
-// Fills `covariance` of a usable fit of this session; FitFilm leaves it empty, since most fits are only
+// Fills the covariances of a usable fit of this session; FitFilm leaves them empty, since most fits are only
 // looked at.
 void FindCovariance(const FilmSession& session, FilmFit& fit);
 

@@ -1,6 +1,16 @@
 #include "solve/look_parameters.h"
 
+#include <Eigen/Dense>
+#include <array>
+
 namespace samelight::solve {
+namespace {
+
+// Of a curve's gamma, floor, ceiling, log toe and log shoulder: how far one layer strays from another, as
+// part of how far all three do.
+constexpr std::array<double, 5> kApart = {0.25, 0.3, 0.45, 0.55, 0.25};
+
+}  // namespace
 
 LookVector LookPriorMean() {
   LookVector m{};
@@ -48,6 +58,23 @@ LookVector LookPriorSigma() {
     q[2] = 2.5;
   }
   return s;
+}
+
+std::vector<double> LookPriorInformation(double share) {
+  std::vector<double> information(kLookSize * kLookSize, 0.0);
+  const LookVector sigma = LookPriorSigma();
+  for (int i = 0; i < kLookSize; ++i)
+    information[i * kLookSize + i] = 1 / (share * share * sigma[i] * sigma[i]);
+  for (std::size_t i = 0; i < kApart.size(); ++i) {
+    const auto at = [&](int layer) { return kLayerStart + 5 * layer + static_cast<int>(i); };
+    const double all = share * share * sigma[at(0)] * sigma[at(0)], own = all * kApart[i] * kApart[i];
+    const Eigen::Matrix3d covariance =
+        Eigen::Matrix3d::Constant(all - own) + own * Eigen::Matrix3d::Identity();
+    const Eigen::Matrix3d inverse = covariance.inverse();
+    for (int a = 0; a < 3; ++a)
+      for (int b = 0; b < 3; ++b) information[at(a) * kLookSize + at(b)] = inverse(a, b);
+  }
+  return information;
 }
 
 }  // namespace samelight::solve

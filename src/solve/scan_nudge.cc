@@ -52,8 +52,11 @@ bool IsOfALab(const record::ScanNudge& nudge) {
          std::all_of(o.begin(), o.end(), [&](double v) { return std::abs(v - level) <= kColour; });
 }
 
-double Difference(const LookVector& look, const Vec3& offset_log10, const record::ScanNudge& a,
-                  const record::ScanNudge& b) {
+double Difference(const FilmSession& session, const FilmFit& fit, std::size_t scan,
+                  const record::ScanNudge& a, const record::ScanNudge& b) {
+  const FilmSession::Scan& of = session.scans[scan];
+  const LookVector look = fit.LookOf(of.roll, of.light);
+  const Vec3 offset_log10 = fit.OffsetOf(of.roll, of.light);
   std::vector<Vec3> scenes(kUsualColours.begin(), kUsualColours.end());
   scenes.push_back(kDeepShadow);
   double sum = 0;
@@ -70,12 +73,11 @@ std::vector<RollSpread> SpreadsOfRolls(const FilmSession& session, const FilmFit
   for (std::size_t r = 0; r < of_roll.size(); ++r) {
     const std::vector<std::size_t>& scans = of_roll[r];
     if (scans.size() < 2) continue;
-    const LookVector look = fit.RollLook(static_cast<int>(r));
     std::vector<double> differences;
     for (std::size_t i = 0; i < scans.size(); ++i)
       for (std::size_t k = i + 1; k < scans.size(); ++k)
-        differences.push_back(Difference(look, fit.light[session.scans[scans[i]].light],
-                                         NudgeOf(session, fit, scans[i]), NudgeOf(session, fit, scans[k])));
+        differences.push_back(Difference(session, fit, scans[i], NudgeOf(session, fit, scans[i]),
+                                         NudgeOf(session, fit, scans[k])));
     spreads.push_back({static_cast<int>(r), static_cast<int>(scans.size()), Median(differences)});
   }
   return spreads;

@@ -21,10 +21,10 @@ void Add(const record::ScanNudge& nudge, record::Correction& correction);
 // larger speaks of another light, a wrong pair or a faulty scan.
 bool IsOfALab(const record::ScanNudge& nudge);
 
-// How far two prints of the same roll and light lie from each other by their nudges: CIEDE2000, mean over
+// How far two prints of one scan's roll and light lie from each other by their nudges: CIEDE2000, mean over
 // skin, a leaf, mid-grey and a deep shadow (3 % of white).
-double Difference(const LookVector& look, const Vec3& offset_log10, const record::ScanNudge& a,
-                  const record::ScanNudge& b);
+double Difference(const FilmSession& session, const FilmFit& fit, std::size_t scan,
+                  const record::ScanNudge& a, const record::ScanNudge& b);
 
 // How scans of one roll differ among themselves: the middle of the differences of any two, each seen in the
 // light of the first. Scans without matched places are left out, as are rolls with fewer than two.

@@ -18,6 +18,7 @@
 #include "solve/film_evidence.h"
 #include "solve/film_fit.h"
 #include "solve/foretold.h"
+#include "solve/hold_grey.h"
 #include "solve/in_look.h"
 #include "solve/light_rule.h"
 #include "solve/reasons.h"
@@ -91,10 +92,7 @@ class Solver {
   // Fit, learn the rule of the lights' offsets, fit again with every light drawn toward what the others say
   // of it.
   void FitWithRule() {
-    fit_.common = before_.look.mean;
-    fit_.roll.assign(static_cast<std::size_t>(session_.rolls), LookVector{});
-    fit_.light.assign(session_.lights.size(), Vec3{0, 0, 0});
-    fit_.trend.assign(session_.lights.size(), Vec3{0, 0, 0});
+    fit_ = FilmFit::Start(session_);
     if (session_.samples.empty()) return;
     const FilmFit first = FitFilm(session_, nullptr, cancel_);
     if (!first.usable) return;
@@ -159,6 +157,10 @@ class Solver {
     return best;
   }
 
+  // What frames of a light with film are rendered with.
+  LookVector SeenLook(const FilmFit& fit, int light) const { return fit.LookOf(RollOfLight(light), light); }
+  Vec3 SeenOffset(const FilmFit& fit, int light) const { return fit.OffsetOf(RollOfLight(light), light); }
+
   // How probable each roll's film is for a light: certain where the roll has scans in it, else by what the
   // rule says of the film for such a place.
   std::vector<double> SharesOfRolls(int light, const LightRule& rule) const {
@@ -177,11 +179,12 @@ class Solver {
     return shares;
   }
 
-  LookVector MixedLook(const std::vector<double>& shares) const {
-    LookVector look = fit_.common;
+  // What the rolls' looks in these shares differ from the common one.
+  LookVector MixedStray(const std::vector<double>& shares) const {
+    LookVector stray{};
     for (std::size_t r = 0; r < shares.size(); ++r)
-      for (int k = 0; k < kLookSize; ++k) look[k] += fit_.roll[r][k] * shares[r];
-    return look;
+      for (int k = 0; k < kLookSize; ++k) stray[k] += fit_.roll[r][k] * shares[r];
+    return stray;
   }
 
   Solution Compose() {
@@ -198,7 +201,7 @@ class Solver {
       std::vector<Foretold> foretold;
       for (const int l : filmed_)
         if (HasMatchedScan(l))
-          foretold.push_back(ForetellGrey(before_, State(l), fit_.RollLook(RollOfLight(l)), fit_.light[l]));
+          foretold.push_back(ForetellGrey(before_, State(l), SeenLook(fit_, l), SeenOffset(fit_, l)));
       if (const auto unlike = UnlikeForetold(foretold, request_.earlier->name))
         solution.notes.push_back(*unlike);
     }
@@ -220,14 +223,19 @@ class Solver {
       const int roll = RollOfLight(l);
       const std::vector<double> shares = SharesOfRolls(l, rule);
       of.filmed = roll >= 0;
-      of.look = MixedLook(shares);
       of.name = of.filmed && roll < static_cast<int>(request_.rolls.size()) ? request_.rolls[roll].name
                                                                             : common_name;
       if (of.filmed) {
-        of.offset = fit_.light[l];
+        of.look = SeenLook(fit_, l);
+        of.offset = SeenOffset(fit_, l);
         of.uncertainty = UncertaintyOf(of.look, of.offset, SpreadOfFilmed(fit_, shares, l));
       } else {
         OffsetPrior belief = Widened(rule.For(State(l)));
+        const LookVector stray = MixedStray(shares);
+        const Vec3 held = HoldGrey(stray);
+        of.look = fit_.common;
+        for (int k = 0; k < kLookSize; ++k) of.look[k] += stray[k];
+        for (int c = 0; c < 3; ++c) belief.mean[c] += held[c];
         if (State(l).skin) belief = WithSkinCue(belief, of.look, *State(l).skin, skin_seen);
         of.offset = belief.mean;
         of.uncertainty =
@@ -313,7 +321,7 @@ class Solver {
     std::vector<Vec3> seen;
     for (const int l : filmed_)
       if (HasMatchedScan(l) && State(l).skin)
-        seen.push_back(PredictLab(fit_.RollLook(RollOfLight(l)), fit_.light[l], *State(l).skin));
+        seen.push_back(PredictLab(SeenLook(fit_, l), SeenOffset(fit_, l), *State(l).skin));
     return seen;
   }
 
@@ -361,8 +369,7 @@ class Solver {
 
   double NudgeSize(std::size_t i) const {
     if (!fit_.usable) return 0;
-    const FilmSession::Scan& s = session_.scans[i];
-    return Difference(fit_.RollLook(s.roll), fit_.light[s.light], NudgeOf(session_, fit_, i), {});
+    return Difference(session_, fit_, i, NudgeOf(session_, fit_, i), {});
   }
 
   void TellStability(Solution& solution) const {
@@ -389,10 +396,9 @@ class Solver {
     double sum = 0;
     int count = 0;
     for (const int l : filmed_) {
-      const int roll = RollOfLight(l);
       for (const Vec3& scene : kUsualColours) {
-        sum += color::Ciede2000(PredictLab(without.RollLook(roll), without.light[l], scene),
-                                PredictLab(fit_.RollLook(roll), fit_.light[l], scene));
+        sum += color::Ciede2000(PredictLab(SeenLook(without, l), SeenOffset(without, l), scene),
+                                PredictLab(SeenLook(fit_, l), SeenOffset(fit_, l), scene));
         ++count;
       }
     }

@@ -1,6 +1,7 @@
 // Synthetic truth: an invented session with a known film rendering, known pairs, noise and wrong evidence.
 // The rendering used as truth shares no equations with the look (hyperbolic tangent curves on densities,
 // subtractive mixing).
+#include <Eigen/Dense>
 #include <gtest/gtest.h>
 
 #include <algorithm>
@@ -485,12 +486,20 @@ record::Lesson LessonAt(double at, double sigma) {
   lesson.lights = 1;
   lesson.level_sigma = lesson.colour_sigma = 0.1;
   const LookVector mean = LookPriorMean(), spread = LookPriorSigma();
+  // The posterior under the built-in belief of an observation `at` with deviation `sigma`.
+  Eigen::MatrixXd information =
+      Eigen::Map<const Eigen::MatrixXd>(BuiltIn().look.information.data(), kLookSize, kLookSize);
+  Eigen::VectorXd pull(kLookSize);
   for (int i = 0; i < kLookSize; ++i) {
-    // The posterior under the built-in belief of an observation `at` with deviation `sigma`.
-    const double weight = 1 / (1 + sigma * sigma);
-    lesson.look.mean.push_back(mean[i] + weight * at * spread[i]);
-    for (int k = 0; k <= i; ++k)
-      lesson.look.covariance.push_back(i == k ? spread[i] * spread[i] * sigma * sigma * weight : 0);
+    const double observed = 1 / (sigma * sigma * spread[i] * spread[i]);
+    information(i, i) += observed;
+    pull[i] = observed * at * spread[i];
+  }
+  const Eigen::MatrixXd covariance = information.inverse();
+  const Eigen::VectorXd moved = covariance * pull;
+  for (int i = 0; i < kLookSize; ++i) {
+    lesson.look.mean.push_back(mean[i] + moved[i]);
+    for (int k = 0; k <= i; ++k) lesson.look.covariance.push_back(covariance(i, k));
   }
   lesson.rule = LightRule({}, BuiltInRule()).Taught();
   return lesson;

@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "color/difference.h"
+#include "solve/hold_grey.h"
 #include "solve/predict.h"
 #include "solve/shown.h"
 
@@ -12,33 +13,50 @@ namespace {
 
 using Matrix = Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, Eigen::RowMajor>;
 
-// The look as a linear function of the fit's list of numbers, and how the possible looks differ.
-Matrix LookRows(const FilmFit& fit, const std::vector<double>& shares) {
-  Matrix rows = Matrix::Zero(kSpreadSize, fit.CovarianceSize());
-  for (int k = 0; k < kLookSize; ++k) {
-    rows(k, k) = 1;
-    for (std::size_t r = 0; r < shares.size(); ++r)
-      rows(k, kLookSize * (1 + static_cast<int>(r)) + k) = shares[r];
-  }
+using OfStray = Eigen::Matrix<double, kSpreadSize, kLookSize>;
+
+// What a difference from the common look does to look and offsets.
+const OfStray& ByStray() {
+  static const OfStray by = [] {
+    OfStray m = OfStray::Identity();
+    const GreyHold& hold = HoldGrey();
+    for (int c = 0; c < 3; ++c)
+      for (int k = 0; k < kLookSize; ++k) m(kLookSize + c, k) = hold[c][k];
+    return m;
+  }();
+  return by;
+}
+
+// Look and offsets as a linear function of the fit's looks.
+Matrix ByLooks(const FilmFit& fit, const std::vector<double>& shares) {
+  Matrix rows = Matrix::Zero(kSpreadSize, fit.LooksSize());
+  rows.topLeftCorner<kLookSize, kLookSize>().setIdentity();
+  for (std::size_t r = 0; r < shares.size(); ++r)
+    rows.middleCols<kLookSize>(kLookSize * (1 + static_cast<int>(r))) = shares[r] * ByStray();
   return rows;
 }
 
+// How the looks of several possible rolls differ.
 void AddBetween(const FilmFit& fit, const std::vector<double>& shares, Matrix& spread) {
-  Eigen::Matrix<double, kLookSize, 1> mean = Eigen::Matrix<double, kLookSize, 1>::Zero();
+  using Numbers = Eigen::Matrix<double, kLookSize, 1>;
+  Numbers mean = Numbers::Zero();
   for (std::size_t r = 0; r < shares.size(); ++r)
-    mean += shares[r] * Eigen::Map<const Eigen::Matrix<double, kLookSize, 1>>(fit.roll[r].data());
+    mean += shares[r] * Eigen::Map<const Numbers>(fit.roll[r].data());
   for (std::size_t r = 0; r < shares.size(); ++r) {
-    const Eigen::Matrix<double, kLookSize, 1> away =
-        Eigen::Map<const Eigen::Matrix<double, kLookSize, 1>>(fit.roll[r].data()) - mean;
-    spread.topLeftCorner<kLookSize, kLookSize>() += shares[r] * away * away.transpose();
+    const Eigen::Matrix<double, kSpreadSize, 1> away =
+        ByStray() * (Eigen::Map<const Numbers>(fit.roll[r].data()) - mean);
+    spread += shares[r] * away * away.transpose();
   }
 }
 
 Spread Flat(const Matrix& m) { return {m.data(), m.data() + m.size()}; }
 
-Matrix LookSpread(const FilmFit& fit, const Matrix& rows) {
-  const Eigen::Map<const Matrix> all(fit.covariance.data(), fit.CovarianceSize(), fit.CovarianceSize());
-  return rows * all * rows.transpose();
+Eigen::Map<const Matrix> Covariance(const std::vector<double>& numbers, int rows) {
+  return {numbers.data(), rows, static_cast<Eigen::Index>(numbers.size()) / rows};
+}
+
+Matrix InverseOf(const std::vector<double>& information) {
+  return Covariance(information, kLookSize).llt().solve(Matrix::Identity(kLookSize, kLookSize));
 }
 
 // Every handle that the solve sets.
@@ -82,10 +100,15 @@ Eigen::Matrix3d GreyByOffsets(const LookVector& look, const Vec3& offset) {
 }  // namespace
 
 Spread SpreadOfFilmed(const FilmFit& fit, const std::vector<double>& shares, int light) {
-  Matrix rows = LookRows(fit, shares);
-  for (int c = 0; c < 3; ++c)
-    rows(kLookSize + c, kLookSize * (1 + static_cast<int>(fit.roll.size())) + 3 * light + c) = 1;
-  Matrix spread = LookSpread(fit, rows);
+  const Matrix by_looks = ByLooks(fit, shares);
+  // Of the light's own look and offsets.
+  Matrix by_own = Matrix::Zero(kSpreadSize, kSpreadSize);
+  by_own.leftCols<kLookSize>() = ByStray();
+  by_own.bottomRightCorner<3, 3>().setIdentity();
+  const FilmFit::OfLight& of = fit.light_covariance[static_cast<std::size_t>(light)];
+  const Matrix both = by_own * Covariance(of.with_looks, kSpreadSize) * by_looks.transpose();
+  Matrix spread = by_looks * Covariance(fit.looks_covariance, fit.LooksSize()) * by_looks.transpose() +
+                  by_own * Covariance(of.own, kSpreadSize) * by_own.transpose() + both + both.transpose();
   AddBetween(fit, shares, spread);
   return Flat(spread);
 }
@@ -94,14 +117,14 @@ Spread SpreadOfCarried(const FilmFit& fit, const std::vector<double>& shares, co
                        const LookBelief& before) {
   Matrix spread = Matrix::Zero(kSpreadSize, kSpreadSize);
   if (fit.usable) {
-    spread = LookSpread(fit, LookRows(fit, shares));
+    const Matrix by_looks = ByLooks(fit, shares);
+    spread = by_looks * Covariance(fit.looks_covariance, fit.LooksSize()) * by_looks.transpose();
     AddBetween(fit, shares, spread);
   } else {
-    spread.topLeftCorner<kLookSize, kLookSize>() =
-        Eigen::Map<const Matrix>(before.information.data(), kLookSize, kLookSize)
-            .llt()
-            .solve(Matrix::Identity(kLookSize, kLookSize));
+    spread.topLeftCorner<kLookSize, kLookSize>() = InverseOf(before.information);
   }
+  static const Matrix own = InverseOf(LookPriorInformation(kLookShare));
+  spread += ByStray() * own * ByStray().transpose();  // of the light's own look, which nothing tells
   const double level = offsets.level_sigma * offsets.level_sigma;
   const double colour = 0.5 * offsets.colour_sigma * offsets.colour_sigma;  // of one layer against the mean
   for (int i = 0; i < 3; ++i)

@@ -5,12 +5,14 @@
 #include <map>
 #include <set>
 
+#include "solve/hold_grey.h"
+
 namespace samelight::solve {
 namespace {
 
 // The mean of some rolls' looks: their common part and a share of each roll's difference.
 record::Belief MeanLook(const FilmFit& fit, const std::set<int>& rolls) {
-  const auto size = static_cast<std::size_t>(fit.CovarianceSize());
+  const auto size = static_cast<std::size_t>(fit.LooksSize());
   const double share = 1.0 / static_cast<double>(rolls.size());
   record::Belief belief;
   for (int i = 0; i < kLookSize; ++i) {
@@ -28,7 +30,7 @@ record::Belief MeanLook(const FilmFit& fit, const std::set<int>& rolls) {
     for (int k = 0; k <= i; ++k) {
       double sum = 0;
       for (const auto& [a, fa] : parts(i))
-        for (const auto& [b, fb] : parts(k)) sum += fa * fb * fit.covariance[a * size + b];
+        for (const auto& [b, fb] : parts(k)) sum += fa * fb * fit.looks_covariance[a * size + b];
       belief.covariance.push_back(sum);
     }
   return belief;
@@ -86,14 +88,20 @@ std::vector<Solution::Taught> Teach(const FilmSession& session, const FilmFit& f
     lesson.lights = static_cast<int>(group.lights.size());
     for (const int r : group.rolls)
       if (r < static_cast<int>(rolls.size())) lesson.rolls.push_back(rolls[r].name);
+    lesson.look = MeanLook(fit, group.rolls);
+    // The rule is told by offsets under the look that is taught.
+    LookVector stray;
+    for (int i = 0; i < kLookSize; ++i) stray[i] = lesson.look.mean[i] - fit.common[i];
+    const Vec3 held = HoldGrey(stray);
     std::vector<FilmedLight> lights;
     for (const int l : group.lights) {
-      lights.push_back({states[l], fit.light[l], {}});
+      Vec3 offset;
+      for (int c = 0; c < 3; ++c) offset[c] = fit.light[l][c] + held[c];
+      lights.push_back({states[l], offset, {}});
       for (const FilmSession::Scan& scan : session.scans)
         if (scan.light == l && group.rolls.contains(scan.roll)) lights.back().rolls.push_back(scan.roll);
       lesson.frames += states[l].frames;
     }
-    lesson.look = MeanLook(fit, group.rolls);
     lesson.rule = LightRule(lights, BuiltIn().rule).Taught();
     KeepInRange(record::LookNumbers(), lesson.look);
     KeepInRange(record::RuleNumbers(), lesson.rule);

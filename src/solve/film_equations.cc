@@ -1,0 +1,186 @@
+#include "solve/film_equations.h"
+
+#include <utility>
+
+#include "solve/hold_grey.h"
+
+namespace samelight::solve {
+namespace {
+
+using PredictByLook = Eigen::Matrix<double, kPredictSize, kLookSize>;
+using PredictByLight = Eigen::Matrix<double, kPredictSize, kLightSize>;
+using PredictByContent = Eigen::Matrix<double, kPredictSize, kContentSize>;
+using PredictByNudge = Eigen::Matrix<double, kPredictSize, kNudgeSize>;
+
+// A prediction's numbers by those of the looks and of the light.
+struct Parts {
+  PredictByLook common = PredictByLook::Zero(), stray = PredictByLook::Zero();
+  PredictByContent content = PredictByContent::Zero();
+  PredictByLight light = PredictByLight::Zero();
+
+  explicit Parts(const FilmSession::Scan& scan) {
+    common.topRows<kLookSize>().setIdentity();
+    stray = common;
+    const GreyHold& hold = HoldGrey();
+    for (int c = 0; c < 3; ++c) {
+      for (int k = 0; k < kLookSize; ++k) stray(kOffsetAt + c, k) = hold[c][k];
+      content(kOffsetAt + c, 0) = -scan.level;
+      content(kOffsetAt + c, 1) = -scan.grey[c];
+      light(kOffsetAt + c, c) = 1;
+      light(kOffsetAt + c, kLightTrend + c) = scan.place;
+    }
+    light.rightCols<kLookSize>() = stray;
+  }
+};
+
+PredictByNudge ByNudge() {
+  PredictByNudge by = PredictByNudge::Zero();
+  for (int c = 0; c < 3; ++c) by(kOffsetAt + c, c) = 1;
+  by(kContrastAt, 3) = by(kBlackAt, 4) = 1;
+  return by;
+}
+
+// The equations without nudges, and what brings a nudge back.
+struct Reduced {
+  Matrix looks;
+  Vector looks_gradient;
+  struct OfLight {
+    Matrix own, with_looks;  // with_looks: own numbers x looks
+    Vector gradient;
+  };
+  std::vector<OfLight> lights;
+  std::vector<Eigen::Matrix<double, kNudgeSize, kPredictSize>> nudge_by_prediction;
+  std::vector<NudgeNumbers> nudge_alone;
+};
+
+Reduced WithoutNudges(const FilmSession& session, const FilmEquations& equations, double damping) {
+  const LooksLayout at{session.rolls};
+  Reduced out{equations.looks, equations.looks_gradient, {}, {}, {}};
+  Vector looks_diagonal = equations.looks.diagonal();
+  std::vector<Vector> light_diagonal;
+  for (std::size_t l = 0; l < equations.lights.size(); ++l) {
+    out.lights.push_back(
+        {equations.lights[l], Matrix::Zero(kLightSize, at.size()), equations.lights_gradient[l]});
+    light_diagonal.push_back(equations.lights[l].diagonal());
+  }
+  static const PredictByNudge by_nudge = ByNudge();
+  for (std::size_t i = 0; i < equations.scans.size(); ++i) {
+    const FilmEquations::OfScan& s = equations.scans[i];
+    const FilmSession::Scan& scan = session.scans[i];
+    const PredictByNudge cross = s.matrix * by_nudge;
+    NudgeMatrix own = s.nudge + by_nudge.transpose() * cross;
+    own.diagonal() *= 1 + damping;
+    const Eigen::LDLT<NudgeMatrix> root(own);
+    const NudgeNumbers gradient = s.nudge_gradient + by_nudge.transpose() * s.gradient;
+    out.nudge_by_prediction.push_back(-root.solve(cross.transpose()));
+    out.nudge_alone.push_back(-root.solve(gradient));
+    const PredictMatrix h = s.matrix + cross * out.nudge_by_prediction.back();
+    const PredictNumbers g = s.gradient + cross * out.nudge_alone.back();
+
+    const Parts parts(scan);
+    const int roll = at.Roll(scan.roll), content = at.Content();
+    const PredictByLook h_common = h * parts.common, h_stray = h * parts.stray;
+    const PredictByContent h_content = h * parts.content;
+    const PredictByLight h_light = h * parts.light;
+    const auto add = [&](int row, int column, const auto& block) {
+      out.looks.block(row, column, block.rows(), block.cols()) += block;
+      if (row != column) out.looks.block(column, row, block.cols(), block.rows()) += block.transpose();
+    };
+    add(at.Common(), at.Common(), (parts.common.transpose() * h_common).eval());
+    add(at.Common(), roll, (parts.common.transpose() * h_stray).eval());
+    add(roll, roll, (parts.stray.transpose() * h_stray).eval());
+    add(at.Common(), content, (parts.common.transpose() * h_content).eval());
+    add(roll, content, (parts.stray.transpose() * h_content).eval());
+    add(content, content, (parts.content.transpose() * h_content).eval());
+    out.looks_gradient.segment<kLookSize>(at.Common()) += parts.common.transpose() * g;
+    out.looks_gradient.segment<kLookSize>(roll) += parts.stray.transpose() * g;
+    out.looks_gradient.segment<kContentSize>(content) += parts.content.transpose() * g;
+    Reduced::OfLight& light = out.lights[static_cast<std::size_t>(scan.light)];
+    light.own += parts.light.transpose() * h_light;
+    light.with_looks.middleCols<kLookSize>(at.Common()) += parts.light.transpose() * h_common;
+    light.with_looks.middleCols<kLookSize>(roll) += parts.light.transpose() * h_stray;
+    light.with_looks.middleCols<kContentSize>(content) += parts.light.transpose() * h_content;
+    light.gradient += parts.light.transpose() * g;
+
+    const auto diagonal = [&](const auto& by) {
+      return by.cwiseProduct((s.matrix * by).eval()).colwise().sum().transpose().eval();
+    };
+    looks_diagonal.segment<kLookSize>(at.Common()) += diagonal(parts.common);
+    looks_diagonal.segment<kLookSize>(roll) += diagonal(parts.stray);
+    looks_diagonal.segment<kContentSize>(content) += diagonal(parts.content);
+    light_diagonal[static_cast<std::size_t>(scan.light)] += diagonal(parts.light);
+  }
+  out.looks.diagonal() += damping * looks_diagonal;
+  for (std::size_t l = 0; l < out.lights.size(); ++l)
+    out.lights[l].own.diagonal() += damping * light_diagonal[l];
+  return out;
+}
+
+}  // namespace
+
+FilmEquations::FilmEquations(const FilmSession& session, std::size_t scan_count)
+    : looks(Matrix::Zero(LooksLayout{session.rolls}.size(), LooksLayout{session.rolls}.size())),
+      looks_gradient(Vector::Zero(LooksLayout{session.rolls}.size())),
+      lights(session.lights.size(), Matrix::Zero(kLightSize, kLightSize)),
+      lights_gradient(session.lights.size(), Vector::Zero(kLightSize)),
+      scans(scan_count) {}
+
+FilmStep StepOf(const FilmSession& session, const FilmEquations& equations, double damping) {
+  Reduced r = WithoutNudges(session, equations, damping);
+  std::vector<Matrix> by_looks;
+  std::vector<Vector> alone;
+  for (const Reduced::OfLight& light : r.lights) {
+    const Eigen::LDLT<Matrix> root(light.own);
+    by_looks.push_back(-root.solve(light.with_looks));
+    alone.push_back(-root.solve(light.gradient));
+    r.looks.noalias() += light.with_looks.transpose() * by_looks.back();
+    r.looks_gradient.noalias() += light.with_looks.transpose() * alone.back();
+  }
+  FilmStep step;
+  step.looks = -r.looks.ldlt().solve(r.looks_gradient);
+  for (std::size_t l = 0; l < r.lights.size(); ++l)
+    step.lights.push_back(alone[l] + by_looks[l] * step.looks);
+  const LooksLayout at{session.rolls};
+  for (std::size_t i = 0; i < equations.scans.size(); ++i) {
+    const FilmSession::Scan& scan = session.scans[i];
+    const Parts parts(scan);
+    const PredictNumbers moved = parts.common * step.looks.segment<kLookSize>(at.Common()) +
+                                 parts.stray * step.looks.segment<kLookSize>(at.Roll(scan.roll)) +
+                                 parts.content * step.looks.segment<kContentSize>(at.Content()) +
+                                 parts.light * step.lights[static_cast<std::size_t>(scan.light)];
+    step.nudges.push_back(r.nudge_alone[i] + r.nudge_by_prediction[i] * moved);
+  }
+  return step;
+}
+
+void Invert(const FilmSession& session, const FilmEquations& equations, FilmFit& fit) {
+  Reduced r = WithoutNudges(session, equations, 0);
+  std::vector<Matrix> own, by_looks;
+  for (const Reduced::OfLight& light : r.lights) {
+    own.push_back(light.own.ldlt().solve(Matrix::Identity(kLightSize, kLightSize)));
+    by_looks.push_back(-own.back() * light.with_looks);
+    r.looks.noalias() += light.with_looks.transpose() * by_looks.back();
+  }
+  const Matrix looks = r.looks.ldlt().solve(Matrix::Identity(r.looks.rows(), r.looks.cols()));
+  const int size = fit.LooksSize();
+  const auto rows = [](const Matrix& m) {
+    std::vector<double> out;
+    for (Eigen::Index i = 0; i < m.rows(); ++i)
+      for (Eigen::Index k = 0; k < m.cols(); ++k) out.push_back(m(i, k));
+    return out;
+  };
+  fit.looks_covariance = rows(looks.topLeftCorner(size, size));
+  // Of a light's own look and its offsets; the trend is left out.
+  Matrix pick = Matrix::Zero(kLookSize + 3, kLightSize);
+  pick.block<kLookSize, kLookSize>(0, kLightLook).setIdentity();
+  pick.block<3, 3>(kLookSize, 0).setIdentity();
+  fit.light_covariance.clear();
+  for (std::size_t l = 0; l < own.size(); ++l) {
+    const Matrix with = pick * by_looks[l] * looks;
+    fit.light_covariance.push_back(
+        {rows(pick * own[l] * pick.transpose() + with * (pick * by_looks[l]).transpose()),
+         rows(with.leftCols(size))});
+  }
+}
+
+}  // namespace samelight::solve
