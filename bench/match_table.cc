@@ -222,6 +222,36 @@ class Sheet {
           fmt::format("{}: worse than the look's prior on {:.0f} % of the frames, by {:.2f} at most", name,
                       100 * against.worse_share, against.worst_excess));
     }
+    return AddOneScanOfEach(session, prior);
+  }
+
+  // One scan in the session, of each filmed light in turn, and what it does to the other lights.
+  Status AddOneScanOfEach(const StoredSession& session, const std::vector<FrameScore>& prior) {
+    const std::vector<PhotoId> scans = FullestScans(session.request);
+    int lights_worse = 0, frames_worse = 0, frames = 0;
+    double with = 0, without = 0;
+    for (const PhotoId scan : scans) {
+      Result<Resolved> solved = Resolve(session, KeepScans(session.request, {scan}));
+      if (!solved.ok()) return solved.error();
+      const std::vector<FrameScore> scores = ScoreCorrections(solved->correction, pictures_);
+      const int own = truth_.scans[session.scan_at.at(scan)].light;
+      double now = 0, before = 0;
+      for (const auto& [frame, correction] : solved->correction) {
+        if (truth_.frames[frame].light == own) continue;
+        now += scores[frame].mean;
+        before += prior[frame].mean;
+        frames_worse += scores[frame].mean > prior[frame].mean ? 1 : 0;
+        ++frames;
+      }
+      lights_worse += now > before ? 1 : 0;
+      with += now;
+      without += before;
+    }
+    if (frames > 0)
+      table_.notes.push_back(fmt::format(
+          "one scan in the session, of each of {} lights in turn: the other lights {:.2f} against {:.2f} by "
+          "the look's prior; {} of the scans make them worse as a whole, {:.0f} % of the frames are worse",
+          scans.size(), with / frames, without / frames, lights_worse, 100.0 * frames_worse / frames));
     return {};
   }
 

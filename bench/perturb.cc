@@ -21,6 +21,12 @@ std::map<PhotoId, LightId> LightOfFrame(const solve::Request& request) {
 
 bool HasFrame(const record::Pair& pair) { return pair.kind != record::PairKind::kNone && pair.frame.valid(); }
 
+std::map<PhotoId, std::size_t> CellsOfScans(const solve::Request& request) {
+  std::map<PhotoId, std::size_t> cells;
+  for (const record::Correspondence& c : request.scan_to_frame) cells[c.a] += c.cells.size();
+  return cells;
+}
+
 }  // namespace
 
 solve::Request ThinCells(solve::Request request, double share, std::uint64_t seed) {
@@ -111,16 +117,26 @@ solve::Request KeepScans(solve::Request request, const std::vector<PhotoId>& sca
   return request;
 }
 
+std::vector<PhotoId> FullestScans(const solve::Request& request) {
+  const std::map<PhotoId, LightId> light_of = LightOfFrame(request);
+  std::map<PhotoId, std::size_t> cells = CellsOfScans(request);
+  std::vector<PhotoId> fullest;
+  for (const record::Light& light : request.lights) {
+    PhotoId best;
+    for (const record::Pair& pair : request.pairs)
+      if (HasFrame(pair) && light_of.at(pair.frame) == light.id &&
+          cells[pair.scan] > (best.valid() ? cells[best] : 0))
+        best = pair.scan;
+    if (best.valid()) fullest.push_back(best);
+  }
+  return fullest;
+}
+
 solve::Request OneScan(const solve::Request& request) {
-  std::map<PhotoId, std::size_t> cells;
-  for (const record::Correspondence& c : request.scan_to_frame) cells[c.a] += c.cells.size();
+  std::map<PhotoId, std::size_t> cells = CellsOfScans(request);
   PhotoId best;
-  std::size_t most = 0;
-  for (const record::Pair& pair : request.pairs)
-    if (HasFrame(pair) && cells[pair.scan] > most) {
-      most = cells[pair.scan];
-      best = pair.scan;
-    }
+  for (const PhotoId scan : FullestScans(request))
+    if (!best.valid() || cells[scan] > cells[best]) best = scan;
   return KeepScans(request, {best});
 }
 

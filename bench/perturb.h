@@ -21,7 +21,9 @@ solve::Request WrongPairs(solve::Request request, std::uint64_t seed);
 
 // Only these scans.
 solve::Request KeepScans(solve::Request request, const std::vector<PhotoId>& scans);
-// The paired scan with the most cells to its frames, alone.
+// The paired scan with the most cells to its frames, of every filmed light; in the order of the lights.
+std::vector<PhotoId> FullestScans(const solve::Request& request);
+// The one of these with the most cells, alone.
 solve::Request OneScan(const solve::Request& request);
 // The scans of the two filmed lights that stand farthest out: the warmest and the coolest by
 // record::Light::mired.

@@ -119,6 +119,16 @@ TEST(KeepScans, LeavesNoTraceOfTheOthers) {
   EXPECT_TRUE(none.pairs.empty());
 }
 
+TEST(FullestScans, IsOneOfEachFilmedLight) {
+  const solve::Request session = Session(9, 20);
+  const std::vector<PhotoId> fullest = FullestScans(session);
+  ASSERT_EQ(fullest.size(), 3u);
+  for (std::size_t l = 0; l < 3; ++l)
+    EXPECT_EQ(std::count(session.lights[l].scans.begin(), session.lights[l].scans.end(), fullest[l]), 1);
+  EXPECT_EQ(fullest[2], PhotoId{108});
+  EXPECT_TRUE(FullestScans(KeepScans(session, {})).empty());
+}
+
 TEST(TwoExtremeLights, KeepsTheWarmestAndTheCoolest) {
   const solve::Request two = TwoExtremeLights(Session(9, 20));
   EXPECT_EQ(two.pairs.size(), 6u);
