@@ -135,8 +135,8 @@ Status AddPairs(const session::Session& session, const session::Standing& standi
   Result<session::PairResult> pairs = session.Pairs();
   if (!pairs.ok()) return pairs.error();
   request.lights = std::move(pairs->lights);
-  const std::set<PhotoId> kept_out = KeptOut(standing, request.lights);
-  request.barred.assign(kept_out.begin(), kept_out.end());
+  const std::set<PhotoId> own_light = UnderColouredLamps(standing, request.lights);
+  request.own_light_only.assign(own_light.begin(), own_light.end());
   request.pairs = std::move(pairs->pairs);
   request.scan_to_frame = std::move(pairs->scan_to_frame);
   request.frame_to_frame = std::move(pairs->frame_to_frame);

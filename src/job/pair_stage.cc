@@ -84,8 +84,8 @@ PairAnswer Count(const session::PairResult& result, const std::vector<Photo>& ph
   for (const record::Light& light : lights)
     if (light.narrow_band)
       answer.notes.push_back(fmt::format(
-          "{} ({} frames, {} scans): coloured lamps of few wavelengths; its scans are kept out of the look, "
-          "--unbar SCAN lets one in",
+          "{} ({} frames, {} scans): coloured lamps of few wavelengths; its scans tell this light only and are "
+          "kept out of the look, --unbar SCAN lets one in",
           light.name, light.frames.size(), light.scans.size()));
   std::unordered_map<PhotoId, const Photo*> scans;
   for (const Photo& photo : photos)

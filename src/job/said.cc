@@ -15,12 +15,19 @@ Status Say(session::Session& session, const std::vector<session::Word>& words, c
   return said.ok() ? change->Commit() : said;
 }
 
-std::set<PhotoId> KeptOut(const session::Standing& standing, const std::vector<record::Light>& lights) {
-  std::set<PhotoId> out = standing.barred;
+std::set<PhotoId> UnderColouredLamps(const session::Standing& standing,
+                                     const std::vector<record::Light>& lights) {
+  std::set<PhotoId> out;
   for (const record::Light& light : lights)
     if (light.narrow_band)
       for (const PhotoId scan : light.scans)
         if (!standing.let_in.contains(scan)) out.insert(scan);
+  return out;
+}
+
+std::set<PhotoId> KeptOut(const session::Standing& standing, const std::vector<record::Light>& lights) {
+  std::set<PhotoId> out = UnderColouredLamps(standing, lights);
+  out.insert(standing.barred.begin(), standing.barred.end());
   return out;
 }
 

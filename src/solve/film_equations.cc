@@ -125,7 +125,7 @@ FilmEquations::FilmEquations(const FilmSession& session, std::size_t scan_count)
       lights_gradient(session.lights.size(), Vector::Zero(kLightSize)),
       scans(scan_count) {}
 
-FilmStep StepOf(const FilmSession& session, const FilmEquations& equations, double damping) {
+FilmStep StepOf(const FilmSession& session, const FilmEquations& equations, double damping, bool hold_looks) {
   Reduced r = WithoutNudges(session, equations, damping);
   std::vector<Matrix> by_looks;
   std::vector<Vector> alone;
@@ -137,7 +137,8 @@ FilmStep StepOf(const FilmSession& session, const FilmEquations& equations, doub
     r.looks_gradient.noalias() += light.with_looks.transpose() * alone.back();
   }
   FilmStep step;
-  step.looks = -r.looks.ldlt().solve(r.looks_gradient);
+  step.looks = Vector::Zero(r.looks.rows());
+  if (!hold_looks) step.looks = -r.looks.ldlt().solve(r.looks_gradient);
   for (std::size_t l = 0; l < r.lights.size(); ++l)
     step.lights.push_back(alone[l] + by_looks[l] * step.looks);
   const LooksLayout at{session.rolls};

@@ -54,8 +54,10 @@ struct FilmStep {
   std::vector<Vector> lights;
   std::vector<NudgeNumbers> nudges;
 };
-// `damping`: added to every diagonal, in proportion to it.
-FilmStep StepOf(const FilmSession& session, const FilmEquations& equations, double damping);
+// `damping`: added to every diagonal, in proportion to it. `hold_looks`: only the lights' own numbers and the
+// nudges move.
+FilmStep StepOf(const FilmSession& session, const FilmEquations& equations, double damping,
+                bool hold_looks = false);
 
 // Fills the covariances of `fit`: the inverse of the equations' matrix.
 void Invert(const FilmSession& session, const FilmEquations& equations, FilmFit& fit);

@@ -4,6 +4,7 @@
 #include <array>
 #include <cmath>
 #include <map>
+#include <set>
 #include <unordered_map>
 
 #include "look/evaluate.h"
@@ -36,6 +37,7 @@ class Gatherer {
       light_index_[request.lights[i].id] = static_cast<int>(i);
     for (std::size_t i = 0; i < request.rolls.size(); ++i)
       for (PhotoId s : request.rolls[i].scans) roll_of_scan_[s] = static_cast<int>(i);
+    own_light_only_.insert(request.own_light_only.begin(), request.own_light_only.end());
   }
 
   FilmEvidence Run() {
@@ -153,6 +155,7 @@ class Gatherer {
     entry.trust = matched ? 1 : kRegionTrust;
     entry.confidence = pair.by_person ? 1 : std::max(kLeastConfidence, pair.confidence);
     entry.loose = unified_.loose.contains(pair.frame);
+    entry.own_light_only = own_light_only_.contains(scan);
     if (const auto shown = unified_.content.find(pair.frame); shown != unified_.content.end() && matched) {
       const LightState& state = unified_.lights.at(light->second);
       entry.level = shown->second.level_log10 - state.level_log10;
@@ -175,6 +178,7 @@ class Gatherer {
   std::map<PhotoId, std::vector<FilmSample>> by_scan_;
   std::unordered_map<PhotoId, const record::Pair*> pair_of_scan_;
   std::unordered_map<PhotoId, int> roll_of_scan_;
+  std::set<PhotoId> own_light_only_;
   std::unordered_map<LightId, int> light_index_;
 };
 

@@ -45,9 +45,10 @@ OffsetPrior NudgePrior(const FilmSession::Scan& scan) {
 
 class Fitter {
  public:
-  Fitter(const FilmSession& session, const Cancel& cancel)
+  Fitter(const FilmSession& session, const Cancel& cancel, bool hold_looks = false)
       : session_(session),
         cancel_(cancel),
+        hold_looks_(hold_looks),
         at_{session.rolls},
         samples_(session.scans.size()),
         scale_(session.scans.size(), 0) {
@@ -68,7 +69,7 @@ class Fitter {
       const FilmEquations equations = Linearise(fit);
       for (int attempt = 0; attempt < 12; ++attempt) {
         FilmFit tried = fit;
-        Move(StepOf(session_, equations, damping), tried);
+        Move(StepOf(session_, equations, damping, hold_looks_), tried);
         const double now = Cost(tried);
         if (now < cost) {
           settled = now > cost * (1 - kEnough);
@@ -246,6 +247,7 @@ class Fitter {
 
   const FilmSession& session_;
   Cancel cancel_;
+  bool hold_looks_;
   LooksLayout at_;
   std::vector<std::vector<const FilmSample*>> samples_;  // by scan
   std::vector<double> scale_;                            // of a scan's weights
@@ -271,6 +273,25 @@ void StartOffsets(const FilmSession& session, FilmFit& fit) {
     const double middle = Median(shift[l]);
     fit.light[l] = {middle, middle, middle};
   }
+}
+
+// With the samples of the lights apart alone, or of all others.
+FilmSession OnlySamples(const FilmSession& session, bool apart) {
+  FilmSession out = session;
+  std::erase_if(out.samples,
+                [&](const FilmSample& s) { return session.scans[s.scan].own_light_only != apart; });
+  return out;
+}
+
+// The numbers of the lights apart, and their scans' nudges.
+void TakeApart(const FilmSession& session, const FilmFit& from, FilmFit& to) {
+  for (const int l : session.LightsApart()) {
+    to.light[l] = from.light[l];
+    to.trend[l] = from.trend[l];
+    to.light_look[l] = from.light_look[l];
+  }
+  for (std::size_t i = 0; i < session.scans.size(); ++i)
+    if (session.scans[i].own_light_only) to.nudge[i] = from.nudge[i];
 }
 
 }  // namespace
@@ -301,16 +322,40 @@ Vec3 FilmFit::OffsetOf(int roll_index, int light_index) const {
   return offset;
 }
 
+std::set<int> FilmSession::LightsApart() const {
+  std::set<int> apart;
+  for (const Scan& scan : scans)
+    if (scan.own_light_only) apart.insert(scan.light);
+  return apart;
+}
+
 FilmFit FitFilm(const FilmSession& session, const FilmFit* start, const Cancel& cancel, int most_rounds) {
   FilmFit fit = start != nullptr ? *start : FilmFit::Start(session);
   fit.usable = false;
   fit.looks_covariance.clear();
   fit.light_covariance.clear();
   if (start == nullptr) StartOffsets(session, fit);
-  if (!session.samples.empty()) Fitter(session, cancel).Run(fit, most_rounds);
+  const FilmFit begun = fit;
+  const FilmSession shared = OnlySamples(session, false);
+  if (shared.samples.empty()) return fit;
+  Fitter(shared, cancel).Run(fit, most_rounds);
+  const FilmSession own = OnlySamples(session, true);
+  if (!fit.usable || own.samples.empty()) return fit;
+  FilmFit apart = fit;
+  TakeApart(session, begun, apart);
+  Fitter(own, cancel, true).Run(apart, most_rounds);
+  TakeApart(session, apart, fit);
+  fit.usable = apart.usable;
   return fit;
 }
 
-void FindCovariance(const FilmSession& session, FilmFit& fit) { Fitter(session, {}).Covariance(fit); }
+void FindCovariance(const FilmSession& session, FilmFit& fit) {
+  Fitter(OnlySamples(session, false), {}).Covariance(fit);
+  const std::set<int> lights = session.LightsApart();
+  if (lights.empty()) return;
+  FilmFit all = fit;
+  Fitter(session, {}).Covariance(all);
+  for (const int l : lights) fit.light_covariance[l] = all.light_covariance[l];
+}
 
 }  // namespace samelight::solve

@@ -3,6 +3,7 @@
 #pragma once
 
 #include <array>
+#include <set>
 #include <vector>
 
 #include "base/cancel.h"
@@ -30,11 +31,12 @@ struct OffsetPrior {
 struct FilmSession {
   struct Scan {
     int roll = 0, light = 0;
-    double place = 0;       // in its light in time: -1 first, 1 last
-    bool loose = false;     // seen through a frame whose own white and level are not known well (kLoose...)
-    bool matched = true;    // by places, not by like regions only
-    double trust = 1;       // of its samples together, against a scan with matched places
-    double confidence = 1;  // of its pair, above 0: all that it tells of its light counts so much
+    double place = 0;     // in its light in time: -1 first, 1 last
+    bool loose = false;   // seen through a frame whose own white and level are not known well (kLoose...)
+    bool matched = true;  // by places, not by like regions only
+    bool own_light_only = false;  // it tells nothing of the look or of other lights; so do all of its light
+    double trust = 1;             // of its samples together, against a scan with matched places
+    double confidence = 1;        // of its pair, above 0: all that it tells of its light counts so much
     // What the picture shows against the mean of its light's frames, log10 after unification. A lab's machine
     // takes part of that back in every scan.
     double level = 0;
@@ -45,6 +47,8 @@ struct FilmSession {
   std::vector<OffsetPrior> lights;
   std::vector<OffsetPrior> trends;  // of the change of the offsets from the middle of the light to its end
   std::vector<FilmSample> samples;
+  // The lights whose scans tell only of them.
+  std::set<int> LightsApart() const;
   LookBelief before = BuiltIn().look;  // of the common look
 };
 
@@ -92,6 +96,7 @@ struct FilmFit {
 // re-weighting, and a Cauchy loss on the offsets of a nudge (film_equations.h). Starts from
 // `start` when given. Cancel stops between iterations; the result is then not usable. `most_rounds`: fewer
 // where only a small change is asked for.
+// Lights apart are fitted after the others, under the looks as these tell them.
 FilmFit FitFilm(const FilmSession& session, const FilmFit* start, const Cancel& cancel, int most_rounds = 40);
 
 // Fills the covariances of a usable fit of this session; FitFilm leaves them empty, since most fits are only

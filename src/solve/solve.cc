@@ -36,6 +36,9 @@ constexpr int kRoundsWithoutAScan = 3;
 // Of one frame beside its light, one standard deviation: seen at once in a gallery. A camera JPEG that
 // nothing ties has 0.06 of its own white.
 constexpr double kUnsureStops = 0.25, kUnsureColour = 0.045;  // colour: log10
+// Of a light by coloured lamps against what the rule says, log10.
+constexpr double kApartLevel = 0.2, kApartColour = 0.3;
+
 Error Cancelled() {
   return {ErrorCode::kCancelled, "stopped while solving", "", "run the command again to go on"};
 }
@@ -59,6 +62,7 @@ class Solver {
     session_.before = before_.look;
     scan_ids_ = std::move(evidence.scans);
     filmed_ = std::move(evidence.filmed);
+    apart_ = session_.LightsApart();
     FitWithRule();
     if (cancel_.requested()) return Cancelled();
     progress.Advance(2);
@@ -80,7 +84,7 @@ class Solver {
   LightRule RuleWithout(int left_out) const {
     std::vector<FilmedLight> lights;
     for (int l : filmed_) {
-      if (l == left_out || !HasMatchedScan(l)) continue;
+      if (l == left_out || !HasMatchedScan(l) || apart_.contains(l)) continue;
       FilmedLight light{State(l), fit_.light[l], {}};
       for (const FilmSession::Scan& s : session_.scans)
         if (s.light == l) light.rolls.push_back(s.roll);
@@ -100,6 +104,11 @@ class Solver {
     for (int l : filmed_) session_.lights[l] = RuleWithout(l).For(State(l));
     stray_ = StrayOf(first);
     for (int l : filmed_) session_.lights[l] = Widened(session_.lights[l]);
+    // What daylight and lamps for seeing by tell says little of coloured ones.
+    for (int l : apart_) {
+      session_.lights[l].level_sigma = std::max(session_.lights[l].level_sigma, kApartLevel);
+      session_.lights[l].colour_sigma = std::max(session_.lights[l].colour_sigma, kApartColour);
+    }
     // What little a light without matched places tells must not end the fit before it is heard.
     FilmFit start = first;
     for (int l : filmed_)
@@ -118,7 +127,7 @@ class Solver {
     constexpr double kRuleCounts = 6, kMost = 2.5, kLeast = 0.7;
     double level = kRuleCounts, colour = kRuleCounts, count = kRuleCounts;
     for (const int l : filmed_) {
-      if (!HasMatchedScan(l)) continue;
+      if (!HasMatchedScan(l) || apart_.contains(l)) continue;
       const OffsetPrior& told = session_.lights[l];
       Vec3 away;
       for (int c = 0; c < 3; ++c) away[c] = fit.light[l][c] - told.mean[c];
@@ -172,10 +181,15 @@ class Solver {
       return shares;
     }
     std::vector<LightState> of_scan;
-    for (const FilmSession::Scan& s : session_.scans) of_scan.push_back(State(s.light));
+    std::vector<std::size_t> roll_of_scan;
+    for (const FilmSession::Scan& s : session_.scans) {
+      if (s.own_light_only) continue;
+      of_scan.push_back(State(s.light));
+      roll_of_scan.push_back(static_cast<std::size_t>(s.roll));
+    }
+    if (of_scan.empty()) return shares;
     const std::vector<double> parts = rule.PartsInFilm(State(light), of_scan);
-    for (std::size_t i = 0; i < parts.size(); ++i)
-      shares[static_cast<std::size_t>(session_.scans[i].roll)] += parts[i];
+    for (std::size_t i = 0; i < parts.size(); ++i) shares[roll_of_scan[i]] += parts[i];
     return shares;
   }
 
@@ -200,7 +214,7 @@ class Solver {
     if (request_.earlier && fit_.usable) {
       std::vector<Foretold> foretold;
       for (const int l : filmed_)
-        if (HasMatchedScan(l))
+        if (HasMatchedScan(l) && !apart_.contains(l))
           foretold.push_back(ForetellGrey(before_, State(l), SeenLook(fit_, l), SeenOffset(fit_, l)));
       if (const auto unlike = UnlikeForetold(foretold, request_.earlier->name))
         solution.notes.push_back(*unlike);
@@ -222,7 +236,7 @@ class Solver {
       OfLight& of = lights[l];
       const int roll = RollOfLight(l);
       const std::vector<double> shares = SharesOfRolls(l, rule);
-      of.filmed = roll >= 0;
+      of.filmed = roll >= 0 && fit_.usable;
       of.name = of.filmed && roll < static_cast<int>(request_.rolls.size()) ? request_.rolls[roll].name
                                                                             : common_name;
       if (of.filmed) {
@@ -320,7 +334,7 @@ class Solver {
   std::vector<Vec3> SkinOnFilm() const {
     std::vector<Vec3> seen;
     for (const int l : filmed_)
-      if (HasMatchedScan(l) && State(l).skin)
+      if (HasMatchedScan(l) && State(l).skin && !apart_.contains(l))
         seen.push_back(PredictLab(SeenLook(fit_, l), SeenOffset(fit_, l), *State(l).skin));
     return seen;
   }
@@ -414,6 +428,7 @@ class Solver {
   Stray stray_;
   std::vector<PhotoId> scan_ids_;
   std::set<int> filmed_;
+  std::set<int> apart_;  // of these, by coloured lamps
   std::unordered_map<PhotoId, const record::Photo*> photo_;
   std::unordered_map<LightId, int> light_index_;
 };

@@ -25,7 +25,9 @@ struct Request {
   std::vector<record::Pair> pairs;
   std::vector<record::Correspondence> scan_to_frame;
   std::vector<record::Correspondence> frame_to_frame;
-  std::vector<PhotoId> barred;                 // scans kept out of the look
+  std::vector<PhotoId> barred;  // scans that are not heard
+  // Scans under coloured lamps: they tell their own light, and nothing of the look or of other lights.
+  std::vector<PhotoId> own_light_only;
   std::unordered_map<PhotoId, double> follow;  // per frame; absent: follow_all
   std::unordered_map<PhotoId, record::Handles> touch;
   double follow_all = 1;

@@ -449,6 +449,52 @@ TEST(Earlier, ALearnedLookServesASessionWithoutFilm) {
   }
 }
 
+std::vector<PhotoId> ScansOf(const Truth& t, std::size_t light) {
+  const std::vector<PhotoId>& frames = t.request.lights[light].frames;
+  std::vector<PhotoId> scans;
+  for (const record::Pair& pair : t.request.pairs)
+    if (std::find(frames.begin(), frames.end(), pair.frame) != frames.end()) scans.push_back(pair.scan);
+  return scans;
+}
+
+// Synthetic truth: the last filmed light is printed far off all others, as film under coloured lamps is. Its
+// scans tell that light, and the others are what they are without them.
+TEST(ColouredLamps, TellTheirOwnLightOnly) {
+  for (const unsigned seed : {71u, 72u}) {
+    Truth t = MakeTruth({.seed = seed, .lights = 5, .filmed = 4, .odd_light = {0.25, 0.02, -0.3}});
+    const std::vector<PhotoId> odd = ScansOf(t, 3);
+    ASSERT_FALSE(odd.empty());
+    t.request.barred = odd;
+    const Solution barred = Solve(t);
+    t.request.barred.clear();
+    t.request.own_light_only = odd;
+    const Solution apart = Solve(t);
+    const double own = MeanError(t, apart, 3, 4), without = MeanError(t, barred, 3, 4);
+    std::printf("coloured lamps, seed %u: %.2f, barred %.2f\n", seed, own, without);
+    EXPECT_LT(own, 3);
+    EXPECT_GT(without, 8);
+    ASSERT_EQ(apart.frames.size(), barred.frames.size());
+    for (std::size_t i = 0; i < apart.frames.size(); ++i) {
+      if (apart.frames[i].light.value == 3) continue;
+      for (int c = 0; c < 3; ++c)
+        EXPECT_NEAR(apart.frames[i].correction.offset_log10[c], barred.frames[i].correction.offset_log10[c],
+                    1e-3);
+    }
+    ASSERT_EQ(apart.taught.size(), 1u);
+    EXPECT_EQ(apart.taught[0].lesson.lights, 3);
+  }
+}
+
+// With no other film the look stays what was believed.
+TEST(ColouredLamps, AloneTellNothing) {
+  Truth t = MakeTruth({.seed = 73, .filmed = 1});
+  t.request.own_light_only = ScansOf(t, 0);
+  ASSERT_FALSE(t.request.own_light_only.empty());
+  const Solution solution = Solve(t);
+  EXPECT_TRUE(solution.taught.empty());
+  EXPECT_EQ(solution.frames.size(), t.scene.size());
+}
+
 TEST(Earlier, ALearnedLookHelpsASessionWithOneScan) {
   const record::LearnedLook look = LookOfTwoSessions();
   for (const unsigned seed : {63u, 64u}) {

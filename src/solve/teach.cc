@@ -71,6 +71,7 @@ std::vector<Solution::Taught> Teach(const FilmSession& session, const FilmFit& f
   };
   std::map<std::pair<std::string, std::string>, Group> groups;
   for (const FilmSession::Scan& scan : session.scans) {
+    if (scan.own_light_only) continue;
     const bool known = scan.roll < static_cast<int>(rolls.size());
     Group& group = groups[known ? std::pair(rolls[scan.roll].stock, rolls[scan.roll].lab)
                                 : std::pair<std::string, std::string>()];

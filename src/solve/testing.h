@@ -43,6 +43,7 @@ struct Options {
   double nudge = 0.02;
   Vec3 odd_scan{0, 0, 0};        // log10: the first scan of the first light is printed off by this
   double odd_confidence = 0.95;  // of its pair
+  Vec3 odd_light{0, 0, 0};       // log10: the last filmed light is printed off by this
   double lab = 0;                // log10: the lab prints everything so much lighter
   double drift = 0;  // log10 of red over blue, from the middle of a light to its end; the film takes it back
   bool like_regions = false;  // the last filmed light: nothing matched, the same kinds of things seen
@@ -83,6 +84,8 @@ inline Truth MakeTruth(const Options& o) {
     light.id = {l};
     Vec3 printer{0.05 * normal(random), 0.03 * normal(random), 0.05 * normal(random)};
     for (double& v : printer) v += o.lab;
+    if (l == o.filmed - 1)
+      for (int c = 0; c < 3; ++c) printer[c] += o.odd_light[c];
     std::vector<Vec3> scene;  // the surfaces of this light
     for (int i = 0; i < 120; ++i) {
       const double level = 0.02 + 0.75 * std::pow(u(random), 1.6), s = 0.35 * u(random),
