@@ -294,5 +294,35 @@ TEST(Influence, TheOnlyScanOfALightHasMost) {
   }));
 }
 
+// Synthetic truth: the last two frames of the first light are another body's, tied to each other only, and
+// film saw the light beside the first body.
+TEST(Judge, TellsOfABodyThatNothingTiesToTheOneBesideFilm) {
+  for (const bool lamp : {false, true})
+    for (const bool tied : {false, true}) {
+      Truth t = MakeTruth({.seed = 81, .frames_per_light = 8});
+      const std::vector<PhotoId> frames = t.request.lights[0].frames;
+      const auto other = [&](PhotoId id) { return id == frames[6] || id == frames[7]; };
+      for (record::Photo& p : t.request.photos) {
+        if (p.role != record::Role::kFrame) continue;
+        // What the camera would see of daylight: as now, or as by a lamp of strong colour.
+        for (int c = 0; c < 3; ++c) p.raw.daylight[c] = p.raw.as_shot[c];
+        if (!lamp) continue;
+        p.raw.daylight[0] *= 2.5;
+        p.raw.daylight[2] *= 0.3;
+      }
+      for (record::Photo& p : t.request.photos)
+        if (other(p.id)) p.capture.body = "another body";
+      if (!tied)
+        std::erase_if(t.request.frame_to_frame,
+                      [&](const record::Correspondence& c) { return other(c.a) != other(c.b); });
+      int told = 0, told_of_others = 0;
+      for (const record::FrameSolution& f : Solve(t.request).frames)
+        for (const record::Flag& flag : f.flags)
+          if (flag.kind == record::FlagKind::kUnsure) ++(other(f.frame) ? told : told_of_others);
+      EXPECT_EQ(told, lamp && !tied ? 2 : 0) << lamp << tied;
+      EXPECT_EQ(told_of_others, 0);
+    }
+}
+
 }  // namespace
 }  // namespace samelight::solve
