@@ -1,5 +1,6 @@
 #include "solve/film_equations.h"
 
+#include <Eigen/Dense>
 #include <utility>
 
 #include "solve/hold_grey.h"
@@ -7,10 +8,25 @@
 namespace samelight::solve {
 namespace {
 
+using Matrix = Eigen::MatrixXd;
+using Vector = Eigen::VectorXd;
+using PredictMatrix = Eigen::Matrix<double, kPredictSize, kPredictSize>;
+using PredictNumbers = Eigen::Matrix<double, kPredictSize, 1>;
+using NudgeMatrix = Eigen::Matrix<double, kNudgeSize, kNudgeSize>;
+using NudgeNumbers = Eigen::Matrix<double, kNudgeSize, 1>;
 using PredictByLook = Eigen::Matrix<double, kPredictSize, kLookSize>;
 using PredictByLight = Eigen::Matrix<double, kPredictSize, kLightSize>;
 using PredictByContent = Eigen::Matrix<double, kPredictSize, kContentSize>;
 using PredictByNudge = Eigen::Matrix<double, kPredictSize, kNudgeSize>;
+
+Eigen::Map<const Matrix> MatrixOf(const EquationBlock& block) {
+  const auto size = static_cast<Eigen::Index>(block.gradient.size());
+  return {block.matrix.data(), size, size};
+}
+Eigen::Map<const Vector> GradientOf(const EquationBlock& block) {
+  return {block.gradient.data(), static_cast<Eigen::Index>(block.gradient.size())};
+}
+std::vector<double> Flat(const Vector& v) { return {v.data(), v.data() + v.size()}; }
 
 // A prediction's numbers by those of the looks and of the light.
 struct Parts {
@@ -55,27 +71,27 @@ struct Reduced {
 
 Reduced WithoutNudges(const FilmSession& session, const FilmEquations& equations, double damping) {
   const LooksLayout at{session.rolls};
-  Reduced out{equations.looks, equations.looks_gradient, {}, {}, {}};
-  Vector looks_diagonal = equations.looks.diagonal();
+  Reduced out{MatrixOf(equations.looks), GradientOf(equations.looks), {}, {}, {}};
+  Vector looks_diagonal = out.looks.diagonal();
   std::vector<Vector> light_diagonal;
-  for (std::size_t l = 0; l < equations.lights.size(); ++l) {
-    out.lights.push_back(
-        {equations.lights[l], Matrix::Zero(kLightSize, at.size()), equations.lights_gradient[l]});
-    light_diagonal.push_back(equations.lights[l].diagonal());
+  for (const EquationBlock& light : equations.lights) {
+    out.lights.push_back({MatrixOf(light), Matrix::Zero(kLightSize, at.size()), GradientOf(light)});
+    light_diagonal.push_back(out.lights.back().own.diagonal());
   }
   static const PredictByNudge by_nudge = ByNudge();
   for (std::size_t i = 0; i < equations.scans.size(); ++i) {
-    const FilmEquations::OfScan& s = equations.scans[i];
+    const PredictMatrix matrix = MatrixOf(equations.scans[i].prediction);
+    const PredictNumbers full_gradient = GradientOf(equations.scans[i].prediction);
     const FilmSession::Scan& scan = session.scans[i];
-    const PredictByNudge cross = s.matrix * by_nudge;
-    NudgeMatrix own = s.nudge + by_nudge.transpose() * cross;
+    const PredictByNudge cross = matrix * by_nudge;
+    NudgeMatrix own = MatrixOf(equations.scans[i].nudge) + by_nudge.transpose() * cross;
     own.diagonal() *= 1 + damping;
     const Eigen::LDLT<NudgeMatrix> root(own);
-    const NudgeNumbers gradient = s.nudge_gradient + by_nudge.transpose() * s.gradient;
+    const NudgeNumbers gradient = GradientOf(equations.scans[i].nudge) + by_nudge.transpose() * full_gradient;
     out.nudge_by_prediction.push_back(-root.solve(cross.transpose()));
     out.nudge_alone.push_back(-root.solve(gradient));
-    const PredictMatrix h = s.matrix + cross * out.nudge_by_prediction.back();
-    const PredictNumbers g = s.gradient + cross * out.nudge_alone.back();
+    const PredictMatrix h = matrix + cross * out.nudge_by_prediction.back();
+    const PredictNumbers g = full_gradient + cross * out.nudge_alone.back();
 
     const Parts parts(scan);
     const int roll = at.Roll(scan.roll), content = at.Content();
@@ -103,7 +119,7 @@ Reduced WithoutNudges(const FilmSession& session, const FilmEquations& equations
     light.gradient += parts.light.transpose() * g;
 
     const auto diagonal = [&](const auto& by) {
-      return by.cwiseProduct((s.matrix * by).eval()).colwise().sum().transpose().eval();
+      return by.cwiseProduct((matrix * by).eval()).colwise().sum().transpose().eval();
     };
     looks_diagonal.segment<kLookSize>(at.Common()) += diagonal(parts.common);
     looks_diagonal.segment<kLookSize>(roll) += diagonal(parts.stray);
@@ -119,10 +135,8 @@ Reduced WithoutNudges(const FilmSession& session, const FilmEquations& equations
 }  // namespace
 
 FilmEquations::FilmEquations(const FilmSession& session, std::size_t scan_count)
-    : looks(Matrix::Zero(LooksLayout{session.rolls}.size(), LooksLayout{session.rolls}.size())),
-      looks_gradient(Vector::Zero(LooksLayout{session.rolls}.size())),
-      lights(session.lights.size(), Matrix::Zero(kLightSize, kLightSize)),
-      lights_gradient(session.lights.size(), Vector::Zero(kLightSize)),
+    : looks(LooksLayout{session.rolls}.size()),
+      lights(session.lights.size(), EquationBlock(kLightSize)),
       scans(scan_count) {}
 
 FilmStep StepOf(const FilmSession& session, const FilmEquations& equations, double damping, bool hold_looks) {
@@ -136,20 +150,24 @@ FilmStep StepOf(const FilmSession& session, const FilmEquations& equations, doub
     r.looks.noalias() += light.with_looks.transpose() * by_looks.back();
     r.looks_gradient.noalias() += light.with_looks.transpose() * alone.back();
   }
+  Vector looks = Vector::Zero(r.looks.rows());
+  if (!hold_looks) looks = -r.looks.ldlt().solve(r.looks_gradient);
   FilmStep step;
-  step.looks = Vector::Zero(r.looks.rows());
-  if (!hold_looks) step.looks = -r.looks.ldlt().solve(r.looks_gradient);
-  for (std::size_t l = 0; l < r.lights.size(); ++l)
-    step.lights.push_back(alone[l] + by_looks[l] * step.looks);
+  step.looks = Flat(looks);
+  std::vector<Vector> lights;
+  for (std::size_t l = 0; l < r.lights.size(); ++l) {
+    lights.push_back(alone[l] + by_looks[l] * looks);
+    step.lights.push_back(Flat(lights.back()));
+  }
   const LooksLayout at{session.rolls};
   for (std::size_t i = 0; i < equations.scans.size(); ++i) {
     const FilmSession::Scan& scan = session.scans[i];
     const Parts parts(scan);
-    const PredictNumbers moved = parts.common * step.looks.segment<kLookSize>(at.Common()) +
-                                 parts.stray * step.looks.segment<kLookSize>(at.Roll(scan.roll)) +
-                                 parts.content * step.looks.segment<kContentSize>(at.Content()) +
-                                 parts.light * step.lights[static_cast<std::size_t>(scan.light)];
-    step.nudges.push_back(r.nudge_alone[i] + r.nudge_by_prediction[i] * moved);
+    const PredictNumbers moved = parts.common * looks.segment<kLookSize>(at.Common()) +
+                                 parts.stray * looks.segment<kLookSize>(at.Roll(scan.roll)) +
+                                 parts.content * looks.segment<kContentSize>(at.Content()) +
+                                 parts.light * lights[static_cast<std::size_t>(scan.light)];
+    step.nudges.push_back(Flat(r.nudge_alone[i] + r.nudge_by_prediction[i] * moved));
   }
   return step;
 }

@@ -3,19 +3,11 @@
 // with an arrow's shape; Nocedal and Wright, Numerical Optimization, 2nd ed., 10.3 and appendix A.1).
 #pragma once
 
-#include <Eigen/Dense>
 #include <vector>
 
 #include "solve/film_fit.h"
 
 namespace samelight::solve {
-
-using Matrix = Eigen::MatrixXd;
-using Vector = Eigen::VectorXd;
-using PredictMatrix = Eigen::Matrix<double, kPredictSize, kPredictSize>;
-using PredictNumbers = Eigen::Matrix<double, kPredictSize, 1>;
-using NudgeMatrix = Eigen::Matrix<double, kNudgeSize, kNudgeSize>;
-using NudgeNumbers = Eigen::Matrix<double, kNudgeSize, 1>;
 
 // Where a light's own numbers stand in its block.
 inline constexpr int kLightTrend = 3, kLightLook = 6, kLightSize = kLightLook + kLookSize;
@@ -30,19 +22,21 @@ struct LooksLayout {
   int size() const { return Content() + kContentSize; }
 };
 
+// Normal equations of some numbers: a symmetric matrix, and the gradient.
+struct EquationBlock {
+  std::vector<double> matrix, gradient;
+  explicit EquationBlock(int size)
+      : matrix(static_cast<std::size_t>(size) * size, 0.0), gradient(static_cast<std::size_t>(size), 0.0) {}
+};
+
 struct FilmEquations {
+  // What is believed of the looks and lights before any scan is read.
+  EquationBlock looks;
+  std::vector<EquationBlock> lights;
   // Of a prediction's numbers, and of the nudge that is a part of them (its belief alone).
   struct OfScan {
-    PredictMatrix matrix;
-    PredictNumbers gradient;
-    NudgeMatrix nudge;
-    NudgeNumbers nudge_gradient;
+    EquationBlock prediction{kPredictSize}, nudge{kNudgeSize};
   };
-  // What is believed of the looks and lights before any scan is read.
-  Matrix looks;
-  Vector looks_gradient;
-  std::vector<Matrix> lights;
-  std::vector<Vector> lights_gradient;
   std::vector<OfScan> scans;
 
   FilmEquations(const FilmSession& session, std::size_t scan_count);
@@ -50,9 +44,8 @@ struct FilmEquations {
 
 // What a damped step moves.
 struct FilmStep {
-  Vector looks;
-  std::vector<Vector> lights;
-  std::vector<NudgeNumbers> nudges;
+  std::vector<double> looks;
+  std::vector<std::vector<double>> lights, nudges;
 };
 // `damping`: added to every diagonal, in proportion to it. `hold_looks`: only the lights' own numbers and the
 // nudges move.

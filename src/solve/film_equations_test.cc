@@ -2,7 +2,9 @@
 #include "solve/film_equations.h"
 
 #include <gtest/gtest.h>
+#include <Eigen/Dense>
 
+#include <algorithm>
 #include <cmath>
 #include <random>
 
@@ -10,6 +12,18 @@
 
 namespace samelight::solve {
 namespace {
+
+using Matrix = Eigen::MatrixXd;
+using Vector = Eigen::VectorXd;
+using PredictNumbers = Eigen::Matrix<double, kPredictSize, 1>;
+
+Eigen::Map<Matrix> MatrixOf(EquationBlock& block) {
+  const auto size = static_cast<Eigen::Index>(block.gradient.size());
+  return {block.matrix.data(), size, size};
+}
+Eigen::Map<Vector> GradientOf(EquationBlock& block) {
+  return {block.gradient.data(), static_cast<Eigen::Index>(block.gradient.size())};
+}
 
 // Two rolls, three lights (the last without film), five scans.
 FilmSession SomeSession(std::mt19937& random) {
@@ -30,29 +44,21 @@ FilmSession SomeSession(std::mt19937& random) {
   return session;
 }
 
-template <class M>
-void MakePositive(std::mt19937& random, M& m) {
+void MakeSome(std::mt19937& random, EquationBlock& block) {
   std::normal_distribution<double> normal;
+  auto m = MatrixOf(block);
   const Matrix a = Matrix::NullaryExpr(m.rows(), m.cols(), [&] { return normal(random); });
   m = a * a.transpose() / static_cast<double>(m.rows()) + Matrix::Identity(m.rows(), m.cols());
-}
-template <class V>
-void MakeSome(std::mt19937& random, V& v) {
-  std::normal_distribution<double> normal;
-  for (double& x : v) x = normal(random);
+  for (double& v : block.gradient) v = normal(random);
 }
 
 FilmEquations SomeEquations(std::mt19937& random, const FilmSession& session) {
   FilmEquations e(session, session.scans.size());
-  MakePositive(random, e.looks);
-  MakeSome(random, e.looks_gradient);
-  for (Matrix& m : e.lights) MakePositive(random, m);
-  for (Vector& v : e.lights_gradient) MakeSome(random, v);
+  MakeSome(random, e.looks);
+  for (EquationBlock& light : e.lights) MakeSome(random, light);
   for (FilmEquations::OfScan& s : e.scans) {
-    MakePositive(random, s.matrix);
-    MakeSome(random, s.gradient);
-    MakePositive(random, s.nudge);
-    MakeSome(random, s.nudge_gradient);
+    MakeSome(random, s.prediction);
+    MakeSome(random, s.nudge);
   }
   return e;
 }
@@ -94,25 +100,25 @@ PredictNumbers NumbersOf(const FilmSession& session, const Vector& x, std::size_
   return p;
 }
 
-void Assemble(const FilmSession& session, const FilmEquations& e, Matrix& h, Vector& g) {
+void Assemble(const FilmSession& session, FilmEquations e, Matrix& h, Vector& g) {
   const Dense at(session);
   h = Matrix::Zero(at.size, at.size);
   g = Vector::Zero(at.size);
-  h.topLeftCorner(at.looks, at.looks) = e.looks;
-  g.head(at.looks) = e.looks_gradient;
+  h.topLeftCorner(at.looks, at.looks) = MatrixOf(e.looks);
+  g.head(at.looks) = GradientOf(e.looks);
   for (std::size_t l = 0; l < e.lights.size(); ++l) {
-    h.block(at.Light(l), at.Light(l), kLightSize, kLightSize) = e.lights[l];
-    g.segment(at.Light(l), kLightSize) = e.lights_gradient[l];
+    h.block(at.Light(l), at.Light(l), kLightSize, kLightSize) = MatrixOf(e.lights[l]);
+    g.segment(at.Light(l), kLightSize) = GradientOf(e.lights[l]);
   }
   for (std::size_t i = 0; i < e.scans.size(); ++i) {
     // A prediction's numbers are linear in the list.
     Matrix by(kPredictSize, at.size);
     const PredictNumbers none = NumbersOf(session, Vector::Zero(at.size), i);
     for (int k = 0; k < at.size; ++k) by.col(k) = NumbersOf(session, Vector::Unit(at.size, k), i) - none;
-    h += by.transpose() * e.scans[i].matrix * by;
-    g += by.transpose() * e.scans[i].gradient;
-    h.block(at.Nudge(i), at.Nudge(i), kNudgeSize, kNudgeSize) += e.scans[i].nudge;
-    g.segment(at.Nudge(i), kNudgeSize) += e.scans[i].nudge_gradient;
+    h += by.transpose() * MatrixOf(e.scans[i].prediction) * by;
+    g += by.transpose() * GradientOf(e.scans[i].prediction);
+    h.block(at.Nudge(i), at.Nudge(i), kNudgeSize, kNudgeSize) += MatrixOf(e.scans[i].nudge);
+    g.segment(at.Nudge(i), kNudgeSize) += GradientOf(e.scans[i].nudge);
   }
 }
 
@@ -130,11 +136,12 @@ TEST(FilmEquations, AStepIsThatOfAllNumbersTogether) {
     const FilmStep step = StepOf(session, equations, damping);
     const Dense at(session);
     Vector got(at.size);
-    got.head(at.looks) = step.looks;
-    for (std::size_t l = 0; l < step.lights.size(); ++l)
-      got.segment(at.Light(l), kLightSize) = step.lights[l];
-    for (std::size_t i = 0; i < step.nudges.size(); ++i)
-      got.segment(at.Nudge(i), kNudgeSize) = step.nudges[i];
+    const auto put = [&](int place, const std::vector<double>& numbers) {
+      std::copy(numbers.begin(), numbers.end(), got.data() + place);
+    };
+    put(0, step.looks);
+    for (std::size_t l = 0; l < step.lights.size(); ++l) put(at.Light(l), step.lights[l]);
+    for (std::size_t i = 0; i < step.nudges.size(); ++i) put(at.Nudge(i), step.nudges[i]);
     EXPECT_LT((got - want).norm(), 1e-8 * want.norm()) << damping;
   }
 }

@@ -1,5 +1,6 @@
 #include "solve/film_fit.h"
 
+#include <Eigen/Dense>
 #include <algorithm>
 #include <cmath>
 
@@ -20,6 +21,17 @@ constexpr double kUnusualNudge = 9;  // squared, in usual ones
 constexpr double kNudgeBlack = 0.08;
 constexpr double kPart = 0.3, kPartSigma = 0.3;  // of a picture's content taken back by the lab
 constexpr double kEnough = 1e-5;                 // relative decrease of the cost
+
+using Matrix = Eigen::MatrixXd;
+using Vector = Eigen::VectorXd;
+
+Eigen::Map<Matrix> MatrixOf(EquationBlock& block) {
+  const auto size = static_cast<Eigen::Index>(block.gradient.size());
+  return {block.matrix.data(), size, size};
+}
+Eigen::Map<Vector> GradientOf(EquationBlock& block) {
+  return {block.gradient.data(), static_cast<Eigen::Index>(block.gradient.size())};
+}
 
 // Normal equations of a Gaussian belief about three offsets.
 void AddOffsetPrior(const OffsetPrior& prior, const Vec3& value, Eigen::Ref<Eigen::Matrix3d> h,
@@ -125,21 +137,22 @@ class Fitter {
     FilmEquations ignored(session_, 0);
     AddPriors(fit, ignored, cost);
     for (std::size_t i = 0; i < fit.nudge.size(); ++i) {
-      NudgeMatrix own = NudgeMatrix::Zero();
-      NudgeNumbers own_gradient = NudgeNumbers::Zero();
-      AddNudgePrior(session_.scans[i], fit.nudge[i], own, own_gradient, cost);
+      EquationBlock own(kNudgeSize);
+      AddNudgePrior(session_.scans[i], fit.nudge[i], own, cost);
     }
     return std::isfinite(cost) ? cost : 1e300;
   }
 
   // Of the offsets by a Cauchy loss, re-weighted: the consensus of a light's scans is robust.
   static void AddNudgePrior(const FilmSession::Scan& scan, const std::array<double, kNudgeSize>& n,
-                            NudgeMatrix& h, NudgeNumbers& g, double& cost) {
+                            EquationBlock& nudge, double& cost) {
     Eigen::Matrix3d offsets = Eigen::Matrix3d::Zero();
     Eigen::Vector3d pull = Eigen::Vector3d::Zero();
     double half_square = 0;
     AddOffsetPrior(NudgePrior(scan), {n[0], n[1], n[2]}, offsets, pull, half_square);
     const double weight = 1 / (1 + 2 * half_square / kUnusualNudge);
+    auto h = MatrixOf(nudge);
+    auto g = GradientOf(nudge);
     h.topLeftCorner<3, 3>() += weight * offsets;
     g.head<3>() += weight * pull;
     cost += 0.5 * kUnusualNudge * std::log1p(2 * half_square / kUnusualNudge);
@@ -161,8 +174,8 @@ class Fitter {
 
   void AddPriors(const FilmFit& fit, FilmEquations& e, double& cost) const {
     const auto looks = [&](int at, const Matrix& information, const Vector& away) {
-      AddBelief(information, away, e.looks.block(at, at, kLookSize, kLookSize),
-                e.looks_gradient.segment(at, kLookSize), cost);
+      AddBelief(information, away, MatrixOf(e.looks).block(at, at, kLookSize, kLookSize),
+                GradientOf(e.looks).segment(at, kLookSize), cost);
     };
     const LookBelief& before = session_.before;
     looks(at_.Common(), Eigen::Map<const Matrix>(before.information.data(), kLookSize, kLookSize),
@@ -172,15 +185,15 @@ class Fitter {
     for (int r = 0; r < at_.rolls; ++r) looks(at_.Roll(r), stray, Numbers(fit.roll[r]));
     const auto part = [&](int at, double value) {
       const double d = value - kPart;
-      e.looks(at, at) += 1 / (kPartSigma * kPartSigma);
-      e.looks_gradient[at] += d / (kPartSigma * kPartSigma);
+      MatrixOf(e.looks)(at, at) += 1 / (kPartSigma * kPartSigma);
+      GradientOf(e.looks)[at] += d / (kPartSigma * kPartSigma);
       cost += 0.5 * d * d / (kPartSigma * kPartSigma);
     };
     part(at_.Content(), fit.level_part);
     part(at_.Content() + 1, fit.grey_part);
     for (std::size_t l = 0; l < e.lights.size(); ++l) {
-      Matrix& h = e.lights[l];
-      Vector& g = e.lights_gradient[l];
+      auto h = MatrixOf(e.lights[l]);
+      auto g = GradientOf(e.lights[l]);
       AddOffsetPrior(session_.lights[l], fit.light[l], h.block<3, 3>(0, 0), g.segment<3>(0), cost);
       AddOffsetPrior(session_.trends[l], fit.trend[l], h.block<3, 3>(kLightTrend, kLightTrend),
                      g.segment<3>(kLightTrend), cost);
@@ -201,8 +214,8 @@ class Fitter {
 
   void LineariseScan(const FilmFit& fit, std::size_t i, FilmEquations::OfScan& out) const {
     const PredictVector p = Numbers(fit, i);
-    out.matrix.setZero();
-    out.gradient.setZero();
+    Eigen::Map<Eigen::Matrix<double, kPredictSize, kPredictSize>> matrix(out.prediction.matrix.data());
+    Eigen::Map<Eigen::Matrix<double, kPredictSize, 1>> gradient(out.prediction.gradient.data());
     PredictJacobian j;
     for (const FilmSample* s : samples_[i]) {
       double ease;
@@ -212,13 +225,11 @@ class Fitter {
       Eigen::Matrix<double, 3, kPredictSize> rows;
       for (int k = 0; k < 3; ++k)
         for (int q = 0; q < kPredictSize; ++q) rows(k, q) = j[k][q] * (k == 0 ? 1 : ease);
-      out.matrix.noalias() += weight * rows.transpose() * rows;
-      out.gradient.noalias() += rows.transpose() * (weight * Eigen::Vector3d(r[0], r[1], r[2]));
+      matrix.noalias() += weight * rows.transpose() * rows;
+      gradient.noalias() += rows.transpose() * (weight * Eigen::Vector3d(r[0], r[1], r[2]));
     }
-    out.nudge.setZero();
-    out.nudge_gradient.setZero();
     double ignored = 0;
-    AddNudgePrior(session_.scans[i], fit.nudge[i], out.nudge, out.nudge_gradient, ignored);
+    AddNudgePrior(session_.scans[i], fit.nudge[i], out.nudge, ignored);
   }
 
   void Move(const FilmStep& step, FilmFit& fit) const {
