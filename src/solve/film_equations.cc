@@ -28,24 +28,62 @@ Eigen::Map<const Vector> GradientOf(const EquationBlock& block) {
 }
 std::vector<double> Flat(const Vector& v) { return {v.data(), v.data() + v.size()}; }
 
-// A prediction's numbers by those of the looks and of the light.
+// A prediction's numbers by those of the looks and of the light. A look's numbers are the prediction's own; a
+// stray moves the offsets beside (hold_grey.h): products are taken by these few rows.
 struct Parts {
-  PredictByLook common = PredictByLook::Zero(), stray = PredictByLook::Zero();
-  PredictByContent content = PredictByContent::Zero();
-  PredictByLight light = PredictByLight::Zero();
+  Eigen::Matrix<double, 3, kLookSize> hold;
+  Eigen::Matrix<double, 3, kContentSize> content;
+  double place;
 
-  explicit Parts(const FilmSession::Scan& scan) {
-    common.topRows<kLookSize>().setIdentity();
-    stray = common;
-    const GreyHold& hold = HoldGrey();
+  explicit Parts(const FilmSession::Scan& scan) : place(scan.place) {
+    const GreyHold& grey = HoldGrey();
     for (int c = 0; c < 3; ++c) {
-      for (int k = 0; k < kLookSize; ++k) stray(kOffsetAt + c, k) = hold[c][k];
-      content(kOffsetAt + c, 0) = -scan.level;
-      content(kOffsetAt + c, 1) = -scan.grey[c];
-      light(kOffsetAt + c, c) = 1;
-      light(kOffsetAt + c, kLightTrend + c) = scan.place;
+      for (int k = 0; k < kLookSize; ++k) hold(c, k) = grey[c][k];
+      content.row(c) << -scan.level, -scan.grey[c];
     }
-    light.rightCols<kLookSize>() = stray;
+  }
+  // matrix * part.
+  PredictByLook TimesStray(const PredictMatrix& m) const {
+    return m.leftCols<kLookSize>() + m.middleCols<3>(kOffsetAt) * hold;
+  }
+  PredictByContent TimesContent(const PredictMatrix& m) const { return m.middleCols<3>(kOffsetAt) * content; }
+  PredictByLight TimesLight(const PredictMatrix& m) const {
+    PredictByLight out;
+    out.leftCols<3>() = m.middleCols<3>(kOffsetAt);
+    out.middleCols<3>(kLightTrend) = place * m.middleCols<3>(kOffsetAt);
+    out.rightCols<kLookSize>() = TimesStray(m);
+    return out;
+  }
+  // part^T * matrix.
+  template <class M>
+  auto Common(const M& m) const {
+    return m.template topRows<kLookSize>().eval();
+  }
+  template <class M>
+  auto Stray(const M& m) const {
+    return (m.template topRows<kLookSize>() + hold.transpose() * m.template middleRows<3>(kOffsetAt)).eval();
+  }
+  template <class M>
+  auto Content(const M& m) const {
+    return (content.transpose() * m.template middleRows<3>(kOffsetAt)).eval();
+  }
+  template <class M>
+  auto Light(const M& m) const {
+    Eigen::Matrix<double, kLightSize, M::ColsAtCompileTime> out;
+    out.template topRows<3>() = m.template middleRows<3>(kOffsetAt);
+    out.template middleRows<3>(kLightTrend) = place * m.template middleRows<3>(kOffsetAt);
+    out.template bottomRows<kLookSize>() = Stray(m);
+    return out;
+  }
+  // What a prediction moves by.
+  PredictNumbers Moved(const Vector& common, const Vector& stray, const Vector& contents,
+                       const Vector& light) const {
+    PredictNumbers out = PredictNumbers::Zero();
+    const Vector strays = stray + light.tail<kLookSize>();
+    out.head<kLookSize>() = common + strays;
+    out.segment<3>(kOffsetAt) =
+        hold * strays + content * contents + light.head<3>() + place * light.segment<3>(kLightTrend);
+    return out;
   }
 };
 
@@ -95,36 +133,32 @@ Reduced WithoutNudges(const FilmSession& session, const FilmEquations& equations
 
     const Parts parts(scan);
     const int roll = at.Roll(scan.roll), content = at.Content();
-    const PredictByLook h_common = h * parts.common, h_stray = h * parts.stray;
-    const PredictByContent h_content = h * parts.content;
-    const PredictByLight h_light = h * parts.light;
+    const PredictByLook h_common = h.leftCols<kLookSize>(), h_stray = parts.TimesStray(h);
+    const PredictByContent h_content = parts.TimesContent(h);
     const auto add = [&](int row, int column, const auto& block) {
       out.looks.block(row, column, block.rows(), block.cols()) += block;
       if (row != column) out.looks.block(column, row, block.cols(), block.rows()) += block.transpose();
     };
-    add(at.Common(), at.Common(), (parts.common.transpose() * h_common).eval());
-    add(at.Common(), roll, (parts.common.transpose() * h_stray).eval());
-    add(roll, roll, (parts.stray.transpose() * h_stray).eval());
-    add(at.Common(), content, (parts.common.transpose() * h_content).eval());
-    add(roll, content, (parts.stray.transpose() * h_content).eval());
-    add(content, content, (parts.content.transpose() * h_content).eval());
-    out.looks_gradient.segment<kLookSize>(at.Common()) += parts.common.transpose() * g;
-    out.looks_gradient.segment<kLookSize>(roll) += parts.stray.transpose() * g;
-    out.looks_gradient.segment<kContentSize>(content) += parts.content.transpose() * g;
+    add(at.Common(), at.Common(), parts.Common(h_common));
+    add(at.Common(), roll, parts.Common(h_stray));
+    add(roll, roll, parts.Stray(h_stray));
+    add(at.Common(), content, parts.Common(h_content));
+    add(roll, content, parts.Stray(h_content));
+    add(content, content, parts.Content(h_content));
+    out.looks_gradient.segment<kLookSize>(at.Common()) += parts.Common(g);
+    out.looks_gradient.segment<kLookSize>(roll) += parts.Stray(g);
+    out.looks_gradient.segment<kContentSize>(content) += parts.Content(g);
     Reduced::OfLight& light = out.lights[static_cast<std::size_t>(scan.light)];
-    light.own += parts.light.transpose() * h_light;
-    light.with_looks.middleCols<kLookSize>(at.Common()) += parts.light.transpose() * h_common;
-    light.with_looks.middleCols<kLookSize>(roll) += parts.light.transpose() * h_stray;
-    light.with_looks.middleCols<kContentSize>(content) += parts.light.transpose() * h_content;
-    light.gradient += parts.light.transpose() * g;
+    light.own += parts.Light(parts.TimesLight(h));
+    light.with_looks.middleCols<kLookSize>(at.Common()) += parts.Light(h_common);
+    light.with_looks.middleCols<kLookSize>(roll) += parts.Light(h_stray);
+    light.with_looks.middleCols<kContentSize>(content) += parts.Light(h_content);
+    light.gradient += parts.Light(g);
 
-    const auto diagonal = [&](const auto& by) {
-      return by.cwiseProduct((matrix * by).eval()).colwise().sum().transpose().eval();
-    };
-    looks_diagonal.segment<kLookSize>(at.Common()) += diagonal(parts.common);
-    looks_diagonal.segment<kLookSize>(roll) += diagonal(parts.stray);
-    looks_diagonal.segment<kContentSize>(content) += diagonal(parts.content);
-    light_diagonal[static_cast<std::size_t>(scan.light)] += diagonal(parts.light);
+    looks_diagonal.segment<kLookSize>(at.Common()) += matrix.diagonal().head<kLookSize>();
+    looks_diagonal.segment<kLookSize>(roll) += parts.Stray(parts.TimesStray(matrix)).diagonal();
+    looks_diagonal.segment<kContentSize>(content) += parts.Content(parts.TimesContent(matrix)).diagonal();
+    light_diagonal[static_cast<std::size_t>(scan.light)] += parts.Light(parts.TimesLight(matrix)).diagonal();
   }
   out.looks.diagonal() += damping * looks_diagonal;
   for (std::size_t l = 0; l < out.lights.size(); ++l)
@@ -163,10 +197,9 @@ FilmStep StepOf(const FilmSession& session, const FilmEquations& equations, doub
   for (std::size_t i = 0; i < equations.scans.size(); ++i) {
     const FilmSession::Scan& scan = session.scans[i];
     const Parts parts(scan);
-    const PredictNumbers moved = parts.common * looks.segment<kLookSize>(at.Common()) +
-                                 parts.stray * looks.segment<kLookSize>(at.Roll(scan.roll)) +
-                                 parts.content * looks.segment<kContentSize>(at.Content()) +
-                                 parts.light * lights[static_cast<std::size_t>(scan.light)];
+    const PredictNumbers moved =
+        parts.Moved(looks.segment<kLookSize>(at.Common()), looks.segment<kLookSize>(at.Roll(scan.roll)),
+                    looks.segment<kContentSize>(at.Content()), lights[static_cast<std::size_t>(scan.light)]);
     step.nudges.push_back(Flat(r.nudge_alone[i] + r.nudge_by_prediction[i] * moved));
   }
   return step;
