@@ -84,7 +84,7 @@ class Solver {
   LightRule RuleWithout(int left_out) const {
     std::vector<FilmedLight> lights;
     for (int l : filmed_) {
-      if (l == left_out || !HasMatchedScan(l) || apart_.contains(l)) continue;
+      if (l == left_out || !TellsOthers(l)) continue;
       FilmedLight light{State(l), fit_.light[l], {}};
       for (const FilmSession::Scan& s : session_.scans)
         if (s.light == l) light.rolls.push_back(s.roll);
@@ -127,7 +127,7 @@ class Solver {
     constexpr double kRuleCounts = 6, kMost = 2.5, kLeast = 0.7;
     double level = kRuleCounts, colour = kRuleCounts, count = kRuleCounts;
     for (const int l : filmed_) {
-      if (!HasMatchedScan(l) || apart_.contains(l)) continue;
+      if (!TellsOthers(l)) continue;
       const OffsetPrior& told = session_.lights[l];
       Vec3 away;
       for (int c = 0; c < 3; ++c) away[c] = fit.light[l][c] - told.mean[c];
@@ -151,6 +151,9 @@ class Solver {
     return std::any_of(session_.scans.begin(), session_.scans.end(),
                        [&](const FilmSession::Scan& s) { return s.light == light && s.matched; });
   }
+
+  // Film under coloured lamps tells its own light only.
+  bool TellsOthers(int light) const { return HasMatchedScan(light) && !apart_.contains(light); }
 
   // The roll with most scans in the light; -1 without film.
   int RollOfLight(int light) const {
@@ -214,7 +217,7 @@ class Solver {
     if (request_.earlier && fit_.usable) {
       std::vector<Foretold> foretold;
       for (const int l : filmed_)
-        if (HasMatchedScan(l) && !apart_.contains(l))
+        if (TellsOthers(l))
           foretold.push_back(ForetellGrey(before_, State(l), SeenLook(fit_, l), SeenOffset(fit_, l)));
       if (const auto unlike = UnlikeForetold(foretold, request_.earlier->name))
         solution.notes.push_back(*unlike);
@@ -334,7 +337,7 @@ class Solver {
   std::vector<Vec3> SkinOnFilm() const {
     std::vector<Vec3> seen;
     for (const int l : filmed_)
-      if (HasMatchedScan(l) && State(l).skin && !apart_.contains(l))
+      if (TellsOthers(l) && State(l).skin)
         seen.push_back(PredictLab(SeenLook(fit_, l), SeenOffset(fit_, l), *State(l).skin));
     return seen;
   }
